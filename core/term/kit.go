@@ -1,0 +1,68 @@
+package term
+
+// Codes of equipment and settings.
+
+// KitState is what a look at one item found.
+type KitState string
+
+// The codes of [KitState].
+const (
+	KitStateGood   KitState = "good"
+	KitStateFault  KitState = "fault"
+	KitStateAbsent KitState = "absent"
+)
+
+// KitStateList is the list of every [KitState].
+var KitStateList = list("kit-state",
+	KitStateGood,
+	KitStateFault,
+	KitStateAbsent,
+)
+
+// KitAnswer is what will be done about a fault.
+type KitAnswer string
+
+// The codes of [KitAnswer].
+const (
+	KitAnswerReplaced KitAnswer = "replaced"
+	KitAnswerMended   KitAnswer = "mended"
+	KitAnswerBorrowed KitAnswer = "borrowed"
+	KitAnswerWithout  KitAnswer = "without"
+	KitAnswerWaits    KitAnswer = "waits"
+)
+
+// KitAnswerList is the list of every [KitAnswer].
+var KitAnswerList = list("kit-answer",
+	KitAnswerReplaced,
+	KitAnswerMended,
+	KitAnswerBorrowed,
+	KitAnswerWithout,
+	KitAnswerWaits,
+)
+
+// Setting names a clinic setting that changes a result or a due.
+type Setting string
+
+// The codes of [Setting].
+const (
+	SettingAltitude    Setting = "altitude"
+	SettingDropsPerMl  Setting = "drops-per-ml"
+	SettingVitalsEvery Setting = "vitals-every"
+	SettingLateAfter   Setting = "late-after"
+	SettingFastingSet  Setting = "fasting-set"
+	SettingClinicName  Setting = "clinic-name"
+	SettingListFile    Setting = "list-file"
+	SettingDrugFile    Setting = "drug-file"
+)
+
+// SettingList is the list of every [Setting].
+var SettingList = list("setting",
+	SettingAltitude,
+	SettingDropsPerMl,
+	SettingVitalsEvery,
+	SettingLateAfter,
+	SettingFastingSet,
+	SettingClinicName,
+	SettingListFile,
+	SettingDrugFile,
+)

@@ -1,0 +1,57 @@
+package timeline
+
+import (
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+)
+
+// Drug is a drug that was given. It is recorded at once, whatever any rule
+// says of it. What the companion had suggested is frozen beside it.
+type Drug struct {
+	Drug     string          `json:"drug"` // from the formulary: an open list
+	Dose     quantity.Amount `json:"dose"`
+	Route    term.Route      `json:"route"`
+	Strength quantity.Amount `json:"strength,omitzero"` // of what was drawn up, mg/mL or %
+	Volume   quantity.Amount `json:"volume,omitzero"`
+	Batch    string          `json:"batch,omitempty"`
+	Frozen   *Suggested      `json:"suggested,omitempty"`
+}
+
+// Suggested is what a dose rule said when the drug was given.
+type Suggested struct {
+	Rule   Hash            `json:"rule"` // SHA-256 of the rule
+	Weight quantity.Amount `json:"weight,omitzero"`
+	Low    quantity.Amount `json:"low,omitzero"`
+	High   quantity.Amount `json:"high,omitzero"`
+}
+
+var doseBounds = [][2]string{
+	{"0.0001 mg", "100000 mg"}, {"0.0001 mL", "5000 mL"}, {"0.01 [IU]", "100000000 [IU]"}, {"0.0001 mmol", "1000 mmol"},
+}
+
+// Kind is "drug/1".
+func (*Drug) Kind() Kind { return "drug/1" }
+
+// Check answers a *FieldError for the first field at fault.
+func (d *Drug) Check() error {
+	c := check(d)
+	c.name("drug", d.Drug, true)
+	need(c, "dose", d.Dose)
+	c.oneOf("dose", d.Dose, doseBounds...)
+	code(c, "route", term.RouteList, d.Route, true)
+	c.oneOf("strength", d.Strength, [2]string{"0.000001 mg/mL", "1000 mg/mL"}, [2]string{"0.0001 %", "100 %"})
+	c.amount("volume", d.Volume, "0.001 mL", "5000 mL")
+	if len(d.Batch) > 60 {
+		c.fail("batch", "too-long")
+	}
+	if d.Frozen != nil && !d.Frozen.Rule.Valid() {
+		c.fail("suggested", "missing")
+	}
+	return c.err()
+}
+
+func need(c *checker, field string, a quantity.Amount) {
+	if a.IsZero() {
+		c.fail(field, "missing")
+	}
+}

@@ -1,0 +1,23 @@
+package timeline
+
+import (
+	"chinlift/core/term"
+)
+
+// Position is how the patient lies from now on.
+type Position struct {
+	Position term.Position `json:"position"`
+	// EyesCovered and Padded say that eyes and pressure points were seen to.
+	EyesCovered bool `json:"eyes_covered,omitempty"`
+	Padded      bool `json:"padded,omitempty"`
+}
+
+// Kind is "position/1".
+func (*Position) Kind() Kind { return "position/1" }
+
+// Check answers a *FieldError for the first field at fault.
+func (p *Position) Check() error {
+	c := check(p)
+	code(c, "position", term.PositionList, p.Position, true)
+	return c.err()
+}

@@ -1,0 +1,54 @@
+package timeline
+
+import (
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+)
+
+// ClinicSetting is a setting that changes a result or a due, from the time it
+// happened on (the event's at). About is the setting's name. Either Value, a
+// Text code, or a File named by its blob. A clinic's name is in the private
+// part.
+type ClinicSetting struct {
+	Setting term.Setting    `json:"setting"`
+	Value   quantity.Amount `json:"value,omitzero"`
+	Text    string          `json:"text,omitempty"` // a code of an open list, such as a fasting set
+	File    string          `json:"file,omitempty"` // the file's name in its area, such as open-drop.toml
+	Blob    Hash            `json:"blob,omitempty"` // SHA-256 of the file
+}
+
+// Kind is "setting/1".
+func (*ClinicSetting) Kind() Kind { return "setting/1" }
+
+// Check answers a *FieldError for the first field at fault.
+func (s *ClinicSetting) Check() error {
+	c := check(s)
+	code(c, "setting", term.SettingList, s.Setting, true)
+	switch s.Setting {
+	case term.SettingAltitude:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "-400 m", "6000 m")
+	case term.SettingDropsPerMl:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "5 1", "200 1")
+	case term.SettingVitalsEvery:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "1 min", "60 min")
+	case term.SettingLateAfter:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "1 min", "240 min")
+	case term.SettingFastingSet:
+		c.name("text", s.Text, true)
+	case term.SettingListFile, term.SettingDrugFile:
+		if s.File == "" {
+			c.fail("file", "missing")
+		}
+		if !s.Blob.Valid() {
+			c.fail("blob", "missing")
+		}
+	}
+	if len(s.File) > 100 {
+		c.fail("file", "too-long")
+	}
+	return c.err()
+}
