@@ -345,8 +345,8 @@ func place(tree *tmplparse.Tree, n tmplparse.Node) string {
 
 func (u *uses) prefix(at, prefix string) error {
 	prefix = strings.TrimSpace(prefix)
-	if !strings.HasSuffix(prefix, ".") && !strings.HasSuffix(prefix, "_") {
-		return fmt.Errorf("%s: the prefix %q does not end with a point or _, so that it could take in the keys of others", at, prefix)
+	if prefix == "" || !strings.ContainsRune("._-", rune(prefix[len(prefix)-1])) {
+		return fmt.Errorf("%s: the prefix %q ends in the midst of a word, so that it could take in the keys of others", at, prefix)
 	}
 	u.prefixes = append(u.prefixes, use{at: at, key: prefix})
 	return nil

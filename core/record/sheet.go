@@ -41,11 +41,13 @@ type Words struct {
 	Systolic, Diastolic, Pulse string // legend
 	Pressure                   string // axis: "mmHg, beats/min"
 	Time, Entry, By, Late      string // column heads of the list, and the mark of a late entry
+	Entered                    string // column head: when it was entered
 	Was                        string // before a superseded value: "was"
 	Struck                     string // beside an entry struck out
 	Conflict                   string // beside an entry with two standing corrections
 	Page                       string // "page {n} of {m}"
 	Empty                      string // said when a Sheet has nothing to draw
+	Lacking                    string // "characters that this printer's font lacks"; their code points follow
 	Summary                    string // accessible summary of the drawing: what a person who cannot see it is told
 }
 

@@ -79,7 +79,7 @@ func (r *reader) head(value any) (incomplete bool) {
 		return false
 	}
 	for key, value := range table {
-		ok := false
+		var ok bool
 		switch key {
 		case "name":
 			r.book.name, ok = value.(string)

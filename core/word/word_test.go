@@ -349,7 +349,7 @@ func TestEveryCatalogueOpens(t *testing.T) {
 			t.Errorf("catalogue %q calls itself %q, %q", tag, b.Tag(), b.Name())
 		}
 	}
-	if English() != English() {
+	if first, second := English(), English(); first != second {
 		t.Error("English is not shared")
 	}
 }

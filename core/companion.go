@@ -1,0 +1,428 @@
+package core
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/google/uuid"
+
+	"chinlift/core/store"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+	"chinlift/core/word"
+)
+
+// Nobody is the author of what the device itself writes.
+var Nobody = uuid.Nil.String()
+
+// Options says on what a companion works.
+type Options struct {
+	Dir          string // data folder
+	Installation string // token of this installation, outside the database; see store.Options
+	Clock        Clock
+	Words        *word.Book
+	Free         func() (bytes int64, ok bool) // free space, lent by the platform; may be nil
+	FullSync     bool                          // iOS
+}
+
+// Companion is the whole of Chinlift behind its screens. It is safe for use
+// by several goroutines; writes are taken one after the other.
+type Companion struct {
+	store *store.Store
+	clock Clock
+	words *word.Book
+
+	mu     sync.Mutex
+	cached map[string]*Case // folded cases, by id; what is not here is read from the store
+	order  []string         // ids in cached, least recently used first
+	author string           // the person at the device, once there is one
+}
+
+// cacheCases bounds how many folded cases are kept: the ones on the table and
+// in recovery, and the few that somebody is reading.
+const cacheCases = 12
+
+// Open opens the data folder and finds the cases that are not closed.
+func Open(ctx context.Context, o Options) (*Companion, error) {
+	s, err := store.Open(ctx, store.Options{
+		Dir: o.Dir, Installation: o.Installation, Free: o.Free, FullSync: o.FullSync,
+		Entered: func() timeline.Entered { return o.Clock.Now().Entered() },
+	})
+	if err != nil {
+		return nil, err
+	}
+	return newCompanion(ctx, s, o)
+}
+
+// OpenReadOnly opens the folder for reading, beside a companion that may be
+// running on it. Record answers an error.
+func OpenReadOnly(ctx context.Context, o Options) (*Companion, error) {
+	s, err := store.OpenReadOnly(ctx, o.Dir)
+	if err != nil {
+		return nil, err
+	}
+	return newCompanion(ctx, s, o)
+}
+
+func newCompanion(ctx context.Context, s *store.Store, o Options) (*Companion, error) {
+	c := &Companion{store: s, clock: o.Clock, words: o.Words, cached: map[string]*Case{}}
+	var err error
+	if c.author, err = s.Local(ctx, localAuthor); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return c, nil
+}
+
+// Close finishes what is under way and closes the database.
+func (c *Companion) Close() error { return c.store.Close() }
+
+// Suspend closes the database until Resume: a phone stops an app that holds a
+// lock while it sleeps.
+func (c *Companion) Suspend(ctx context.Context) error { return c.store.Suspend(ctx) }
+
+// Resume opens the database again.
+func (c *Companion) Resume(ctx context.Context) error { return c.store.Resume(ctx) }
+
+// Words gives the catalogue that the companion speaks from.
+func (c *Companion) Words() *word.Book { return c.words }
+
+// Now reads the injected clock.
+func (c *Companion) Now() Reading { return c.clock.Now() }
+
+// Head is the number of lines stored. A screen that was drawn at another head
+// may show what is no longer so.
+func (c *Companion) Head() int64 { return c.store.Head() }
+
+// Space says how room on the device stands.
+func (c *Companion) Space() store.Space { return c.store.Space() }
+
+// Local settings: of this device, not events.
+const (
+	localAuthor = "author"
+	LocalHand   = "hand"  // left or right
+	LocalTheme  = "theme" // light, dark, dim, or empty for the device's own
+	LocalText   = "text"  // size of text in percent
+)
+
+// Local reads a setting of this device; empty when it was never set.
+func (c *Companion) Local(ctx context.Context, key string) (string, error) {
+	return c.store.Local(ctx, key)
+}
+
+// SetLocal keeps a setting of this device.
+func (c *Companion) SetLocal(ctx context.Context, key, value string) error {
+	return c.store.SetLocal(ctx, key, value)
+}
+
+// Tap is one thing to record: what one control of a screen, or one step of a
+// script, stands for.
+type Tap struct {
+	ID      string // minted when the control was drawn: a retry repeats it
+	Scope   timeline.Scope
+	About   string          // case, person, list and day, setting
+	At      timeline.Moment // when it happened; zero: now
+	Payload timeline.Payload
+	Private timeline.Private
+
+	// For a correction: the root entry, the versions that its author had
+	// seen, and why.
+	Amends   string
+	Replaces []string
+	Reason   term.Reason
+}
+
+// Done is what was committed.
+type Done struct {
+	Head  int64            // lines stored after the commit
+	Lines []*timeline.Line // one for each tap, in their order
+}
+
+// ErrNotHere says that a case or an entry is not stored on this device.
+var ErrNotHere = errors.New("not on this device")
+
+// Record writes the taps in one transaction, and answers only once they are
+// on disk. A tap whose id is already stored is a retry, and answers what was
+// stored. A *timeline.FieldError says which field cannot be written; a
+// *store.Error says that the device could not write. In either case nothing
+// was written.
+func (c *Companion) Record(ctx context.Context, taps ...Tap) (Done, error) {
+	now := c.clock.Now()
+	c.mu.Lock()
+	defer c.mu.Unlock()
+
+	drafts := make([]timeline.Draft, 0, len(taps)+1)
+	author, err := c.authorDraft(now)
+	if err != nil {
+		return Done{}, err
+	}
+	by := c.author
+	if author != nil {
+		by = author.About
+		drafts = append(drafts, *author)
+	}
+	for _, t := range taps {
+		d, err := c.draft(ctx, t, now, by)
+		if err != nil {
+			return Done{}, err
+		}
+		drafts = append(drafts, d)
+	}
+	lines, err := c.store.Append(ctx, drafts...)
+	if err != nil {
+		return Done{}, err
+	}
+	if author != nil {
+		// Losing this costs a second unnamed author, no more.
+		if err := c.store.SetLocal(ctx, localAuthor, by); err != nil {
+			return Done{}, err
+		}
+		c.author = by
+		lines = lines[1:]
+	}
+	for _, l := range lines {
+		c.take(l)
+	}
+	return Done{Head: c.store.Head(), Lines: lines}, nil
+}
+
+// authorDraft makes the person at this device on the first record: without a
+// name, so that a start needs no form. A name is a correction, at any time.
+func (c *Companion) authorDraft(now Reading) (*timeline.Draft, error) {
+	if c.author != "" {
+		return nil, nil
+	}
+	person, err := uuid.NewV7()
+	if err != nil {
+		return nil, err
+	}
+	id, err := uuid.NewV7()
+	if err != nil {
+		return nil, err
+	}
+	return &timeline.Draft{
+		ID: id.String(), Scope: timeline.ScopeClinic, About: person.String(),
+		At: now.Moment(), Entered: now.Entered(), Author: person.String(),
+		Payload: &timeline.Person{Roles: []term.Role{term.RoleProvider}},
+	}, nil
+}
+
+func (c *Companion) draft(ctx context.Context, t Tap, now Reading, by string) (timeline.Draft, error) {
+	d := timeline.Draft{
+		ID: t.ID, Scope: t.Scope, About: t.About, At: t.At, Entered: now.Entered(), Author: by,
+		Payload: t.Payload, Private: t.Private, Amends: t.Amends, Replaces: t.Replaces, Reason: t.Reason,
+	}
+	if d.At.IsZero() {
+		d.At = now.Moment()
+	}
+	if t.Amends == "" {
+		return d, d.Check()
+	}
+	return d, c.checkCorrection(ctx, &d)
+}
+
+// checkCorrection looks at what only the stored entry can tell: that the root
+// is a root, and that a replacement is of the root's kind.
+func (c *Companion) checkCorrection(ctx context.Context, d *timeline.Draft) error {
+	if err := d.Check(); err != nil {
+		return err
+	}
+	about := d.About
+	if m, ok := d.Payload.(*timeline.Moved); ok {
+		about = m.From
+	}
+	cs, err := c.load(ctx, about)
+	if err != nil {
+		return err
+	}
+	e := cs.Story.Find(d.Amends)
+	if e == nil {
+		return fmt.Errorf("entry %s: %w", d.Amends, ErrNotHere)
+	}
+	for _, id := range d.Replaces {
+		if !slices.ContainsFunc(e.Versions, func(v timeline.Version) bool { return v.Line.Event.ID == id }) {
+			return &timeline.FieldError{Kind: d.Payload.Kind().Name(), Field: "replaces", Code: "not-in-list"}
+		}
+	}
+	switch d.Payload.(type) {
+	case *timeline.Struck, *timeline.Restored, *timeline.Moved:
+		return nil
+	}
+	if _, mark := e.Root().Payload.(*timeline.Mark); !mark && e.Root().Event.Kind.Name() != d.Payload.Kind().Name() {
+		return &timeline.FieldError{Kind: d.Payload.Kind().Name(), Field: "kind", Code: "contradiction"}
+	}
+	return nil
+}
+
+// take brings the folded cases that a new line concerns up to date.
+func (c *Companion) take(l *timeline.Line) {
+	for id, cs := range c.cached {
+		about := l.Event.About == id || (l.Event.Amends != "" && cs.Story.Find(l.Event.Amends) != nil)
+		if !about && !slices.Contains(cs.people, l.Event.About) {
+			continue
+		}
+		if l.Event.Amends != "" && cs.Story.Find(l.Event.Amends) == nil {
+			// Moved here from another case: the root must come from the store.
+			c.forget(id)
+			continue
+		}
+		if l.Event.About != id && l.Event.Amends == "" {
+			c.forget(id) // a person of the case: read them anew
+			continue
+		}
+		if slices.ContainsFunc(peopleOf([]*timeline.Line{l}), func(p string) bool { return cs.Persons[p] == nil }) {
+			c.forget(id) // it names somebody new
+			continue
+		}
+		c.keep(id, newCase(id, append(slices.Clip(cs.lines), l), cs.Persons))
+	}
+}
+
+// forget drops a folded case, to be read again when it is next asked for.
+func (c *Companion) forget(id string) {
+	delete(c.cached, id)
+	c.order = slices.DeleteFunc(c.order, func(o string) bool { return o == id })
+}
+
+// keep puts a folded case into the cache, as the one used last.
+func (c *Companion) keep(id string, cs *Case) {
+	if i := slices.Index(c.order, id); i >= 0 {
+		c.order = slices.Delete(c.order, i, i+1)
+	}
+	c.order = append(c.order, id)
+	if len(c.order) > cacheCases {
+		delete(c.cached, c.order[0])
+		c.order = c.order[1:]
+	}
+	c.cached[id] = cs
+}
+
+// Case gives a folded case. ErrNotHere when nothing about it is stored.
+func (c *Companion) Case(ctx context.Context, id string) (*Case, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.load(ctx, id)
+}
+
+func (c *Companion) load(ctx context.Context, id string) (*Case, error) {
+	if cs, ok := c.cached[id]; ok {
+		c.keep(id, cs)
+		return cs, nil
+	}
+	cs, err := c.read(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	c.keep(id, cs)
+	return cs, nil
+}
+
+// read folds a case from the store, with the people that it names.
+func (c *Companion) read(ctx context.Context, id string) (*Case, error) {
+	lines, err := c.store.Case(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if len(lines) == 0 {
+		return nil, fmt.Errorf("%s: %w", id, ErrNotHere)
+	}
+	persons := map[string]*timeline.Entry{}
+	for _, p := range peopleOf(lines) {
+		e, err := c.person(ctx, p)
+		if err != nil {
+			return nil, err
+		}
+		if e != nil {
+			persons[p] = e
+		}
+	}
+	return newCase(id, lines, persons), nil
+}
+
+// person gives the entry of a person, or nil when nothing is known of them.
+func (c *Companion) person(ctx context.Context, id string) (*timeline.Entry, error) {
+	lines, err := c.store.Case(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	for e := range timeline.Each[*timeline.Person](timeline.Fold(lines).Entries, id) {
+		return e, nil
+	}
+	return nil, nil
+}
+
+// Correct replaces what an entry says. The heads are those that the author
+// had seen when the form was drawn.
+func (c *Companion) Correct(ctx context.Context, id, caseID, entry string, heads []string, reason term.Reason, p timeline.Payload, at timeline.Moment, private timeline.Private) (Done, error) {
+	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, At: at, Payload: p, Private: private,
+		Amends: entry, Replaces: heads, Reason: reason})
+}
+
+// Strike strikes an entry out; it stays legible.
+func (c *Companion) Strike(ctx context.Context, id, caseID, entry string, heads []string, reason term.Reason) (Done, error) {
+	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, Payload: &timeline.Struck{},
+		Amends: entry, Replaces: heads, Reason: reason})
+}
+
+// Restore undoes a strike.
+func (c *Companion) Restore(ctx context.Context, id, caseID, entry string, heads []string) (Done, error) {
+	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, Payload: &timeline.Restored{},
+		Amends: entry, Replaces: heads, Reason: term.ReasonRedone})
+}
+
+// Move gives an entry to the case that it belongs to. Its time stays.
+func (c *Companion) Move(ctx context.Context, id, from, to, entry string, heads []string) (Done, error) {
+	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: to, Payload: &timeline.Moved{From: from},
+		Amends: entry, Replaces: heads, Reason: term.ReasonWrongPatient})
+}
+
+// Merge takes in lines from elsewhere: a file, another device.
+func (c *Companion) Merge(ctx context.Context, lines []*timeline.Line) (store.Merged, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	m, err := c.store.Merge(ctx, lines)
+	clear(c.cached)
+	c.order = nil
+	if err != nil {
+		return m, err
+	}
+	for _, id := range m.Cases {
+		cs, err := c.read(ctx, id)
+		if errors.Is(err, ErrNotHere) {
+			continue // a person or a setting
+		}
+		if err != nil {
+			return m, err
+		}
+		if cs.Closed {
+			if err := c.store.Settle(ctx, id); err != nil {
+				return m, err
+			}
+		}
+	}
+	return m, nil
+}
+
+// All walks every line in entry order.
+func (c *Companion) All(ctx context.Context, yield func(*timeline.Line) error) error {
+	return c.store.All(ctx, yield)
+}
+
+// Verify checks the whole database.
+func (c *Companion) Verify(ctx context.Context) (store.Report, error) { return c.store.Verify(ctx) }
+
+// NewID mints the id of an event that may be written: for a control that is
+// being drawn.
+func NewID() string {
+	id, err := uuid.NewV7()
+	if err != nil {
+		panic("core: the system has no random numbers: " + err.Error())
+	}
+	return id.String()
+}
+
+// ago gives the time from then to now, never negative.
+func ago(now, then time.Time) time.Duration { return max(0, now.Sub(then)) }

@@ -1,0 +1,369 @@
+package core
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// Form is what a screen sends: the fields of one control or tray. A field
+// that is not there was not touched.
+//
+// Beside the fields of the kind (by their JSON names, numbers as a person
+// typed them, <field>_unit for another unit than the usual one) it may have:
+//
+//	at        when it happened: a clock time "11:05" of the last 24 hours, or RFC 3339
+//	back      so many minutes ago
+//	text, name, number   the private part
+//	amends, heads, reason   for a correction
+type Form struct {
+	ID     string // of the event, minted when the control was drawn
+	Case   string // case, person, or list and day
+	Scope  timeline.Scope
+	Kind   string
+	Fields map[string][]string
+}
+
+func (f *Form) one(name string) string {
+	if v := f.Fields[name]; len(v) > 0 {
+		return strings.TrimSpace(v[0])
+	}
+	return ""
+}
+
+// usual gives the unit that a field is asked for in.
+var usual = map[string]quantity.Unit{
+	"systolic": quantity.MmHg, "diastolic": quantity.MmHg, "pulse": quantity.PerMin, "spo2": quantity.Percent,
+	"breaths": quantity.PerMin, "etco2": quantity.MmHg, "temperature": quantity.Cel, "glucose": quantity.MmolPerL,
+	"age": quantity.Year, "weight": quantity.Kg, "length": quantity.Cm, "haemoglobin": quantity.GPerDL,
+	"dose": quantity.Mg, "volume": quantity.ML, "strength": quantity.MgPerML, "rate": quantity.MLPerH,
+	"drops": quantity.DropsPerMin, "percent": quantity.Percent, "bottle": quantity.ML, "oxygen": quantity.LPerMin,
+	"loss_allowed": quantity.ML, "value": quantity.One,
+}
+
+// Fill makes the payload that the fields stand for. The answer is a
+// *timeline.FieldError that names the field at fault.
+func (f *Form) Fill(now Reading) (timeline.Payload, error) {
+	p := timeline.Blank(f.Kind)
+	if p == nil {
+		return nil, &timeline.FieldError{Kind: f.Kind, Field: "kind", Code: "not-in-list"}
+	}
+	if err := f.fill(reflect.ValueOf(p).Elem(), now); err != nil {
+		return nil, err
+	}
+	return p, p.Check()
+}
+
+var (
+	amountType  = reflect.TypeFor[quantity.Amount]()
+	decimalType = reflect.TypeFor[quantity.Decimal]()
+	momentType  = reflect.TypeFor[timeline.Moment]()
+)
+
+func (f *Form) fill(v reflect.Value, now Reading) error {
+	for i := range v.NumField() {
+		field, to := v.Type().Field(i), v.Field(i)
+		if field.Anonymous {
+			if err := f.fill(to, now); err != nil {
+				return err
+			}
+			continue
+		}
+		name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
+		values, text := f.Fields[name], f.one(name)
+		if text == "" {
+			continue
+		}
+		bad := func(code, detail string) error {
+			return &timeline.FieldError{Kind: f.Kind, Field: name, Code: code, Detail: detail}
+		}
+		switch {
+		case field.Type == amountType:
+			a, err := f.amount(name, text)
+			if err != nil {
+				return err
+			}
+			to.Set(reflect.ValueOf(a))
+		case field.Type == decimalType:
+			d, err := quantity.ParseEntry(text, quantity.One)
+			if err != nil {
+				return bad("not-a-number", err.Error())
+			}
+			to.Set(reflect.ValueOf(d.Value))
+		case field.Type == momentType:
+			m, err := parseTime(text, now)
+			if err != nil {
+				return bad("not-a-time", err.Error())
+			}
+			to.Set(reflect.ValueOf(m))
+		case field.Type.Kind() == reflect.String:
+			to.SetString(text)
+		case field.Type.Kind() == reflect.Bool:
+			to.SetBool(text == timeline.Yes || text == "true" || text == "on")
+		case field.Type.Kind() == reflect.Int || field.Type.Kind() == reflect.Pointer && field.Type.Elem().Kind() == reflect.Int:
+			n, err := strconv.Atoi(text)
+			if err != nil {
+				return bad("not-a-number", err.Error())
+			}
+			if field.Type.Kind() == reflect.Pointer {
+				to.Set(reflect.ValueOf(&n))
+			} else {
+				to.SetInt(int64(n))
+			}
+		case field.Type.Kind() == reflect.Slice && field.Type.Elem().Kind() == reflect.String:
+			s := reflect.MakeSlice(field.Type, 0, len(values))
+			for _, v := range values {
+				if v = strings.TrimSpace(v); v != "" {
+					s = reflect.Append(s, reflect.ValueOf(v).Convert(field.Type.Elem()))
+				}
+			}
+			to.Set(s)
+		default:
+			return bad("not-readable", "a screen cannot fill "+field.Type.String())
+		}
+	}
+	return nil
+}
+
+func (f *Form) amount(name, text string) (quantity.Amount, error) {
+	unit := usual[name]
+	if code := f.one(name + "_unit"); code != "" {
+		u, err := quantity.UnitOf(code)
+		if err != nil {
+			return quantity.Amount{}, &timeline.FieldError{Kind: f.Kind, Field: name, Code: "wrong-unit", Detail: err.Error()}
+		}
+		unit = u
+	}
+	a, err := quantity.ParseEntry(text, unit)
+	var entry *quantity.EntryError
+	if errors.As(err, &entry) {
+		return a, &timeline.FieldError{Kind: f.Kind, Field: name, Code: entry.Code}
+	}
+	return a, err
+}
+
+// parseTime reads a clock time of the last 24 hours, in the zone of the
+// clinic, or a time in full. A clock time just ahead of now is taken as now's
+// day only within five minutes: clocks of rooms differ.
+func parseTime(text string, now Reading) (timeline.Moment, error) {
+	if m, err := timeline.ParseMoment(text); err == nil {
+		return m, nil
+	}
+	t, err := time.Parse("15:04", text)
+	if err != nil {
+		return timeline.Moment{}, fmt.Errorf("%q is neither a clock time, as 11:05, nor a time in full", text)
+	}
+	y, mo, d := now.Wall.Date()
+	at := time.Date(y, mo, d, t.Hour(), t.Minute(), 0, 0, now.Wall.Location())
+	if at.After(now.Wall.Add(5 * time.Minute)) {
+		at = at.AddDate(0, 0, -1)
+	}
+	return timeline.MomentOf(at, now.Zone), nil
+}
+
+// tap turns the form into what is recorded.
+func (f *Form) tap(now Reading) (Tap, error) {
+	p, err := f.Fill(now)
+	if err != nil {
+		return Tap{}, err
+	}
+	t := Tap{ID: f.ID, Scope: f.Scope, About: f.Case, Payload: p}
+	if t.Scope == "" {
+		t.Scope = timeline.ScopeCase
+	}
+	if t.At, err = f.when(now); err != nil {
+		return Tap{}, err
+	}
+	for _, key := range []string{timeline.PrivateText, timeline.PrivateName, timeline.PrivateNumber} {
+		if v := f.one(key); v != "" {
+			if t.Private == nil {
+				t.Private = timeline.Private{}
+			}
+			t.Private[key] = v
+		}
+	}
+	if t.Amends = f.one("amends"); t.Amends != "" {
+		t.Replaces = f.Fields["heads"]
+		t.Reason = term.Reason(f.one("reason"))
+	}
+	return t, nil
+}
+
+// when reads at and back; the zero Moment means now.
+func (f *Form) when(now Reading) (timeline.Moment, error) {
+	if text := f.one("at"); text != "" {
+		m, err := parseTime(text, now)
+		if err != nil {
+			return m, &timeline.FieldError{Kind: f.Kind, Field: "at", Code: "not-a-time", Detail: err.Error()}
+		}
+		return m, nil
+	}
+	if text := f.one("back"); text != "" {
+		n, err := strconv.Atoi(text)
+		if err != nil || n < 0 || n > 24*60 {
+			return timeline.Moment{}, &timeline.FieldError{Kind: f.Kind, Field: "back", Code: "not-a-number"}
+		}
+		if n > 0 {
+			return now.Moment().Add(-time.Duration(n) * time.Minute), nil
+		}
+	}
+	return timeline.Moment{}, nil
+}
+
+// Submit records what a form stands for.
+func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
+	t, err := f.tap(c.clock.Now())
+	if err != nil {
+		return Done{}, err
+	}
+	if t.Amends != "" && t.At.IsZero() {
+		// A correction of the value leaves the time as it stood.
+		cs, err := c.Case(ctx, f.Case)
+		if err != nil {
+			return Done{}, err
+		}
+		if e := cs.Story.Find(t.Amends); e != nil {
+			t.At = e.Now().At
+		}
+	}
+	return c.Record(ctx, t)
+}
+
+// derived gives an id that belongs to another: the same each time, so that a
+// retry of one control that writes several events repeats them all.
+func derived(base, name string) string {
+	u, err := uuid.Parse(base)
+	if err != nil {
+		return base // Check will refuse it by name
+	}
+	sum := sha256.Sum256([]byte(base + " " + name))
+	copy(u[6:], sum[:])
+	u[6] = u[6]&0x0f | 0x70 // version 7: the time stays that of the base
+	u[8] = u[8]&0x3f | 0x80
+	return u.String()
+}
+
+// OpenCase begins a case: the patient, the case, and what the form already
+// knows (name, number; age, sex, weight and its how and by; urgency). It
+// answers the case's id.
+func (c *Companion) OpenCase(ctx context.Context, f Form) (string, Done, error) {
+	now := c.clock.Now()
+	patient, caseID := derived(f.ID, "patient"), derived(f.ID, "case")
+	person := Form{ID: derived(f.ID, "person"), Kind: "person", Scope: timeline.ScopeClinic, Case: patient,
+		Fields: map[string][]string{"roles": {string(term.RolePatient)}, "sex": f.Fields["sex"], "name": f.Fields["name"], "number": f.Fields["number"]}}
+	opened := Form{ID: f.ID, Kind: "case-opened", Case: caseID,
+		Fields: map[string][]string{"patient": {patient}, "urgency": f.Fields["urgency"]}}
+	facts := Form{ID: derived(f.ID, "facts"), Kind: "facts", Case: caseID, Fields: map[string][]string{}}
+	for _, name := range []string{"age", "age_unit", "sex", "weight", "weight_how", "weight_by"} {
+		if f.one(name) != "" {
+			facts.Fields[name] = f.Fields[name]
+		}
+	}
+	forms := []Form{person, opened}
+	if len(facts.Fields) > 0 {
+		forms = append(forms, facts)
+	}
+	taps := make([]Tap, 0, len(forms))
+	for _, g := range forms {
+		t, err := g.tap(now)
+		if err != nil {
+			return "", Done{}, err
+		}
+		taps = append(taps, t)
+	}
+	done, err := c.Record(ctx, taps...)
+	return caseID, done, err
+}
+
+// Birth records a child born: the newborn as a linked patient, and the birth.
+func (c *Companion) Birth(ctx context.Context, f Form) (Done, error) {
+	now := c.clock.Now()
+	cs, err := c.Case(ctx, f.Case)
+	if err != nil {
+		return Done{}, err
+	}
+	newborn := derived(f.ID, "newborn")
+	f.Kind = "birth"
+	f.Fields["newborn"] = []string{newborn}
+	birth, err := f.tap(now)
+	if err != nil {
+		return Done{}, err
+	}
+	p := birth.Payload.(*timeline.Birth)
+	return c.Record(ctx, Tap{ID: derived(f.ID, "person"), Scope: timeline.ScopeClinic, About: newborn, At: birth.At,
+		Payload: &timeline.Person{Roles: []term.Role{term.RolePatient, term.RoleNewborn}, Sex: p.Sex, Mother: cs.Patient}}, birth)
+}
+
+// Choice is one code of a list with its words.
+type Choice struct{ Code, Words string }
+
+// Choices gives the codes of a list of package term, in the order in which
+// they are offered.
+func (c *Companion) Choices(list string) []Choice {
+	all := term.Lists()
+	i := slices.IndexFunc(all, func(l term.ListInfo) bool { return l.Name == list })
+	if i < 0 {
+		return nil
+	}
+	var cs []Choice
+	for _, code := range all[i].Codes {
+		//word:prefix term.
+		cs = append(cs, Choice{code, c.words.Say("term." + list + "." + code)})
+	}
+	return cs
+}
+
+// FieldsOf gives the values of a payload as a form holds them, in the order
+// of the payload's fields. It is the inverse of Fill.
+func FieldsOf(p timeline.Payload) []EntryField { return fieldsOf(reflect.ValueOf(p).Elem()) }
+
+func fieldsOf(v reflect.Value) []EntryField {
+	var all []EntryField
+	for i := range v.NumField() {
+		field, f := v.Type().Field(i), v.Field(i)
+		if field.Anonymous {
+			all = append(all, fieldsOf(f)...)
+			continue
+		}
+		name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
+		if name == "" || f.IsZero() {
+			continue
+		}
+		switch x := f.Interface().(type) {
+		case quantity.Amount:
+			all = append(all, EntryField{Name: name, Value: x.Value.String()}, EntryField{Name: name + "_unit", Value: x.Unit.String()})
+		case quantity.Decimal:
+			all = append(all, EntryField{Name: name, Value: x.String()})
+		case timeline.Moment:
+			all = append(all, EntryField{Name: name, Value: x.String()})
+		case bool:
+			all = append(all, EntryField{Name: name, Value: timeline.Yes})
+		case int:
+			all = append(all, EntryField{Name: name, Value: strconv.Itoa(x)})
+		case *int:
+			all = append(all, EntryField{Name: name, Value: strconv.Itoa(*x)})
+		default:
+			switch f.Kind() {
+			case reflect.String:
+				all = append(all, EntryField{Name: name, Value: f.String()})
+			case reflect.Slice:
+				for j := range f.Len() {
+					all = append(all, EntryField{Name: name, Value: f.Index(j).String()})
+				}
+			}
+		}
+	}
+	return all
+}

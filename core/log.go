@@ -1,0 +1,172 @@
+package core
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"iter"
+	"slices"
+	"strings"
+
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// LogView is a page of the list of cases, the one touched last first.
+type LogView struct {
+	Cases []LogLine
+	Next  int64 // for the next page; 0: there is none
+	Total int64
+}
+
+// LogLine is one case in the list.
+type LogLine struct {
+	Case, Short, For, Detail string
+	When, State              string
+	Entries, Conflicts       int
+	Open                     bool
+}
+
+// logPage is how many cases a page of the log shows.
+const logPage = 20
+
+// Log gives a page of the list of cases. before is the Next of the page
+// before, or 0.
+func (c *Companion) Log(ctx context.Context, before int64) (LogView, error) {
+	s := Speaker{c.words}
+	var v LogView
+	refs, err := c.store.Recent(ctx, logPage, before)
+	if err != nil {
+		return v, err
+	}
+	for _, r := range refs {
+		cs, err := c.Case(ctx, r.ID)
+		if errors.Is(err, ErrNotHere) {
+			continue
+		}
+		if err != nil {
+			return v, err
+		}
+		l := LogLine{Case: r.ID, Short: ShortCase(r.ID), For: cs.For(s), Detail: cs.Detail(s), When: s.Date(cs.Opened), Entries: len(cs.Entries), Open: !cs.Closed}
+		l.State = cmpOr(Code(s, term.OutcomeList, cs.Outcome), Code(s, term.PhaseList, cs.Phase))
+		for _, e := range cs.Entries {
+			if e.Conflict() {
+				l.Conflicts++
+			}
+		}
+		v.Cases = append(v.Cases, l)
+	}
+	if len(refs) == logPage {
+		v.Next = refs[len(refs)-1].Last
+	}
+	v.Total, _, err = c.store.Count(ctx)
+	return v, err
+}
+
+// EntryView is one entry with everything that was ever said of it.
+type EntryView struct {
+	Head
+	Line
+	Entered               string
+	Versions              []VersionLine
+	Kind                  string
+	Name                  string            // what entries of its kind are called
+	Fields                []EntryField      // its values as they stand, for a correction
+	Private               map[string]string // text, name, number as they stand
+	To                    []Other           // other open cases to which it could belong
+	CanStrike, CanRestore bool
+}
+
+// VersionLine is one version of an entry.
+type VersionLine struct {
+	Text, At, By, Entered, Reason, What string
+	Stands, Head                        bool
+}
+
+// EntryField is one value of an entry as a form holds it.
+type EntryField struct{ Name, Label, Value string }
+
+// EntryOf gives one entry of a case.
+func (c *Companion) EntryOf(ctx context.Context, caseID, id string) (EntryView, error) {
+	h, cs, err := c.HeadOf(ctx, caseID)
+	if err != nil {
+		return EntryView{}, err
+	}
+	e := cs.Story.Find(id)
+	if e == nil {
+		return EntryView{}, fmt.Errorf("entry %s: %w", id, ErrNotHere)
+	}
+	now, s := c.clock.Now(), Speaker{c.words}
+	late, err := c.minutes(ctx, term.SettingLateAfter, now.Wall, lateAfter)
+	if err != nil {
+		return EntryView{}, err
+	}
+	v := EntryView{Head: h, Line: c.line(cs, e, now, late), Entered: s.Date(e.Root().Event.Entered.Wall),
+		Kind: e.Now().Payload.Kind().Name(), Name: s.KindName(e.Now().Payload.Kind()), Private: map[string]string{},
+		To: h.Others, CanStrike: !e.Now().Struck, CanRestore: e.Now().Struck}
+	b := sheetMaker{c: c, cs: cs, s: s}
+	for i := range e.Versions {
+		o := &e.Versions[i]
+		ch := b.change(e, o)
+		v.Versions = append(v.Versions, VersionLine{Text: ch.Text, At: s.Clock(o.At), By: ch.By, Entered: s.Date(o.Line.Event.Entered.Wall),
+			Reason: ch.Reason, What: s.KindName(o.Line.Event.Kind), Stands: o == e.Now(), Head: slices.Contains(e.Heads, i)})
+	}
+	for k, t := range e.Now().Private() {
+		if k != timeline.PrivateSalt {
+			v.Private[k] = t
+		}
+	}
+	for _, f := range FieldsOf(e.Now().Payload) {
+		//word:prefix field.
+		if key := "field." + f.Name; s.Has(key) {
+			f.Label = s.Say(key)
+		} else {
+			f.Label = strings.ReplaceAll(f.Name, "_", " ")
+		}
+		v.Fields = append(v.Fields, f)
+	}
+	return v, nil
+}
+
+// Cases walks the ids of all cases, in order of opening.
+func (c *Companion) Cases(ctx context.Context) iter.Seq2[string, error] {
+	return func(yield func(string, error) bool) {
+		var ids []string
+		for before := int64(0); ; {
+			refs, err := c.store.Recent(ctx, 1000, before)
+			if err != nil {
+				yield("", err)
+				return
+			}
+			for _, r := range refs {
+				ids = append(ids, r.ID)
+			}
+			if len(refs) < 1000 {
+				break
+			}
+			before = refs[len(refs)-1].Last
+		}
+		// Row numbers differ between a device and a replay of its export; the
+		// ids are UUIDv7 or hold the time of one, so their order is the same.
+		slices.Sort(ids)
+		for _, id := range ids {
+			if !yield(id, nil) {
+				return
+			}
+		}
+	}
+}
+
+// Story gives the folded case and the people whom it names.
+func (c *Companion) Story(ctx context.Context, id string) (*timeline.Story, map[string]*timeline.Entry, error) {
+	cs, err := c.Case(ctx, id)
+	if err != nil {
+		return nil, nil, err
+	}
+	return cs.Story, cs.Persons, nil
+}
+
+// PersonLines gives every line about a person.
+func (c *Companion) PersonLines(ctx context.Context, id string) ([]*timeline.Line, error) {
+	return c.store.Case(ctx, id)
+}

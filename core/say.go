@@ -1,0 +1,407 @@
+package core
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+	"chinlift/core/word"
+)
+
+// Speaker puts what is stored into words, in one language.
+type Speaker struct{ *word.Book }
+
+// Amount writes a number with its unit, as it is safely written.
+func (s Speaker) Amount(a quantity.Amount) string {
+	if a.IsZero() {
+		return ""
+	}
+	n, unit := a.Print(s.DecimalComma())
+	if a.Unit.Spelled() {
+		//word:prefix unit.
+		unit = s.Say("unit." + a.Unit.String())
+	}
+	switch unit {
+	case "":
+		return n
+	case "/min":
+		return n + unit
+	}
+	return n + " " + unit
+}
+
+// Number writes the number alone.
+func (s Speaker) Number(a quantity.Amount) string {
+	n, _ := a.Print(s.DecimalComma())
+	return n
+}
+
+// Clock writes the time of day under which the moment was read.
+func (s Speaker) Clock(m timeline.Moment) string {
+	if m.IsZero() {
+		return ""
+	}
+	return m.Format("15:04")
+}
+
+// Date writes day and time.
+func (s Speaker) Date(m timeline.Moment) string {
+	if m.IsZero() {
+		return ""
+	}
+	return m.Format("2006-01-02 15:04")
+}
+
+// Span writes a length of time in minutes, or hours and minutes.
+func (s Speaker) Span(d time.Duration) string {
+	m := int(d / time.Minute)
+	switch {
+	case m < 60:
+		return s.Say("say.min", "n", m)
+	case m < 48*60:
+		return s.Say("say.h-min", "h", m/60, "n", m%60)
+	}
+	return s.Say("say.d", "n", m/60/24)
+}
+
+// Ago writes how long ago something was.
+func (s Speaker) Ago(now time.Time, m timeline.Moment) string {
+	if m.IsZero() {
+		return ""
+	}
+	d := ago(now, m.Time)
+	if d < time.Minute {
+		return s.Say("say.now")
+	}
+	return s.Say("say.ago", "span", s.Span(d))
+}
+
+// Age writes an age: an amount in years, months, weeks or days.
+func (s Speaker) Age(a quantity.Amount) string {
+	if a.IsZero() {
+		return ""
+	}
+	switch a.Unit {
+	case quantity.Year:
+		return s.Say("say.years", "n", s.Number(a))
+	case quantity.Month:
+		return s.Say("say.months", "n", s.Number(a))
+	}
+	return s.Amount(a)
+}
+
+// Code gives the word for a code of a list of package term.
+func Code[C ~string](s Speaker, l *term.List[C], c C) string {
+	if c == "" {
+		return ""
+	}
+	//word:prefix term.
+	return s.Say(l.Key(c))
+}
+
+// Drug gives the generic name of a drug; a drug that the catalogue does not
+// hold, one that a clinic added, is written as its code.
+func (s Speaker) Drug(code string) string {
+	//word:prefix drug.
+	if key := "drug." + code; s.Has(key) {
+		return s.Say(key)
+	}
+	return strings.ReplaceAll(code, "-", " ")
+}
+
+// KindName is what entries of a kind are called.
+func (s Speaker) KindName(k timeline.Kind) string {
+	//word:prefix kind.
+	if key := "kind." + k.Name(); s.Has(key) {
+		return s.Say(key)
+	}
+	return string(k)
+}
+
+// join puts the parts that say something in a row.
+func join(sep string, parts ...string) string {
+	var kept []string
+	for _, p := range parts {
+		if p != "" {
+			kept = append(kept, p)
+		}
+	}
+	return strings.Join(kept, sep)
+}
+
+// Measures writes a set of measures in the trade's order: pressure as a pair,
+// then pulse, saturation, breathing and the rest.
+func (s Speaker) Measures(m *timeline.Measures) string {
+	pressure := ""
+	switch {
+	case !m.Systolic.IsZero() && !m.Diastolic.IsZero():
+		pressure = s.Say("say.pressure", "systolic", s.Number(m.Systolic), "diastolic", s.Number(m.Diastolic))
+	case !m.Systolic.IsZero():
+		pressure = s.Say("say.systolic", "systolic", s.Number(m.Systolic))
+	case !m.Diastolic.IsZero():
+		pressure = s.Say("say.diastolic", "diastolic", s.Number(m.Diastolic))
+	}
+	one := func(key string, a quantity.Amount, text string) string {
+		if a.IsZero() {
+			return ""
+		}
+		return s.Say(key, "n", text)
+	}
+	return join(" · ", pressure,
+		join(" ", one("say.pulse", m.Pulse, s.Number(m.Pulse)), Code(s, term.RhythmList, m.Rhythm)),
+		one("say.spo2", m.SpO2, s.Number(m.SpO2)),
+		one("say.breaths", m.Breaths, s.Number(m.Breaths)),
+		one("say.etco2", m.EtCO2, s.Amount(m.EtCO2)),
+		one("say.temperature", m.Temperature, s.Amount(m.Temperature)),
+		one("say.glucose", m.Glucose, s.Amount(m.Glucose)))
+}
+
+// Signs writes what was seen, each sign with what it is a sign of.
+func (s Speaker) Signs(p *timeline.Signs) string {
+	return join(" · ",
+		Code(s, term.BreathingList, p.Breathing), Code(s, term.EyesList, p.Eyes),
+		s.pair("pupils", Code(s, term.PupilsList, p.Pupils)),
+		s.pair("lid", Code(s, term.ReflexList, p.Lid)),
+		s.pair("cornea", Code(s, term.ReflexList, p.Cornea)),
+		s.pair("jaw", Code(s, term.JawList, p.Jaw)),
+		s.pair("chest", Code(s, term.ChestList, p.Chest)),
+		s.pair("secretion", Code(s, term.SecretionList, p.Secretion)),
+		s.pair("movement", Code(s, term.MovementList, p.Movement)),
+		s.pair("sweat", Code(s, term.SweatList, p.Sweat)),
+		s.pair("tears", Code(s, term.TearsList, p.Tears)),
+		s.pair("colour", Code(s, term.ColourList, p.Colour)))
+}
+
+// pair names a field before its value.
+func (s Speaker) pair(field, value string) string {
+	if value == "" {
+		return ""
+	}
+	//word:prefix field.
+	return s.Say("say.pair", "field", s.Say("field."+field), "value", value)
+}
+
+// Delivery writes a change of agent, oxygen or cover.
+func (s Speaker) Delivery(a *timeline.AgentDelivery) string {
+	amount := join(" ", s.Amount(a.Drops), s.Amount(a.Percent), Code(s, term.WetnessList, a.Wetness))
+	if a.Off {
+		amount = s.Say("say.off")
+	}
+	oxygen, cover, bottle := "", "", ""
+	if !a.Oxygen.IsZero() {
+		oxygen = s.Say("say.oxygen", "n", s.Amount(a.Oxygen))
+	}
+	if a.Cover != "" {
+		cover = s.Say("say.cover", "state", Code(s, term.CoverList, a.Cover))
+	}
+	if !a.Bottle.IsZero() {
+		bottle = s.Say("say.bottle", "n", s.Amount(a.Bottle))
+	}
+	return join(" · ", join(" ", Code(s, term.AgentList, a.Agent), amount), bottle, oxygen, cover)
+}
+
+// list writes codes in a row.
+func list[C ~string](s Speaker, l *term.List[C], cs []C) string {
+	var words []string
+	for _, c := range cs {
+		words = append(words, Code(s, l, c))
+	}
+	return strings.Join(words, ", ")
+}
+
+func (s Speaker) facts(f *timeline.Facts) string {
+	weight := ""
+	if !f.Weight.IsZero() {
+		weight = s.Say("say.weight", "n", s.Amount(f.Weight), "how", Code(s, term.WeightHowList, f.WeightHow), "by", Code(s, term.WeightByList, f.WeightBy))
+	}
+	return join(" · ", s.Age(f.Age), Code(s, term.SexList, f.Sex), weight, s.pair("length", s.Amount(f.Length)),
+		s.pair("asa", s.ASA(f)), s.pair("mallampati", Code(s, term.MallampatiList, f.Mallampati)),
+		s.pair("mouth", Code(s, term.MouthOpeningList, f.Mouth)), s.pair("neck", Code(s, term.NeckList, f.Neck)),
+		s.pair("teeth", Code(s, term.TeethList, f.Teeth)), s.pair("allergies", list(s, term.AllergyList, f.Allergies)),
+		s.pair("side", Code(s, term.SideList, f.Side)), s.pair("side_marked", s.yesNo(f.SideMarked)),
+		s.pair("consent", Code(s, term.ConsentByList, f.Consent)), s.pair("haemoglobin", s.Amount(f.Haemoglobin)),
+		s.pair("pregnant", s.yesNo(f.Pregnant)))
+}
+
+// ASA writes the class with the E of an emergency.
+func (s Speaker) ASA(f *timeline.Facts) string {
+	class := Code(s, term.ASAList, f.ASA)
+	if class != "" && f.Emergency {
+		class += "E"
+	}
+	return class
+}
+
+func (s Speaker) yesNo(v string) string {
+	switch v {
+	case timeline.Yes:
+		return s.Say("say.yes")
+	case timeline.No:
+		return s.Say("say.no")
+	}
+	return ""
+}
+
+func (s Speaker) score(n *int) string {
+	if n == nil {
+		return ""
+	}
+	return strconv.Itoa(*n)
+}
+
+// Entry writes what a version of an entry says, in one line.
+func (s Speaker) Entry(v *timeline.Version) string {
+	text := s.payload(v.Payload)
+	private := v.Private()
+	return join(" · ", text, private[timeline.PrivateName], private[timeline.PrivateNumber], private[timeline.PrivateText])
+}
+
+func (s Speaker) payload(p timeline.Payload) string {
+	switch p := p.(type) {
+	case *timeline.CaseOpened:
+		return join(" · ", s.Say("kind.case-opened"), Code(s, term.UrgencyList, p.Urgency))
+	case *timeline.Outcome:
+		return s.Say("say.outcome", "outcome", Code(s, term.OutcomeList, p.Outcome))
+	case *timeline.Facts:
+		return s.facts(p)
+	case *timeline.Intake:
+		what := Code(s, term.IntakeList, p.What)
+		if p.UnknownTime {
+			return s.Say("say.intake-unknown", "what", what)
+		}
+		return s.Say("say.intake", "what", what)
+	case *timeline.Baseline:
+		return s.Say("say.baseline", "values", s.Measures(&p.Measures))
+	case *timeline.Vitals:
+		if p.LookedSame {
+			return s.Say("say.looked-same", "values", s.Measures(&p.Measures))
+		}
+		return s.Measures(&p.Measures)
+	case *timeline.Plan:
+		return s.Say("say.plan", "plan", join(" · ", list(s, term.TechniqueList, p.Techniques), Code(s, term.AgentList, p.Agent),
+			Code(s, term.OperationList, p.Operation), Code(s, term.AirwayDeviceList, p.Airway), Code(s, term.PositionList, p.Position), s.Date(p.Start)))
+	case *timeline.Phase:
+		return Code(s, term.PhaseList, p.Phase)
+	case *timeline.Support:
+		return s.Say("say.support", "how", Code(s, term.SupportList, p.Support))
+	case *timeline.Drug:
+		return join(" · ", join(" ", s.Drug(p.Drug), s.Amount(p.Dose), Code(s, term.RouteList, p.Route)), s.Amount(p.Strength), s.Amount(p.Volume), p.Batch)
+	case *timeline.Infusion:
+		return join(" ", s.Drug(p.Drug), Code(s, term.InfusionActList, p.Act), s.Amount(p.Rate), s.Amount(p.Strength), Code(s, term.RouteList, p.Route))
+	case *timeline.AgentDelivery:
+		return s.Delivery(p)
+	case *timeline.Signs:
+		return s.Signs(p)
+	case *timeline.Block:
+		attempts := ""
+		if p.Attempts > 0 {
+			attempts = strconv.Itoa(p.Attempts)
+		}
+		return join(" · ", join(" ", Code(s, term.BlockKindList, p.Block), Code(s, term.BlockSiteList, p.Site)),
+			s.pair("attempts", attempts), s.pair("height", Code(s, term.BlockHeightList, p.Height)), s.pair("motor", Code(s, term.MotorList, p.Motor)))
+	case *timeline.Airway:
+		attempts := ""
+		if p.Attempts > 1 {
+			attempts = strconv.Itoa(p.Attempts)
+		}
+		return join(" · ", join(" ", Code(s, term.AirwayDeviceList, p.Device), p.Size.String(), Code(s, term.AirwayActList, p.Act)),
+			Code(s, term.AirwayRouteList, p.Route), list(s, term.AirwayNeedList, p.Needed), s.pair("attempts", attempts), s.pair("view", Code(s, term.ViewList, p.View)))
+	case *timeline.Position:
+		eyes, padded := "", ""
+		if p.EyesCovered {
+			eyes = s.Say("field.eyes_covered")
+		}
+		if p.Padded {
+			padded = s.Say("field.padded")
+		}
+		return join(" · ", Code(s, term.PositionList, p.Position), eyes, padded)
+	case *timeline.In:
+		return s.Say("say.in", "what", Code(s, term.FluidInList, p.What), "n", s.Amount(p.Volume))
+	case *timeline.Out:
+		return s.Say("say.out", "what", Code(s, term.FluidOutList, p.What), "n", s.Amount(p.Volume), "how", Code(s, term.MeasuredList, p.How))
+	case *timeline.Step:
+		return Code(s, term.StepList, p.Step)
+	case *timeline.Birth:
+		return join(" · ", s.Say("kind.birth"), Code(s, term.SexList, p.Sex), s.Amount(p.Weight),
+			s.pair("apgar_1", s.score(p.Apgar1)), s.pair("apgar_5", s.score(p.Apgar5)), s.pair("cried", s.yesNo(p.Cried)))
+	case *timeline.Trouble:
+		return join(" · ", Code(s, term.TroubleList, p.Trouble), Code(s, term.TroubleActList, p.Act), strings.ReplaceAll(p.Step, "-", " "))
+	case *timeline.Mark:
+		if p.Label == "" {
+			return s.Say("say.mark")
+		}
+		return s.Say("say.mark-named", "label", Code(s, term.MarkLabelList, p.Label))
+	case *timeline.KitItem:
+		return join(" · ", s.KitItem(p.List, p.Item), Code(s, term.KitStateList, p.State), Code(s, term.KitAnswerList, p.Answer))
+	case *timeline.Unwatched:
+		return s.Say("say.unwatched", "monitor", Code(s, term.MonitorList, p.Monitor), "because", Code(s, term.BecauseList, p.Because))
+	case *timeline.Owed:
+		return join(" · ", Code(s, term.OwedActList, p.Act), Code(s, term.OwedList, p.For))
+	case *timeline.Waking:
+		total := s.Say("say.waking-part")
+		if n, ok := p.Sum(); ok {
+			total = s.Say("say.waking", "n", n)
+		}
+		return join(" · ", total, s.pair("activity", s.score(p.Activity)), s.pair("respiration", s.score(p.Respiration)),
+			s.pair("circulation", s.score(p.Circulation)), s.pair("consciousness", s.score(p.Consciousness)), s.pair("oxygen", s.score(p.Oxygen)))
+	case *timeline.IdentityDestroyed:
+		return s.Say("say.destroyed", "grounds", Code(s, term.GroundsList, p.Grounds))
+	case *timeline.Unknown:
+		return s.Say("say.unknown", "kind", string(p.As))
+	}
+	return s.KindName(p.Kind())
+}
+
+// KitItem gives the name of an item of an equipment list; one that the
+// catalogue does not hold, because a clinic added it, is written as its code.
+func (s Speaker) KitItem(list, item string) string {
+	//word:prefix kit.
+	if key := "kit." + list + "." + item; s.Has(key) {
+		return s.Say(key)
+	}
+	return strings.ReplaceAll(item, "-", " ")
+}
+
+// State writes what is being given to breathe.
+func (s Speaker) State(d Delivery) string {
+	agent := ""
+	if d.Agent != "" {
+		agent = join(" ", Code(s, term.AgentList, d.Agent), s.Amount(d.Drops), s.Amount(d.Percent), Code(s, term.WetnessList, d.Wetness))
+	} else if !d.Since.IsZero() {
+		agent = s.Say("say.agent-off")
+	}
+	oxygen, cover := "", ""
+	if !d.Oxygen.IsZero() {
+		oxygen = s.Say("say.oxygen", "n", s.Amount(d.Oxygen))
+	}
+	if d.Cover != "" {
+		cover = s.Say("say.cover", "state", Code(s, term.CoverList, d.Cover))
+	}
+	return join(" · ", agent, cover, oxygen)
+}
+
+// Balance writes the sums of what went in and came out, in mL.
+func (s Speaker) Balance(cs *Case) string {
+	in, out := quantity.MustParse("0 mL"), quantity.MustParse("0 mL")
+	some := false
+	sum := func(to *quantity.Amount, a quantity.Amount) {
+		if t, err := to.Add(a); err == nil {
+			*to, some = t, true
+		}
+	}
+	for _, p := range timeline.Each[*timeline.In](cs.Entries, cs.ID) {
+		sum(&in, p.Volume)
+	}
+	for _, p := range timeline.Each[*timeline.Out](cs.Entries, cs.ID) {
+		if p.What == term.FluidOutBlood {
+			sum(&out, p.Volume)
+		}
+	}
+	if !some {
+		return ""
+	}
+	return s.Say("say.balance", "in", s.Amount(in), "lost", s.Amount(out))
+}

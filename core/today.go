@@ -1,0 +1,47 @@
+package core
+
+import (
+	"context"
+
+	"chinlift/core/store"
+	"chinlift/core/term"
+)
+
+// Today is the first screen: who is on the table, what is due, what is ready.
+type Today struct {
+	Clock string
+	Date  string
+	Name  string // of the provider; empty when it was never given
+	Open  []Head
+	Kit   []KitState
+	Space store.Space
+	Cases int64 // stored
+}
+
+// Today gives the first screen's view.
+func (c *Companion) Today(ctx context.Context) (Today, error) {
+	now, s := c.clock.Now(), Speaker{c.words}
+	t := Today{Clock: s.Clock(now.Moment()), Date: now.Wall.Format("2006-01-02"), Space: c.store.Space()}
+	open, err := c.OpenCases(ctx)
+	if err != nil {
+		return t, err
+	}
+	for _, cs := range open {
+		h := Head{Case: cs.ID, Short: ShortCase(cs.ID), For: cs.For(s), Detail: cs.Detail(s), Phase: Code(s, term.PhaseList, cs.Phase), Recorded: len(cs.Entries)}
+		if cs.Phase != "" {
+			h.PhaseSpan = s.Span(ago(now.Wall, cs.Phases[cs.Phase].Time))
+		}
+		if h.Dues, err = c.dues(ctx, cs, now); err != nil {
+			return t, err
+		}
+		t.Open = append(t.Open, h)
+	}
+	if t.Kit, err = c.Kits(ctx); err != nil {
+		return t, err
+	}
+	if t.Name, err = c.AuthorName(ctx); err != nil {
+		return t, err
+	}
+	t.Cases, _, err = c.store.Count(ctx)
+	return t, err
+}

@@ -1,0 +1,339 @@
+package core
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"time"
+
+	"chinlift/core/store"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// Head is what every screen of a case shows above: for whom, where the case
+// stands, and what is due.
+type Head struct {
+	Case, Short string
+	For, Detail string
+	Phase       string // in words
+	PhaseSpan   string // since when, as a span
+	Asleep      string // how long under the anaesthetic; empty when not
+	Clock       string // time of day
+	Closed      bool
+	Outcome     string
+	Conflicts   int
+	Dues        []Due
+	Owing       []Line  // reasons owed
+	Others      []Other // other cases that are not closed
+	Recorded    int     // entries
+}
+
+// Due is something that is to be looked at.
+type Due struct {
+	Key  string        // the pad's key that answers it
+	Text string        // "due in 2 min", "2 min over"
+	In   time.Duration // negative: over
+}
+
+// Other is another open case, in one line.
+type Other struct {
+	Case, For, Phase string
+	Due              *Due
+}
+
+// Line is an entry in one line.
+type Line struct {
+	ID, At, Text, Ago string
+	By                string
+	Struck, Late      bool
+	Conflict, Moved   bool
+	Kind              string
+	Heads             []string
+}
+
+func (c *Companion) line(cs *Case, e *timeline.Entry, now Reading, late time.Duration) Line {
+	s, v := Speaker{c.words}, e.Now()
+	return Line{
+		ID: e.ID, At: s.Clock(v.At), Text: s.Entry(v), Ago: s.Ago(now.Wall, v.At), By: cmpOr(cs.Name(v.Content.Event.Author), s.Say("record.unnamed")),
+		Struck: v.Struck, Late: e.Late(late), Conflict: e.Conflict(), Moved: v.Case != cs.ID, Kind: v.Payload.Kind().Name(), Heads: e.HeadIDs(),
+	}
+}
+
+// dues works out what is to be looked at next in a case.
+func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, error) {
+	if cs.Closed || cs.Outcome != "" {
+		return nil, nil
+	}
+	every, err := c.minutes(ctx, term.SettingVitalsEvery, now.Wall, vitalsEvery)
+	if err != nil {
+		return nil, err
+	}
+	since, asleep := cs.Asleep()
+	key := "vitals"
+	if end, over := cs.Phases[term.PhaseAnaesthesiaEnd]; over {
+		if _, handed := cs.Phases[term.PhaseHandedOver]; handed {
+			return nil, nil
+		}
+		since, asleep, every = end, true, wakingEvery
+		if ago(now.Wall, end.Time) > wakingClose {
+			every = wakingLater
+		}
+	}
+	if !asleep {
+		return nil, nil
+	}
+	from := since.Time
+	if e, _ := last[*timeline.Vitals](cs, nil); e != nil {
+		from = maxTime(from, e.Now().At.Time)
+	}
+	in := every - now.Wall.Sub(from)
+	s := Speaker{c.words}
+	d := Due{Key: key, In: in}
+	switch {
+	case in >= time.Minute:
+		d.Text = s.Say("due.in", "span", s.Span(in))
+	case in > -time.Minute:
+		d.Text = s.Say("due.now")
+	default:
+		d.Text = s.Say("due.over", "span", s.Span(-in))
+	}
+	return []Due{d}, nil
+}
+
+// OpenCases gives the cases that are not closed, the one touched last first.
+func (c *Companion) OpenCases(ctx context.Context) ([]*Case, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	ids, err := c.store.Unsettled(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var open []*Case
+	for _, id := range ids {
+		cs, err := c.load(ctx, id)
+		if errors.Is(err, ErrNotHere) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		if !cs.Closed {
+			open = append(open, cs)
+			continue
+		}
+		// Telling the store spares the next start a look; it may fail in
+		// silence, since it can be found out again.
+		if err := c.store.Settle(ctx, id); err != nil && !errors.Is(err, store.ErrReadOnly) {
+			return nil, err
+		}
+	}
+	return open, nil
+}
+
+// HeadOf gives the head of a case.
+func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) {
+	cs, err := c.Case(ctx, id)
+	if err != nil {
+		return Head{}, nil, err
+	}
+	now, s := c.clock.Now(), Speaker{c.words}
+	h := Head{
+		Case: id, Short: ShortCase(id), For: cs.For(s), Detail: cs.Detail(s), Clock: s.Clock(now.Moment()),
+		Closed: cs.Closed, Outcome: Code(s, term.OutcomeList, cs.Outcome), Recorded: len(cs.Entries),
+	}
+	if cs.Phase != "" {
+		h.Phase = Code(s, term.PhaseList, cs.Phase)
+		h.PhaseSpan = s.Span(ago(now.Wall, cs.Phases[cs.Phase].Time))
+	}
+	if since, yes := cs.Asleep(); yes {
+		h.Asleep = s.Span(ago(now.Wall, since.Time))
+	}
+	for _, e := range cs.Entries {
+		if e.Conflict() {
+			h.Conflicts++
+		}
+	}
+	if h.Dues, err = c.dues(ctx, cs, now); err != nil {
+		return h, cs, err
+	}
+	for _, e := range cs.Owing() {
+		h.Owing = append(h.Owing, c.line(cs, e, now, lateAfter))
+	}
+	open, err := c.OpenCases(ctx)
+	if err != nil {
+		return h, cs, err
+	}
+	for _, o := range open {
+		if o.ID == id {
+			continue
+		}
+		other := Other{Case: o.ID, For: o.For(s), Phase: Code(s, term.PhaseList, o.Phase)}
+		if d, err := c.dues(ctx, o, now); err != nil {
+			return h, cs, err
+		} else if len(d) > 0 {
+			other.Due = &d[0]
+		}
+		h.Others = append(h.Others, other)
+	}
+	return h, cs, nil
+}
+
+// Key is one key of the pad: it says what it knows.
+type Key struct {
+	Name string // vitals, agent, breathing, eyes, drug, airway, step, fluids, more
+	Last string // the last value, in words
+	Ago  string
+	Due  *Due
+}
+
+// Table is the screen for a patient asleep.
+type Table struct {
+	Head
+	Keys []Key
+	Undo *Line // the last own entry, which the undo key would strike
+	Redo *Line // the entry that the last undo struck
+}
+
+// Table gives the table's view.
+func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
+	h, cs, err := c.HeadOf(ctx, id)
+	if err != nil {
+		return Table{}, err
+	}
+	now, s := c.clock.Now(), Speaker{c.words}
+	t := Table{Head: h}
+	key := func(name string, e *timeline.Entry, text string) {
+		k := Key{Name: name}
+		if e != nil {
+			k.Last, k.Ago = text, s.Ago(now.Wall, e.Now().At)
+			if k.Last == "" {
+				k.Last = s.payload(e.Now().Payload)
+			}
+		}
+		for i := range h.Dues {
+			if h.Dues[i].Key == name {
+				k.Due = &h.Dues[i]
+			}
+		}
+		t.Keys = append(t.Keys, k)
+	}
+	breathing, bp := last(cs, func(p *timeline.Signs) bool { return p.Breathing != "" })
+	breathingText := ""
+	if breathing != nil {
+		breathingText = Code(s, term.BreathingList, bp.Breathing)
+	}
+	if e, p := last[*timeline.Support](cs, nil); e != nil && p.Support != term.SupportSpontaneous {
+		breathingText = join(" · ", Code(s, term.SupportList, p.Support), breathingText)
+		if breathing == nil {
+			breathing = e
+		}
+	}
+	key("breathing", breathing, breathingText)
+	eyes, ep := last(cs, func(p *timeline.Signs) bool { return p.Eyes != "" || p.Pupils != "" })
+	eyesText := ""
+	if eyes != nil {
+		eyesText = join(" · ", Code(s, term.EyesList, ep.Eyes), Code(s, term.PupilsList, ep.Pupils))
+	}
+	key("eyes", eyes, eyesText)
+	agent, _ := last[*timeline.AgentDelivery](cs, nil)
+	key("agent", agent, s.State(cs.delivery(time.Time{})))
+	vitals, vp := last[*timeline.Vitals](cs, nil)
+	vitalsText := ""
+	if vitals != nil {
+		vitalsText = s.Measures(&vp.Measures)
+	}
+	key("vitals", vitals, vitalsText)
+	drug, _ := last[*timeline.Drug](cs, nil)
+	key("drug", drug, "")
+	step, sp := last[*timeline.Step](cs, nil)
+	stepText := ""
+	if step != nil {
+		stepText = Code(s, term.StepList, sp.Step)
+	}
+	if next := NextPhase(cs); next != "" {
+		stepText = join(" · ", stepText, s.Say("table.next", "phase", Code(s, term.PhaseList, next)))
+	}
+	key("step", step, stepText)
+	if step == nil {
+		t.Keys[len(t.Keys)-1].Last = stepText
+	}
+	airway, _ := last[*timeline.Airway](cs, nil)
+	key("airway", airway, "")
+	key("fluids", c.lastFluid(cs), s.Balance(cs))
+	key("more", nil, "")
+
+	own := func(e *timeline.Entry) bool {
+		ev := &e.Root().Event
+		return ev.Author == c.Author() && e.Now().Case == id && ev.Kind.Name() != "case-opened"
+	}
+	if e := newest(cs, func(e *timeline.Entry) bool { return own(e) && !e.Now().Struck }); e != nil {
+		l := c.line(cs, e, now, lateAfter)
+		t.Undo = &l
+	}
+	if e := lastUndone(cs, c.Author()); e != nil {
+		l := c.line(cs, e, now, lateAfter)
+		t.Redo = &l
+	}
+	return t, nil
+}
+
+// newest gives the entry that was made last, by entry order, not by the time
+// at which it says that it happened.
+func newest(cs *Case, keep func(*timeline.Entry) bool) *timeline.Entry {
+	var best *timeline.Entry
+	for _, e := range cs.Entries {
+		if keep(e) && (best == nil || best.Root().Event.Before(&e.Root().Event)) {
+			best = e
+		}
+	}
+	return best
+}
+
+// lastUndone gives the entry that the author's latest line in the case undid.
+func lastUndone(cs *Case, author string) *timeline.Entry {
+	for _, l := range slices.Backward(sortedLines(cs)) {
+		if l.Event.Author != author {
+			continue
+		}
+		if _, ok := l.Payload.(*timeline.Struck); ok && l.Event.Reason == term.ReasonUndone {
+			if e := cs.Story.Find(l.Event.Amends); e != nil && e.Now().Struck {
+				return e
+			}
+		}
+		return nil
+	}
+	return nil
+}
+
+func sortedLines(cs *Case) []*timeline.Line {
+	ls := slices.Clone(cs.lines)
+	timeline.SortLines(ls)
+	return ls
+}
+
+func (c *Companion) lastFluid(cs *Case) *timeline.Entry {
+	in, _ := last[*timeline.In](cs, nil)
+	out, _ := last[*timeline.Out](cs, nil)
+	if in == nil || out != nil && out.Now().At.After(in.Now().At.Time) {
+		return out
+	}
+	return in
+}
+
+// Author is the person at this device; empty before the first entry.
+func (c *Companion) Author() string {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.author
+}
+
+// NextPhase gives the phase that follows the last one, or "".
+func NextPhase(cs *Case) term.Phase {
+	all := term.PhaseList.Codes()
+	i := slices.Index(all, cs.Phase)
+	if i+1 < len(all) {
+		return all[i+1]
+	}
+	return ""
+}

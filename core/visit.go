@@ -1,0 +1,85 @@
+package core
+
+import (
+	"context"
+
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// Visit is what is known of the patient before the start.
+type Visit struct {
+	Head
+	Facts    []Field // every fact that the screen asks for, known or not
+	Intakes  []Line
+	Baseline *Line
+	Plan     *Line
+	Missing  []string // names of what is usually asked and is not known
+}
+
+// Field is one fact: what it is called, what it is now, and since when.
+type Field struct {
+	Name  string // of the form's field
+	Label string
+	Value string // in words; empty: not asked
+	Code  string
+	List  string // of package term, where the value is a code
+}
+
+// Visit gives the visit's view.
+func (c *Companion) Visit(ctx context.Context, id string) (Visit, error) {
+	h, cs, err := c.HeadOf(ctx, id)
+	if err != nil {
+		return Visit{}, err
+	}
+	now, s := c.clock.Now(), Speaker{c.words}
+	v := Visit{Head: h}
+	f := &cs.Facts
+	weight := ""
+	if !f.Weight.IsZero() {
+		weight = s.Say("say.weight", "n", s.Amount(f.Weight), "how", Code(s, term.WeightHowList, f.WeightHow), "by", Code(s, term.WeightByList, f.WeightBy))
+	}
+	allergy := ""
+	if len(f.Allergies) > 0 {
+		allergy = string(f.Allergies[0])
+	}
+	for _, d := range []struct{ name, list, value, code string }{
+		{"age", "", s.Age(f.Age), ""},
+		{"sex", "sex", Code(s, term.SexList, f.Sex), string(f.Sex)},
+		{"weight", "", weight, ""},
+		{"asa", "asa", s.ASA(f), string(f.ASA)},
+		{"allergies", "allergy", list(s, term.AllergyList, f.Allergies), allergy},
+		{"mallampati", "mallampati", Code(s, term.MallampatiList, f.Mallampati), string(f.Mallampati)},
+		{"mouth", "mouth", Code(s, term.MouthOpeningList, f.Mouth), string(f.Mouth)},
+		{"neck", "neck", Code(s, term.NeckList, f.Neck), string(f.Neck)},
+		{"teeth", "teeth", Code(s, term.TeethList, f.Teeth), string(f.Teeth)},
+		{"side", "side", Code(s, term.SideList, f.Side), string(f.Side)},
+		{"consent", "consent-by", Code(s, term.ConsentByList, f.Consent), string(f.Consent)},
+	} {
+		//word:prefix field.
+		label := s.Say("field." + d.name)
+		v.Facts = append(v.Facts, Field{Name: d.name, Label: label, Value: d.value, Code: d.code, List: d.list})
+		if d.value == "" {
+			v.Missing = append(v.Missing, label)
+		}
+	}
+	for e := range timeline.Each[*timeline.Intake](cs.Entries, id) {
+		v.Intakes = append(v.Intakes, c.line(cs, e, now, lateAfter))
+	}
+	if len(v.Intakes) == 0 {
+		v.Missing = append(v.Missing, s.Say("kind.intake"))
+	}
+	if e, _ := last[*timeline.Baseline](cs, nil); e != nil {
+		l := c.line(cs, e, now, lateAfter)
+		v.Baseline = &l
+	} else {
+		v.Missing = append(v.Missing, s.Say("kind.baseline"))
+	}
+	if e, _ := last[*timeline.Plan](cs, nil); e != nil {
+		l := c.line(cs, e, now, lateAfter)
+		v.Plan = &l
+	} else {
+		v.Missing = append(v.Missing, s.Say("kind.plan"))
+	}
+	return v, nil
+}
