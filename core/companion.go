@@ -93,9 +93,9 @@ func (c *Companion) Words() *word.Book { return c.words }
 // Now reads the injected clock.
 func (c *Companion) Now() Reading { return c.clock.Now() }
 
-// Head is the number of lines stored. A screen that was drawn at another head
+// Stored is the number of lines stored. A screen that was drawn at another head
 // may show what is no longer so.
-func (c *Companion) Head() int64 { return c.store.Head() }
+func (c *Companion) Stored() int64 { return c.store.Head() }
 
 // Space says how room on the device stands.
 func (c *Companion) Space() store.Space { return c.store.Space() }

@@ -98,6 +98,10 @@ func (f *Form) fill(v reflect.Value, now Reading) error {
 			to.Set(reflect.ValueOf(a))
 		case field.Type == decimalType:
 			d, err := quantity.ParseEntry(text, quantity.One)
+			var entry *quantity.EntryError
+			if errors.As(err, &entry) {
+				return bad(entry.Code, err.Error())
+			}
 			if err != nil {
 				return bad("not-a-number", err.Error())
 			}

@@ -105,7 +105,7 @@ func (b *sheetMaker) head(now Reading) {
 
 	sh.Words = record.Words{
 		Systolic: s.Say("field.systolic"), Diastolic: s.Say("field.diastolic"), Pulse: s.Say("field.pulse"),
-		Pressure: s.Say("record.axis"), Time: s.Say("record.time"), Entry: s.Say("record.entry"), By: s.Say("field.by"),
+		Pressure: s.Say("record.axis"), Time: s.Say("record.time"), Entered: s.Say("record.entered"), Lacking: s.Say("record.lacking"), Entry: s.Say("record.entry"), By: s.Say("field.by"),
 		Late: s.Say("record.late"), Was: s.Say("record.was"), Struck: s.Say("record.struck"), Conflict: s.Say("record.conflict"),
 		Page: s.Say("record.page", "n", "{n}", "m", "{m}"), Empty: s.Say("record.empty"),
 	}

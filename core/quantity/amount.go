@@ -1,45 +1,63 @@
 package quantity
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
 	"github.com/cockroachdb/apd/v3"
 )
 
-// Amount is a number with its unit. The zero value is an absent amount.
-// Amounts compare with == as entered; see Cmp for their values.
+// Amount is a number with its unit, as it was entered: 36.60 Cel is not the
+// same entry as 36.6 Cel, so == tells them apart and Cmp does not. The zero
+// Amount is absent: nobody observed anything.
 type Amount struct {
 	Value Decimal
 	Unit  Unit
 }
 
-// DimensionError says that two units do not measure the same thing.
-type DimensionError struct{ Have, Want Unit }
+var (
+	// ErrNotAmount says that a text is not an amount in wire form.
+	ErrNotAmount = errors.New("not an amount: want a number, one space and a unit, such as 120 mm[Hg]")
+	// ErrAbsent says that an amount to reckon with has no number or no unit.
+	// There is no nought to put in its place: nobody observed one.
+	ErrAbsent = errors.New("the amount is absent")
+	// ErrTemperatureSum says that temperatures were to be added. 36 and 1
+	// degrees are 37 degrees only where the one is a difference, and a
+	// temperature here never is.
+	ErrTemperatureSum = errors.New("temperatures cannot be added")
+)
+
+// DimensionError says that two amounts do not mix: mass with volume, drops with
+// volume, a dose for each kilogram with a dose.
+type DimensionError struct {
+	Have, Want Unit
+}
 
 func (e *DimensionError) Error() string {
-	return fmt.Sprintf("%s (%s) and %s (%s) do not mix", e.Have, e.Have.Dimension(), e.Want, e.Want.Dimension())
+	return fmt.Sprintf("%s and %s do not mix", e.Have.inFull(), e.Want.inFull())
 }
 
-// Parse reads the form that is stored: a decimal, one space, a UCUM code, as
-// in "120 mm[Hg]".
+// Parse reads the wire form: a number as in ParseDecimal, one space, a UCUM
+// code as in UnitOf. What it accepts, String gives back byte for byte.
+// The error is ErrNotAmount, or what ParseDecimal or UnitOf says.
 func Parse(s string) (Amount, error) {
-	n, code, ok := strings.Cut(s, " ")
+	number, code, ok := strings.Cut(s, " ")
 	if !ok {
-		return Amount{}, fmt.Errorf("amount %q is not a number, a space and a unit", s)
+		return Amount{}, fmt.Errorf("%.40q: %w", s, ErrNotAmount)
 	}
-	d, err := ParseDecimal(n)
+	value, err := ParseDecimal(number)
 	if err != nil {
 		return Amount{}, err
 	}
-	u, err := UnitOf(code)
+	unit, err := UnitOf(code)
 	if err != nil {
 		return Amount{}, err
 	}
-	return Amount{d, u}, nil
+	return Amount{value, unit}, nil
 }
 
-// MustParse is Parse for amounts that stand in the program.
+// MustParse is Parse for amounts in the source text; it panics on a bad one.
 func MustParse(s string) Amount {
 	a, err := Parse(s)
 	if err != nil {
@@ -48,7 +66,7 @@ func MustParse(s string) Amount {
 	return a
 }
 
-// String gives the stored form; empty when absent.
+// String returns the wire form, "" for an absent amount.
 func (a Amount) String() string {
 	if a.IsZero() {
 		return ""
@@ -56,142 +74,150 @@ func (a Amount) String() string {
 	return a.Value.text + " " + a.Unit.code
 }
 
-// IsZero reports that there is no amount. An amount of 0 is there.
+// IsZero reports whether a is absent. 0 mg is not absent. The name is for the
+// omitzero tag of encoding/json.
 func (a Amount) IsZero() bool { return a == Amount{} }
 
-// MarshalText gives the stored form.
-func (a Amount) MarshalText() ([]byte, error) { return []byte(a.String()), nil }
-
-// UnmarshalText reads the stored form; an empty text is refused, since an
-// absent amount is left out.
-func (a *Amount) UnmarshalText(b []byte) error {
-	v, err := Parse(string(b))
-	if err == nil {
-		*a = v
+// MarshalText gives the wire form, so that in JSON an amount is one string,
+// "" for an absent one. It refuses what Parse would not read back: half an
+// amount (ErrAbsent), or a number that a calculation left too long (ErrTooLong;
+// Round before storing).
+func (a Amount) MarshalText() ([]byte, error) {
+	if a.IsZero() {
+		return nil, nil
 	}
-	return err
+	if a.half() {
+		return nil, fmt.Errorf("%q: %w", a.String(), ErrAbsent)
+	}
+	if _, err := a.Value.MarshalText(); err != nil {
+		return nil, err
+	}
+	return []byte(a.String()), nil
 }
 
-// In gives the amount in another unit of its dimension. It is exact where the
-// factor is a finite decimal, to 34 digits otherwise, and then holds more
-// digits than Parse accepts: Round before storing.
+// UnmarshalText reads what MarshalText gives.
+func (a *Amount) UnmarshalText(b []byte) error {
+	if len(b) == 0 {
+		*a = Amount{}
+		return nil
+	}
+	read, err := Parse(string(b))
+	if err != nil {
+		return err
+	}
+	*a = read
+	return nil
+}
+
+// half reports whether a lacks its number or its unit.
+func (a Amount) half() bool { return a.Value.IsZero() || a.Unit.IsZero() }
+
+// In returns the amount in the unit u, temperatures by their affine scales. It
+// is exact wherever the result has at most 34 digits; otherwise it is rounded
+// once, half even, to 34. In its own unit an amount comes back as entered.
+// For a number to print or to store, Round the result. The error is ErrAbsent
+// or a *DimensionError.
 func (a Amount) In(u Unit) (Amount, error) {
+	if err := mixes(a, u); err != nil {
+		return Amount{}, err
+	}
 	if a.Unit == u {
 		return a, nil
 	}
-	v, err := a.base(u)
-	if err != nil {
-		return Amount{}, err
-	}
-	to := table[u.code]
-	// value = base x per / factor - offset
-	var r apd.Decimal
-	if _, err := context.Mul(&r, v, number(to.per, "1")); err != nil {
-		return Amount{}, fmt.Errorf("%s in %s: %w", a, u, err)
-	}
-	if _, err := context.Quo(&r, &r, number(to.factor, "1")); err != nil {
-		return Amount{}, fmt.Errorf("%s in %s: %w", a, u, err)
-	}
-	if _, err := context.Sub(&r, &r, number(to.offset, "0")); err != nil {
-		return Amount{}, fmt.Errorf("%s in %s: %w", a, u, err)
-	}
-	return Amount{fromAPD(&r), u}, nil
+	// u's number is (base * by / times) - offset; over one denominator,
+	// so that there is one rounding, and a degree of Fahrenheit close to 32
+	// loses nothing in the difference.
+	to := u.definition()
+	num, den := a.base()
+	num, den = product(num, to.byN), product(den, to.timesN)
+	num = difference(num, product(den, to.offsetN))
+	return Amount{decimalOf(quotient(num, den)), u}, nil
 }
 
-// base gives the value in the base of the dimension that it shares with u.
-func (a Amount) base(u Unit) (*apd.Decimal, error) {
-	if a.Unit.Dimension() != u.Dimension() || a.Unit.code == "" {
-		return nil, &DimensionError{a.Unit, u}
-	}
-	from := table[a.Unit.code]
-	var r apd.Decimal
-	if _, err := context.Add(&r, a.Value.apd(), number(from.offset, "0")); err != nil {
-		return nil, err
-	}
-	if _, err := context.Mul(&r, &r, number(from.factor, "1")); err != nil {
-		return nil, err
-	}
-	if _, err := context.Quo(&r, &r, number(from.per, "1")); err != nil {
-		return nil, err
-	}
-	return &r, nil
-}
-
-// Cmp compares two amounts of one dimension: -1, 0 or 1. A *DimensionError
-// names both units where they do not mix.
+// Cmp compares two amounts of one dimension: -1 where a < b, 0 where they are
+// equal, +1 where a > b. It rounds nothing. The error is ErrAbsent or a
+// *DimensionError.
 func (a Amount) Cmp(b Amount) (int, error) {
-	if a.Unit == b.Unit && a.Unit.code != "" {
-		return a.Value.Cmp(b.Value), nil
+	if b.half() {
+		return 0, ErrAbsent
 	}
-	x, err := a.base(b.Unit)
-	if err != nil {
+	if err := mixes(a, b.Unit); err != nil {
 		return 0, err
 	}
-	y, err := b.base(a.Unit)
-	if err != nil {
-		return 0, err
-	}
-	return x.Cmp(y), nil
+	an, ad := a.base()
+	bn, bd := b.base()
+	return product(an, bd).Cmp(product(bn, ad)), nil // denominators are positive
 }
 
-// Between reports that low <= a <= high.
-func (a Amount) Between(low, high Amount) (bool, error) {
-	l, err := a.Cmp(low)
+// Between reports whether lo <= a <= hi. The errors are those of Cmp.
+func (a Amount) Between(lo, hi Amount) (bool, error) {
+	low, err := a.Cmp(lo)
 	if err != nil {
 		return false, err
 	}
-	h, err := a.Cmp(high)
-	return l >= 0 && h <= 0, err
+	high, err := a.Cmp(hi)
+	if err != nil {
+		return false, err
+	}
+	return low >= 0 && high <= 0, nil
 }
 
-// Add gives the sum in a's unit. Temperatures do not add.
+// Add returns the sum in a's unit, with the exactness of In. The error is
+// ErrAbsent, a *DimensionError or ErrTemperatureSum. A running total starts at
+// nought in some unit, not at an absent amount.
 func (a Amount) Add(b Amount) (Amount, error) {
-	c, err := b.In(a.Unit)
-	if err != nil {
+	if b.half() {
+		return Amount{}, ErrAbsent
+	}
+	if err := mixes(a, b.Unit); err != nil {
 		return Amount{}, err
 	}
 	if a.Unit.Dimension() == Temperature {
-		return Amount{}, fmt.Errorf("temperatures do not add: %s and %s", a, b)
+		return Amount{}, fmt.Errorf("%s and %s: %w", a, b, ErrTemperatureSum)
 	}
-	var r apd.Decimal
-	if _, err := context.Add(&r, a.Value.apd(), c.Value.apd()); err != nil {
-		return Amount{}, err
+	an, bn := a.Value.number(), b.Value.number()
+	if a.Unit == b.Unit {
+		if s := sum(an, bn); s.NumDigits() <= digits {
+			return Amount{decimalOf(s), a.Unit}, nil // keeps decimals: 0.50 + 0.50 = 1.00
+		}
 	}
-	return Amount{fromAPD(&r), a.Unit}, nil
+	num, den := b.base()
+	d := a.Unit.definition()
+	num, den = product(num, d.byN), product(den, d.timesN)
+	return Amount{decimalOf(quotient(sum(product(an, den), num), den)), a.Unit}, nil
 }
 
-// Float64 gives the value in u, for drawing and models only.
+// Float64 returns the number in the unit u, for drawing and for models only.
+// The errors are those of In.
 func (a Amount) Float64(u Unit) (float64, error) {
-	c, err := a.In(u)
+	b, err := a.In(u)
 	if err != nil {
 		return 0, err
 	}
-	return c.Value.Float64(), nil
+	return b.Value.Float64(), nil
 }
 
-// Round gives the amount with at most so many decimals, half to even.
+// Round rounds half even to so many decimals, for printing and for storing a
+// calculated amount; negative ones round to tens, hundreds and so on. An amount
+// with no more decimals than that comes back as it is: rounding adds none.
 func (a Amount) Round(decimals int) Amount {
-	a.Value = a.Value.Round(decimals)
-	return a
+	return Amount{a.Value.Round(decimals), a.Unit}
 }
 
-// Print gives number and unit as they are safely written: 0.5, never .5;
-// 5, never 5.0; micrograms spelled out; no thousands separator. The decimal
-// mark is a comma where asked.
-func (a Amount) Print(comma bool) (number, unit string) {
-	return Print(a.Value, comma), a.Unit.Symbol()
+// mixes says why a cannot be given in u, if so.
+func mixes(a Amount, u Unit) error {
+	if a.half() {
+		return ErrAbsent
+	}
+	if u.IsZero() || a.Unit.Dimension() != u.Dimension() {
+		return &DimensionError{a.Unit, u}
+	}
+	return nil
 }
 
-// Print writes a number safely; see Amount.Print. Source: Institute for Safe
-// Medication Practices, List of Error-Prone Abbreviations, Symbols, and Dose
-// Designations (no trailing zero, always a leading zero).
-func Print(d Decimal, comma bool) string {
-	if d.IsZero() {
-		return ""
-	}
-	s := fromAPD(d.apd()).text
-	if comma {
-		s = strings.Replace(s, ".", ",", 1)
-	}
-	return s
+// base returns the amount in the unit of its dimension as a fraction, so that
+// it is exact. The denominator is positive.
+func (a Amount) base() (num, den *apd.Decimal) {
+	d := a.Unit.definition()
+	return product(sum(a.Value.number(), d.offsetN), d.timesN), d.byN
 }

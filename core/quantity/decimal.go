@@ -1,147 +1,203 @@
-// Package quantity is amounts with units: exact decimals and UCUM codes.
-//
-// A number is kept as it was entered, digit for digit ("0.50" stays "0.50"),
-// because a record shows what was written, not what a computer made of it.
-// Arithmetic is decimal and exact where the factor is exact; floating point
-// appears only on the way out, for drawing and for models. An amount never
-// goes without its unit, and amounts of different dimensions do not mix: the
-// error names both.
-//
-// Units are the codes of the Unified Code for Units of Measure (UCUM,
-// Schadow and McDonald, Regenstrief Institute), from a fixed table in
-// unit.go with the source of every factor beside it. The package holds no
-// drug, no dose and no limit.
 package quantity
 
 import (
+	"errors"
 	"fmt"
+	"math"
+	"strconv"
+	"strings"
 
 	"github.com/cockroachdb/apd/v3"
 )
 
-// context is wide enough for every conversion in the table to be exact where
-// its factor is a finite decimal: 34 digits, as in IEEE 754 decimal128.
-var context = apd.Context{Precision: 34, MaxExponent: 6144, MinExponent: -6143, Rounding: apd.RoundHalfEven}
+// MaxDecimalLen is the most characters that a number may have in wire form,
+// sign and point included. It is far more than any instrument shows; its use
+// is to keep a damaged or hostile file from costing memory.
+const MaxDecimalLen = 30
 
-// maxDigits bounds what is accepted as a number.
-const maxDigits = 30
+// digits is the precision of results that do not come out even: the 34 digits
+// of IEEE 754-2008 decimal128.
+const digits = 34
 
-// Decimal is an exact decimal number, kept as it was entered. The zero value
-// is an absent number. Decimals compare with == as entered ("0.5" and "0.50"
-// differ); see Cmp for their values.
-type Decimal struct{ text string }
+var (
+	// ErrNotDecimal says that a text is not a number in wire form.
+	ErrNotDecimal = errors.New("not a decimal number")
+	// ErrTooLong says that a number has more than MaxDecimalLen characters.
+	ErrTooLong = errors.New("number too long")
+)
 
-// ParseDecimal reads the form that is stored: digits, perhaps a minus before
-// them, perhaps a point and digits after them. No exponent, no plus, no bare
-// point, no leading zeros.
+// Decimal is an exact decimal number, kept as it was entered: "0.50" stays
+// "0.50", because the second digit says how closely somebody looked. So == asks
+// whether two were entered alike; Cmp asks whether they are the same number.
+// The zero Decimal is absent: no number, which is not the number nought.
+type Decimal struct {
+	text string // wire form, or empty; only this package makes one
+}
+
+// ParseDecimal reads the wire form: -?digits[.digits], no exponent, no leading
+// plus, no bare point (".5", "5."), no superfluous leading noughts ("05"), at
+// most MaxDecimalLen characters. The error is ErrNotDecimal or ErrTooLong. For
+// what a person types see ParseEntry.
 func ParseDecimal(s string) (Decimal, error) {
-	bad := func(why string) (Decimal, error) {
-		return Decimal{}, fmt.Errorf("number %q %s", s, why)
+	if len(s) > MaxDecimalLen {
+		return Decimal{}, fmt.Errorf("%.40q: %w: at most %d characters", s, ErrTooLong, MaxDecimalLen)
 	}
-	if len(s) > maxDigits {
-		return Decimal{}, fmt.Errorf("number of %d characters is longer than %d", len(s), maxDigits)
-	}
-	i := 0
-	if i < len(s) && s[i] == '-' {
-		i++
-	}
-	start := i
-	for i < len(s) && s[i] >= '0' && s[i] <= '9' {
-		i++
-	}
+	whole, part, point := strings.Cut(strings.TrimPrefix(s, "-"), ".")
 	switch {
-	case i == start:
-		return bad("has no digit before the point")
-	case s[start] == '0' && i-start > 1:
-		return bad("has a zero too many in front")
-	}
-	if i < len(s) && s[i] == '.' {
-		point := i
-		i++
-		for i < len(s) && s[i] >= '0' && s[i] <= '9' {
-			i++
-		}
-		if i == point+1 {
-			return bad("has no digit after the point")
-		}
-	}
-	if i != len(s) {
-		return bad("has a character that is not part of a number")
+	case !allDigits(whole),
+		len(whole) > 1 && whole[0] == '0',
+		point && !allDigits(part):
+		return Decimal{}, fmt.Errorf("%q: %w", s, ErrNotDecimal)
 	}
 	return Decimal{s}, nil
 }
 
-// DecimalFromInt gives a whole number.
-func DecimalFromInt(n int64) Decimal { return Decimal{fmt.Sprint(n)} }
+// DecimalFromInt returns n as a Decimal.
+func DecimalFromInt(n int64) Decimal { return Decimal{strconv.FormatInt(n, 10)} }
 
-// String gives the number as it was entered; empty when absent.
+// String returns the number as it was entered, "" where it is absent.
 func (d Decimal) String() string { return d.text }
 
-// IsZero reports that there is no number. The number 0 is there.
+// IsZero reports whether d is absent. The number nought is not absent.
 func (d Decimal) IsZero() bool { return d.text == "" }
 
-// MarshalText gives the stored form.
-func (d Decimal) MarshalText() ([]byte, error) { return []byte(d.text), nil }
-
-// UnmarshalText reads the stored form.
-func (d *Decimal) UnmarshalText(b []byte) error {
-	v, err := ParseDecimal(string(b))
-	if err == nil {
-		*d = v
+// Cmp compares the numbers: -1 where d < e, 0 where they are equal ("0.5" and
+// "0.50" are), +1 where d > e. An absent one comes before every number.
+func (d Decimal) Cmp(e Decimal) int {
+	switch {
+	case d.IsZero() && e.IsZero():
+		return 0
+	case d.IsZero():
+		return -1
+	case e.IsZero():
+		return 1
 	}
-	return err
+	return d.number().Cmp(e.number())
 }
 
-// apd gives the number for arithmetic; an absent one counts as 0.
-func (d Decimal) apd() *apd.Decimal {
-	if d.text == "" {
-		return apd.New(0, 0)
+// Sign returns -1, 0 or +1. An absent number has sign 0.
+func (d Decimal) Sign() int {
+	if d.IsZero() {
+		return 0
 	}
-	v, _, err := apd.NewFromString(d.text)
-	if err != nil {
-		panic("quantity: a Decimal holds what ParseDecimal refuses: " + d.text)
-	}
-	return v
+	return d.number().Sign()
 }
 
-// fromAPD writes a result plainly, without an exponent and without zeros at
-// its end that arithmetic has put there.
-func fromAPD(v *apd.Decimal) Decimal {
-	var r apd.Decimal
-	r.Reduce(v)
-	if r.IsZero() {
-		return Decimal{"0"}
-	}
-	return Decimal{r.Text('f')}
-}
-
-// Cmp compares values: -1, 0 or 1.
-func (d Decimal) Cmp(e Decimal) int { return d.apd().Cmp(e.apd()) }
-
-// Sign gives -1, 0 or 1; 0 for an absent number too.
-func (d Decimal) Sign() int { return d.apd().Sign() }
-
-// Float64 is for drawing and for models only; never print or store it.
+// Float64 returns the nearest float64, for drawing and for models only; no
+// dose is worked out with it. An absent number is NaN, so that it cannot pass
+// for a nought that somebody observed.
 func (d Decimal) Float64() float64 {
-	f, err := d.apd().Float64()
+	if d.IsZero() {
+		return math.NaN()
+	}
+	f, err := strconv.ParseFloat(d.text, 64)
 	if err != nil {
-		return 0 // not reachable for at most maxDigits digits
+		panic(fmt.Sprintf("quantity: malformed decimal %q: %v", d.text, err))
 	}
 	return f
 }
 
-// Round gives d with at most so many decimals, half to even.
+// MarshalText gives the wire form, "" for an absent number. It refuses a number
+// that ParseDecimal would refuse to read back: one that a calculation left
+// longer than MaxDecimalLen. Round before storing.
+func (d Decimal) MarshalText() ([]byte, error) {
+	if len(d.text) > MaxDecimalLen {
+		return nil, fmt.Errorf("%s: %w: at most %d characters; round it before it is stored", d.text, ErrTooLong, MaxDecimalLen)
+	}
+	return []byte(d.text), nil
+}
+
+// UnmarshalText reads what MarshalText gives.
+func (d *Decimal) UnmarshalText(b []byte) error {
+	if len(b) == 0 {
+		*d = Decimal{}
+		return nil
+	}
+	e, err := ParseDecimal(string(b))
+	if err != nil {
+		return err
+	}
+	*d = e
+	return nil
+}
+
+// number returns d, which must not be absent, for arithmetic.
+func (d Decimal) number() *apd.Decimal { return mustNumber(d.text) }
+
+// mustNumber reads a text that this package itself wrote.
+func mustNumber(text string) *apd.Decimal {
+	n, _, err := apd.NewFromString(text)
+	if err != nil {
+		panic(fmt.Sprintf("quantity: malformed decimal %q: %v", text, err))
+	}
+	return n
+}
+
+// decimalOf writes n in wire form. A negative nought, which only arithmetic
+// makes, loses its sign.
+func decimalOf(n *apd.Decimal) Decimal {
+	if n.IsZero() {
+		n.Negative = false
+		if n.Exponent > 0 {
+			n.Exponent = 0
+		}
+	}
+	return Decimal{n.Text('f')}
+}
+
+// Exact sums and products. The operands are some tens of digits long and their
+// exponents small, so that nothing can overflow; an error is a defect here.
+func sum(x, y *apd.Decimal) *apd.Decimal        { return exact(apd.BaseContext.Add, x, y) }
+func difference(x, y *apd.Decimal) *apd.Decimal { return exact(apd.BaseContext.Sub, x, y) }
+func product(x, y *apd.Decimal) *apd.Decimal    { return exact(apd.BaseContext.Mul, x, y) }
+
+func exact(op func(d, x, y *apd.Decimal) (apd.Condition, error), x, y *apd.Decimal) *apd.Decimal {
+	d := new(apd.Decimal)
+	if _, err := op(d, x, y); err != nil {
+		panic(fmt.Sprintf("quantity: %v and %v: %v", x, y, err))
+	}
+	return d
+}
+
+// quotient divides with one rounding, half even, to 34 digits, and drops
+// trailing noughts: x/y exactly wherever that has at most 34 digits.
+func quotient(x, y *apd.Decimal) *apd.Decimal {
+	ctx := apd.BaseContext
+	ctx.Precision = digits
+	ctx.Rounding = apd.RoundHalfEven
+	d := exact(ctx.Quo, x, y)
+	d.Reduce(d)
+	return d
+}
+
+// Round rounds half even to so many decimals; negative ones round to tens,
+// hundreds and so on. A number with no more decimals than that is unchanged:
+// rounding adds no digit that nobody saw.
 func (d Decimal) Round(decimals int) Decimal {
 	if d.IsZero() {
 		return d
 	}
-	v := d.apd()
-	if int(v.Exponent) >= -decimals {
+	n := d.number()
+	if decimals >= -int(n.Exponent) {
 		return d
 	}
-	var r apd.Decimal
-	if _, err := context.Quantize(&r, v, int32(-decimals)); err != nil {
-		return d
+	if n.NumDigits()+int64(n.Exponent) < -int64(decimals) {
+		return Decimal{"0"} // less than a tenth of the last place kept
 	}
-	return fromAPD(&r)
+	ctx := apd.BaseContext
+	ctx.Precision = uint32(len(d.text) + 1)
+	ctx.Rounding = apd.RoundHalfEven
+	if _, err := ctx.Quantize(n, n, int32(-decimals)); err != nil {
+		panic(fmt.Sprintf("quantity: round %s to %d decimals: %v", d.text, decimals, err))
+	}
+	return decimalOf(n)
+}
+
+func allDigits(s string) bool {
+	for i := range len(s) {
+		if s[i] < '0' || s[i] > '9' {
+			return false
+		}
+	}
+	return s != ""
 }

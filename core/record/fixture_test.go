@@ -81,7 +81,7 @@ func hernia() *Sheet {
 	row("SpO₂ %", "s", [2]int{3, 97}, [2]int{8, 98}, [2]int{13, 96}, [2]int{16, 91}, [2]int{18, 94}, [2]int{23, 97},
 		[2]int{28, 97}, [2]int{33, 98}, [2]int{38, 98}, [2]int{43, 98}, [2]int{48, 97}, [2]int{53, 98}, [2]int{58, 98},
 		[2]int{63, 98}, [2]int{68, 97}, [2]int{73, 97})
-	s.Numbers[0].Points[4].Was, s.Numbers[0].Points[4].Standing = []string{"49"}, Amended
+	s.Numbers[0].Points[8].Was, s.Numbers[0].Points[8].Standing = []string{"89"}, Amended
 	row("breaths", "b", [2]int{3, 16}, [2]int{13, 28}, [2]int{18, 30}, [2]int{23, 26}, [2]int{33, 24}, [2]int{43, 22},
 		[2]int{53, 22}, [2]int{63, 20}, [2]int{73, 18})
 	s.Numbers[1].Points[5].Standing = Struck

@@ -68,6 +68,10 @@ func PDF(w io.Writer, s *Sheet, o Paper) error {
 		sheet.Notices = append(sheet.Notices, lackNotice(sheet.Words.Lacking, lacking))
 	}
 
+	return printed(sheet, o).Output(w)
+}
+
+func printed(s *Sheet, o Paper) *fpdf.Fpdf {
 	f := fpdf.New("P", "pt", "A4", "")
 	f.SetCatalogSort(true)
 	f.SetCreationDate(o.Made.UTC())
@@ -82,14 +86,14 @@ func PDF(w io.Writer, s *Sheet, o Paper) error {
 	f.SetLineCapStyle("round")
 	f.SetLineJoinStyle("round")
 
-	p := &page{f: f, s: sheet, zone: sheetZone(sheet)}
+	p := &page{f: f, s: s, zone: sheetZone(s)}
 	p.newPage()
 	p.head()
 	p.notices()
 	p.panels()
 	p.entries()
 	p.feet()
-	return f.Output(w)
+	return f
 }
 
 // lackNotice lists code points, as many as a line or two hold.
@@ -286,10 +290,10 @@ func (p *page) head() {
 	p.rule(p.y, bone, 0.8)
 	p.y += 3
 
-	const columns, gap = 3, 12.0
-	width := (usable - (columns-1)*gap) / columns
-	for at := 0; at < len(p.s.Facts); at += columns {
-		row := p.s.Facts[at:min(at+columns, len(p.s.Facts))]
+	const across, gap = 3, 12.0
+	width := (usable - (across-1)*gap) / across
+	for at := 0; at < len(p.s.Facts); at += across {
+		row := p.s.Facts[at:min(at+across, len(p.s.Facts))]
 		cells := make([][]cell, len(row))
 		for i, fact := range row {
 			for _, line := range wrap(regular(), fact.Label, 7, width) {
@@ -348,6 +352,7 @@ func (p *page) notices() {
 // five minutes on; a stretch in which nothing was recorded is left out, and
 // the day and hours above each panel say so.
 func (p *page) panels() {
+	p.y += 5
 	t0, t1 := extent(p.s, view{})
 	type cut struct{ from, to float64 }
 	cuts := []cut{{t0, t1}}
@@ -378,7 +383,7 @@ func (p *page) panels() {
 			v.from, v.to = moment(c.from), moment(c.to)
 			v.until = true
 			p.y += 12
-			p.write(margin, p.y-2, 8.5, true, bone, fmt.Sprintf("%d/%d   %s to %s", i+1, len(cuts),
+			p.write(margin, p.y-2, 8.5, true, bone, fmt.Sprintf("%d/%d   %s – %s", i+1, len(cuts),
 				v.from.In(p.zone).Format("2006-01-02 15:04"), v.to.In(p.zone).Format("15:04")))
 		}
 		p.drawn(v)

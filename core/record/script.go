@@ -37,7 +37,7 @@ func clean(s string) string {
 	}, s)
 }
 
-// box is printed for a character that the paper's font lacks.
+// missing is printed for a character that the paper's font lacks.
 const missing = '□'
 
 // legible readies s for paper. Accents are joined to their letters, Arabic
@@ -59,12 +59,12 @@ func legible(s string, lacks func(rune)) string {
 	}
 	return strings.Map(func(r rune) rune {
 		switch {
-		case f.has(r) && b.has(r):
-			return r
 		// Selectors and joiners are not letters; without them the letters
 		// beside them are all still there.
 		case unicode.Is(unicode.Variation_Selector, r), unicode.Is(unicode.Join_Control, r):
 			return -1
+		case f.has(r) && b.has(r):
+			return r
 		}
 		lacks(r)
 		return missing

@@ -1,0 +1,213 @@
+package record
+
+import (
+	"cmp"
+	"slices"
+	"time"
+)
+
+// tag is a mark on its lane, with the ways to write its words.
+type tag struct {
+	*Mark
+	x       float64
+	options [][]run
+}
+
+// lanes answers the phases, and the other marks by lane, each in the order in
+// which they get room: trouble before all, then the latest first.
+func (l *layout) lanes() (phases []tag, lanes [][]tag) {
+	byKind := make([][]tag, TroubleMark+1)
+	widest := (l.right - l.left) * 0.45
+	for _, m := range inOrder(l.s.Marks, func(m *Mark) time.Time { return m.At }) {
+		if !l.seen(m.At) {
+			continue
+		}
+		kind := min(m.Kind, TroubleMark)
+		t := tag{Mark: m, x: l.x(m.At)}
+		for _, o := range l.options(m.Text, m.Was, m.Standing, m.Late) {
+			if m.At.IsZero() {
+				o = append([]run{{text: "? ", ink: vermil}}, o...)
+			}
+			t.options = append(t.options, o)
+		}
+		text := clean(m.Text)
+		if l.f.width(text, l.g.small) > widest || l.g.merge {
+			if short, ok := l.abridge(text, l.g.small, widest); ok {
+				t.options = append(t.options, l.options(short, nil, m.Standing, false)...)
+			}
+		}
+		if l.g.merge && kind != PhaseMark {
+			kind = StepMark
+		}
+		byKind[kind] = append(byKind[kind], t)
+	}
+	for kind, tags := range byKind {
+		slices.Reverse(tags)
+		slices.SortStableFunc(tags, func(a, b tag) int {
+			return cmp.Compare(weigh(a.Kind), weigh(b.Kind))
+		})
+		if kind == int(PhaseMark) {
+			phases = tags
+		} else if len(tags) > 0 {
+			lanes = append(lanes, tags)
+		}
+	}
+	return phases, lanes
+}
+
+// weigh orders marks that share a lane by which should have words first.
+func weigh(k MarkKind) int {
+	switch {
+	case k >= TroubleMark:
+		return 0
+	case k == DrugMark:
+		return 1
+	}
+	return 2
+}
+
+// place is where the words of a tag stand: on which line, how, and from where
+// to where. No line means that there was no room.
+type place struct {
+	row    int
+	runs   []run
+	x0, x1 float64
+}
+
+type shelf struct {
+	rows   int
+	places []place
+}
+
+// shelve stacks the words of a lane on at most stack lines. The line that
+// leads from a tick to its words must not cross other words, and words must
+// not lie on such a line. Words stand right of their tick, and left of it only
+// where the edge is near: words that could belong to the tick before them are
+// worse than none.
+func (l *layout) shelve(tags []tag, stack int) shelf {
+	out := shelf{places: make([]place, len(tags))}
+	words := make([]line1, stack)
+	leads := make([]line1, stack)
+	const off, gap = 2.5, 5.0
+	for i, t := range tags {
+		out.places[i].row = -1
+	search:
+		for _, o := range t.options {
+			w := l.runs(o, l.g.small)
+			if w == 0 {
+				continue
+			}
+			for _, x0 := range [2]float64{t.x + off, t.x - off - w} {
+				x1 := x0 + w
+				if x0 < l.left || x1 > l.right || x0 < t.x && t.x+off+w <= l.right {
+					continue
+				}
+				for row := range stack {
+					if row > 0 && !words[row-1].free(t.x-0.8, t.x+0.8) {
+						break // the way down is blocked for all lines below
+					}
+					if !words[row].free(x0-gap, x1+gap) || !leads[row].free(x0-1, x1+1) {
+						continue
+					}
+					words[row] = append(words[row], [2]float64{x0, x1})
+					for above := range row + 1 {
+						leads[above] = append(leads[above], [2]float64{t.x - 0.4, t.x + 0.4})
+					}
+					out.places[i] = place{row, o, x0, x1}
+					out.rows = max(out.rows, row+1)
+					break search
+				}
+			}
+		}
+	}
+	return out
+}
+
+// phases draws their lines through the whole chart, each from its words down.
+func (l *layout) phases(tags []tag, sh shelf, area box) {
+	top := area.y0 + float64(sh.rows)*l.g.line
+	for i, t := range tags {
+		p := sh.places[i]
+		l.open(t.ID, l.clock(t.At)+" "+l.told(t.Text, t.Was, t.Standing, t.Late))
+		y := top
+		if p.row >= 0 {
+			y = top - float64(p.row+1)*l.g.line
+			l.text(spot{p.x0, y + l.g.line - 3}, start, l.g.small, p.runs...)
+			y += 2
+		}
+		colour := bone
+		if t.Standing == Struck || t.Standing == Moved {
+			colour = faint
+			l.cross(spot{t.x, top + 4}, 3)
+		}
+		l.line(spot{t.x, y}, spot{t.x, area.y1}, pen{ink: colour, width: 0.9, dash: 2.2})
+		l.line(spot{t.x - 2, top}, spot{t.x + 2, top}, pen{ink: colour, width: 0.9})
+		if t.Standing == Disputed {
+			l.circle(spot{t.x, top + 4}, 3, pen{ink: vermil, width: 1}, none)
+		}
+		l.focus(t.ID, spot{t.x, top})
+		l.close()
+	}
+}
+
+// lane draws the ticks of a lane and their words under them.
+func (l *layout) lane(tags []tag, sh shelf) {
+	mid := l.y + l.g.tick/2 + 0.5
+	for i, t := range tags {
+		p := sh.places[i]
+		l.open(t.ID, l.clock(t.At)+" "+l.told(t.Text, t.Was, t.Standing, t.Late))
+		if p.row >= 0 {
+			y := l.y + l.g.tick + float64(p.row)*l.g.line
+			l.line(spot{t.x, mid}, spot{t.x, y + l.g.line - 3}, pen{ink: faint, width: 0.6})
+			l.text(spot{p.x0, y + l.g.line - 3}, start, l.g.small, p.runs...)
+		}
+		l.tick(t, spot{t.x, mid})
+		l.focus(t.ID, spot{t.x, mid})
+		l.close()
+	}
+	l.y += l.g.tick + float64(sh.rows)*l.g.line
+}
+
+// tick is a mark at its time; what it is shows by its shape.
+func (l *layout) tick(t tag, at spot) {
+	r := l.g.tick * 0.36
+	at.x = min(max(at.x, r+1), l.v.width-r-1)
+	crossed := t.Standing == Struck || t.Standing == Moved
+	body, outline := none, pen{ink: faint, width: 0.8}
+	solid := func(i ink) {
+		if !crossed {
+			body, outline = i, pen{ink: ground, width: 0.5}
+		}
+	}
+	switch min(t.Kind, TroubleMark) {
+	case PhaseMark, StepMark: // a square
+		solid(bone)
+		l.path(outline, body, spot{at.x - r*0.8, at.y - r*0.8}, spot{at.x + r*0.8, at.y - r*0.8},
+			spot{at.x + r*0.8, at.y + r*0.8}, spot{at.x - r*0.8, at.y + r*0.8}, spot{at.x - r*0.8, at.y - r*0.8})
+	case DrugMark: // a diamond
+		solid(brass)
+		l.path(outline, body, spot{at.x, at.y - r*1.15}, spot{at.x + r, at.y}, spot{at.x, at.y + r*1.15},
+			spot{at.x - r, at.y}, spot{at.x, at.y - r*1.15})
+	case SignMark: // a ring
+		if !crossed {
+			outline = pen{ink: bone, width: 1}
+		}
+		l.circle(at, r*0.85, outline, ground)
+	case TroubleMark: // a triangle
+		solid(vermil)
+		l.path(outline, body, spot{at.x, at.y - r*1.2}, spot{at.x + r*1.2, at.y + r}, spot{at.x - r*1.2, at.y + r},
+			spot{at.x, at.y - r*1.2})
+	}
+	switch {
+	case crossed:
+		l.cross(at, r)
+	case t.Standing == Disputed:
+		l.circle(at, r*1.5, pen{ink: vermil, width: 1}, none)
+	case t.Standing == Amended, len(t.Was) > 0:
+		l.line(spot{at.x - r*1.5, at.y + r*1.3}, spot{at.x + r*1.5, at.y + r*1.3}, pen{ink: quiet, width: 0.8})
+	}
+	if t.Late {
+		// A tail to the right: written down after it happened.
+		l.line(spot{at.x + r, at.y}, spot{min(at.x+r*2.4, l.v.width), at.y}, pen{ink: vermil, width: 1})
+	}
+}

@@ -1,0 +1,131 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"modernc.org/sqlite" // the only file that names the driver
+	lib "modernc.org/sqlite/lib"
+)
+
+const driverName = "sqlite"
+
+// oldestSQLite is the first version without the WAL-reset fault, by which a
+// database could be damaged (SQLite documentation, Write-Ahead Logging, "The
+// WAL-Reset Bug").
+const oldestSQLite = "3.51.3"
+
+// pragmas hold for every connection. One commit is one sync of the WAL
+// (synchronous=FULL); sorting stays in memory, because Android has no folder
+// for temporary files; deleted content is overwritten, so that a destroyed
+// private part is gone; checkpoints run off the path of a tap.
+func pragmas(o Options, write bool) []string {
+	ps := []string{
+		"busy_timeout(5000)", "foreign_keys(1)", "synchronous(FULL)", "temp_store(2)", "trusted_schema(0)",
+		"cell_size_check(1)", "secure_delete(1)", "wal_autocheckpoint(0)",
+	}
+	if o.FullSync {
+		ps = append(ps, "fullfsync(1)", "checkpoint_fullfsync(1)")
+	}
+	if write {
+		return append([]string{"journal_mode(WAL)"}, ps...)
+	}
+	return append(ps, "query_only(1)")
+}
+
+func dsn(path string, o Options, write bool) string {
+	q := url.Values{}
+	for _, p := range pragmas(o, write) {
+		q.Add("_pragma", p)
+	}
+	if write {
+		q.Set("_txlock", "immediate")
+	}
+	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(), RawQuery: q.Encode()}).String()
+}
+
+func openDB(ctx context.Context, path string, o Options, write bool, conns int) (*sql.DB, error) {
+	db, err := sql.Open(driverName, dsn(path, o, write))
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(conns)
+	db.SetMaxIdleConns(conns)
+	db.SetConnMaxLifetime(0)
+	if err := assertSettings(ctx, db, o, write); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	return db, nil
+}
+
+// assertSettings reads back what was asked for: a driver that forgets a
+// setting would lose a tap in silence.
+func assertSettings(ctx context.Context, db *sql.DB, o Options, write bool) error {
+	var version string
+	if err := db.QueryRowContext(ctx, "SELECT sqlite_version()").Scan(&version); err != nil {
+		return err
+	}
+	if older(version, oldestSQLite) {
+		return fmt.Errorf("SQLite %s is older than %s, which can damage a database", version, oldestSQLite)
+	}
+	want := map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "temp_store": "2",
+		"trusted_schema": "0", "cell_size_check": "1", "secure_delete": "1", "wal_autocheckpoint": "0"}
+	if o.FullSync {
+		want["fullfsync"], want["checkpoint_fullfsync"] = "1", "1"
+	}
+	if !write {
+		want["query_only"] = "1"
+	}
+	for name, value := range want {
+		var got string
+		if err := db.QueryRowContext(ctx, "PRAGMA "+name).Scan(&got); err != nil {
+			return fmt.Errorf("setting %s: %w", name, err)
+		}
+		if got != value {
+			return fmt.Errorf("setting %s is %s, not %s", name, got, value)
+		}
+	}
+	return nil
+}
+
+func older(a, b string) bool {
+	as, bs := strings.Split(a, "."), strings.Split(b, ".")
+	for i := range min(len(as), len(bs)) {
+		x, _ := strconv.Atoi(as[i])
+		y, _ := strconv.Atoi(bs[i])
+		if x != y {
+			return x < y
+		}
+	}
+	return len(as) < len(bs)
+}
+
+// codeOf maps a driver's error to a code that the screens know.
+func codeOf(err error) string {
+	var e *sqlite.Error
+	if !errors.As(err, &e) {
+		return ""
+	}
+	switch e.Code() & 0xff {
+	case lib.SQLITE_FULL:
+		return CodeDiskFull
+	case lib.SQLITE_IOERR:
+		// A full disk can surface while the shared memory file grows.
+		if e.Code() == lib.SQLITE_IOERR_SHMSIZE {
+			return CodeDiskFull
+		}
+		return CodeIO
+	case lib.SQLITE_CORRUPT, lib.SQLITE_NOTADB:
+		return CodeDamaged
+	case lib.SQLITE_CANTOPEN, lib.SQLITE_PERM, lib.SQLITE_READONLY:
+		return CodeIO
+	case lib.SQLITE_BUSY, lib.SQLITE_LOCKED:
+		return CodeBusy
+	}
+	return CodeIO
+}
