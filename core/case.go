@@ -32,8 +32,17 @@ type Case struct {
 }
 
 func newCase(id string, lines []*timeline.Line, persons map[string]*timeline.Entry) *Case {
-	cs := &Case{ID: id, Story: timeline.Fold(lines), Persons: persons, Phases: map[term.Phase]timeline.Moment{}, lines: lines}
-	cs.people = peopleOf(lines)
+	return caseOf(id, timeline.Fold(lines), lines, peopleOf(lines), persons)
+}
+
+// with gives the case with one more line, which names nobody new.
+func (cs *Case) with(l *timeline.Line) *Case {
+	return caseOf(cs.ID, cs.Story.With(l), append(slices.Clip(cs.lines), l), cs.people, cs.Persons)
+}
+
+// caseOf works out what stands now.
+func caseOf(id string, story *timeline.Story, lines []*timeline.Line, people []string, persons map[string]*timeline.Entry) *Case {
+	cs := &Case{ID: id, Story: story, Persons: persons, Phases: map[term.Phase]timeline.Moment{}, lines: lines, people: people}
 	cs.Entries = cs.Story.About(id)
 	for _, e := range cs.Entries {
 		if !e.In(id) {

@@ -40,6 +40,10 @@ type Companion struct {
 	cached map[string]*Case // folded cases, by id; what is not here is read from the store
 	order  []string         // ids in cached, least recently used first
 	author string           // the person at the device, once there is one
+
+	settings map[term.Setting][]*timeline.Entry // by time; nil entry: not read yet
+	open     []string                           // ids of the cases that are not known to be closed
+	openRead bool
 }
 
 // cacheCases bounds how many folded cases are kept: the ones on the table and
@@ -259,6 +263,15 @@ func (c *Companion) checkCorrection(ctx context.Context, d *timeline.Draft) erro
 
 // take brings the folded cases that a new line concerns up to date.
 func (c *Companion) take(l *timeline.Line) {
+	switch l.Payload.(type) {
+	case *timeline.ClinicSetting:
+		c.settings = nil
+	case *timeline.CaseOpened, *timeline.CaseClosed:
+		c.openRead = false
+	}
+	if l.Event.Amends != "" {
+		c.settings, c.openRead = nil, false // it may amend one of those
+	}
 	for id, cs := range c.cached {
 		about := l.Event.About == id || (l.Event.Amends != "" && cs.Story.Find(l.Event.Amends) != nil)
 		if !about && !slices.Contains(cs.people, l.Event.About) {
@@ -277,7 +290,7 @@ func (c *Companion) take(l *timeline.Line) {
 			c.forget(id) // it names somebody new
 			continue
 		}
-		c.keep(id, newCase(id, append(slices.Clip(cs.lines), l), cs.Persons))
+		c.keep(id, cs.with(l))
 	}
 }
 
@@ -385,7 +398,7 @@ func (c *Companion) Merge(ctx context.Context, lines []*timeline.Line) (store.Me
 	defer c.mu.Unlock()
 	m, err := c.store.Merge(ctx, lines)
 	clear(c.cached)
-	c.order = nil
+	c.order, c.settings, c.openRead = nil, nil, false
 	if err != nil {
 		return m, err
 	}

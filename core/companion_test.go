@@ -35,7 +35,7 @@ func newClock() *fakeClock {
 	return &fakeClock{wall: time.Date(2026, 3, 2, 8, 0, 0, 0, time.FixedZone("", 3*3600)), since: time.Hour, boot: "boot-1"}
 }
 
-func open(t *testing.T, dir string, clock *fakeClock) *core.Companion {
+func openAt(t testing.TB, dir string, clock *fakeClock) *core.Companion {
 	t.Helper()
 	c, err := core.Open(t.Context(), core.Options{Dir: dir, Installation: "here", Clock: clock, Words: word.English()})
 	if err != nil {
@@ -45,7 +45,7 @@ func open(t *testing.T, dir string, clock *fakeClock) *core.Companion {
 	return c
 }
 
-func openCase(t *testing.T, c *core.Companion, name string) string {
+func openCase(t testing.TB, c *core.Companion, name string) string {
 	t.Helper()
 	id, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
 		"name": {name}, "age": {"34"}, "sex": {"female"}, "weight": {"52"}, "weight_how": {"measured"}, "weight_by": {"scale"}, "urgency": {"elective"}}})
@@ -55,7 +55,7 @@ func openCase(t *testing.T, c *core.Companion, name string) string {
 	return id
 }
 
-func submit(t *testing.T, c *core.Companion, caseID, kind string, fields ...string) core.Done {
+func submit(t testing.TB, c *core.Companion, caseID, kind string, fields ...string) core.Done {
 	t.Helper()
 	d, err := c.Submit(t.Context(), form(caseID, kind, fields...))
 	if err != nil {
@@ -75,7 +75,7 @@ func form(caseID, kind string, fields ...string) core.Form {
 func TestCaseThroughForms(t *testing.T) {
 	clock := newClock()
 	dir := t.TempDir()
-	c := open(t, dir, clock)
+	c := openAt(t, dir, clock)
 	ctx := t.Context()
 	id := openCase(t, c, "Invented Person")
 	submit(t, c, id, "phase", "phase", "anaesthesia-start")
@@ -116,7 +116,7 @@ func TestCaseThroughForms(t *testing.T) {
 	if err := c.Close(); err != nil {
 		t.Fatal(err)
 	}
-	c = open(t, dir, clock)
+	c = openAt(t, dir, clock)
 	again, err := c.Table(ctx, id)
 	if err != nil {
 		t.Fatal(err)
@@ -128,7 +128,7 @@ func TestCaseThroughForms(t *testing.T) {
 
 func TestUndoAndRedo(t *testing.T) {
 	clock := newClock()
-	c := open(t, t.TempDir(), clock)
+	c := openAt(t, t.TempDir(), clock)
 	ctx := t.Context()
 	id := openCase(t, c, "")
 	submit(t, c, id, "mark")
@@ -157,7 +157,7 @@ func TestUndoAndRedo(t *testing.T) {
 }
 
 func TestRetryIsOneEvent(t *testing.T) {
-	c := open(t, t.TempDir(), newClock())
+	c := openAt(t, t.TempDir(), newClock())
 	id := openCase(t, c, "")
 	f := form(id, "mark")
 	one, err := c.Submit(t.Context(), f)
@@ -196,7 +196,7 @@ func TestRetryIsOneEvent(t *testing.T) {
 
 func TestMoveKeepsTime(t *testing.T) {
 	clock := newClock()
-	c := open(t, t.TempDir(), clock)
+	c := openAt(t, t.TempDir(), clock)
 	ctx := t.Context()
 	one, two := openCase(t, c, "One"), openCase(t, c, "Two")
 	d := submit(t, c, one, "vitals", "pulse", "88")
@@ -234,7 +234,7 @@ func TestMoveKeepsTime(t *testing.T) {
 }
 
 func TestCorrectionRefused(t *testing.T) {
-	c := open(t, t.TempDir(), newClock())
+	c := openAt(t, t.TempDir(), newClock())
 	ctx := t.Context()
 	id := openCase(t, c, "")
 	entry := submit(t, c, id, "vitals", "pulse", "88").Lines[0].Event.ID
@@ -261,7 +261,7 @@ func TestCorrectionRefused(t *testing.T) {
 }
 
 func TestFieldErrors(t *testing.T) {
-	c := open(t, t.TempDir(), newClock())
+	c := openAt(t, t.TempDir(), newClock())
 	id := openCase(t, c, "")
 	for _, tt := range []struct {
 		kind   string
@@ -292,7 +292,7 @@ func TestFieldErrors(t *testing.T) {
 }
 
 func TestNames(t *testing.T) {
-	c := open(t, t.TempDir(), newClock())
+	c := openAt(t, t.TempDir(), newClock())
 	ctx := t.Context()
 	if _, err := c.NameAuthor(ctx, core.NewID(), "Nurse Invented"); err != nil {
 		t.Fatal(err)
@@ -318,7 +318,7 @@ func TestNames(t *testing.T) {
 }
 
 func TestKitSweepLeavesStops(t *testing.T) {
-	c := open(t, t.TempDir(), newClock())
+	c := openAt(t, t.TempDir(), newClock())
 	ctx := t.Context()
 	k, err := c.Kit(ctx, "open-drop")
 	if err != nil {
@@ -350,7 +350,7 @@ func TestKitSweepLeavesStops(t *testing.T) {
 func TestClosedCasesSettle(t *testing.T) {
 	clock := newClock()
 	dir := t.TempDir()
-	c := open(t, dir, clock)
+	c := openAt(t, dir, clock)
 	ctx := t.Context()
 	id := openCase(t, c, "")
 	closing := submit(t, c, id, "case-closed").Lines[0].Event.ID
@@ -367,7 +367,7 @@ func TestClosedCasesSettle(t *testing.T) {
 	if err := c.Close(); err != nil {
 		t.Fatal(err)
 	}
-	c = open(t, dir, clock)
+	c = openAt(t, dir, clock)
 	if cases, err := c.OpenCases(ctx); err != nil || len(cases) != 1 {
 		t.Fatalf("open after a restart: %v %v", cases, err)
 	}
@@ -376,7 +376,7 @@ func TestClosedCasesSettle(t *testing.T) {
 func TestReadOnlyRefusesToWrite(t *testing.T) {
 	clock := newClock()
 	dir := t.TempDir()
-	c := open(t, dir, clock)
+	c := openAt(t, dir, clock)
 	id := openCase(t, c, "")
 	ro, err := core.OpenReadOnly(context.Background(), core.Options{Dir: dir, Clock: clock, Words: word.English()})
 	if err != nil {

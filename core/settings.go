@@ -25,18 +25,37 @@ const (
 
 // setting gives the value of a clinic setting that holds at a time.
 func (c *Companion) setting(ctx context.Context, s term.Setting, at time.Time) (timeline.ClinicSetting, bool, error) {
-	lines, err := c.store.Case(ctx, string(s))
+	entries, err := c.settingEntries(ctx, s)
 	if err != nil {
 		return timeline.ClinicSetting{}, false, err
 	}
 	var found timeline.ClinicSetting
 	ok := false
-	for e, p := range timeline.Each[*timeline.ClinicSetting](timeline.Fold(lines).Entries, string(s)) {
+	for e, p := range timeline.Each[*timeline.ClinicSetting](entries, string(s)) {
 		if !e.Now().At.After(at) {
 			found, ok = *p, true
 		}
 	}
 	return found, ok, nil
+}
+
+// settingEntries reads what was ever set under one name, once: a tap must not
+// ask the disk for what has not changed.
+func (c *Companion) settingEntries(ctx context.Context, s term.Setting) ([]*timeline.Entry, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if es, ok := c.settings[s]; ok {
+		return es, nil
+	}
+	lines, err := c.store.Case(ctx, string(s))
+	if err != nil {
+		return nil, err
+	}
+	if c.settings == nil {
+		c.settings = map[term.Setting][]*timeline.Entry{}
+	}
+	c.settings[s] = timeline.Fold(lines).Entries
+	return c.settings[s], nil
 }
 
 // minutes gives a setting that is a length of time, or what holds without it.

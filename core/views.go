@@ -105,12 +105,15 @@ func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, err
 func (c *Companion) OpenCases(ctx context.Context) ([]*Case, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	ids, err := c.store.Unsettled(ctx)
-	if err != nil {
-		return nil, err
+	if !c.openRead {
+		ids, err := c.store.Unsettled(ctx)
+		if err != nil {
+			return nil, err
+		}
+		c.open, c.openRead = ids, true
 	}
 	var open []*Case
-	for _, id := range ids {
+	for _, id := range slices.Clone(c.open) {
 		cs, err := c.load(ctx, id)
 		if errors.Is(err, ErrNotHere) {
 			continue
@@ -127,7 +130,19 @@ func (c *Companion) OpenCases(ctx context.Context) ([]*Case, error) {
 		if err := c.store.Settle(ctx, id); err != nil && !errors.Is(err, store.ErrReadOnly) {
 			return nil, err
 		}
+		c.open = slices.DeleteFunc(c.open, func(o string) bool { return o == id })
 	}
+	// Most recently touched first, also as the cases are touched.
+	slices.SortStableFunc(open, func(a, b *Case) int {
+		la, lb := a.lines[len(a.lines)-1], b.lines[len(b.lines)-1]
+		switch {
+		case lb.Event.Before(&la.Event):
+			return -1
+		case la.Event.Before(&lb.Event):
+			return 1
+		}
+		return 0
+	})
 	return open, nil
 }
 

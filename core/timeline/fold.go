@@ -105,12 +105,7 @@ func Fold(lines []*Line) *Story {
 	for _, e := range s.Entries {
 		e.resolve()
 	}
-	slices.SortFunc(s.Entries, func(a, b *Entry) int {
-		if c := a.Now().At.Compare(b.Now().At.Time); c != 0 {
-			return c
-		}
-		return compareLines(a.Root(), b.Root())
-	})
+	slices.SortFunc(s.Entries, compareEntries)
 	return s
 }
 
@@ -201,6 +196,15 @@ func follow(l *Line, base *Version, root bool) Version {
 		v.Case = l.Event.About
 	}
 	return v
+}
+
+// compareEntries puts entries into drawing order: when they happened, then
+// when they were entered.
+func compareEntries(a, b *Entry) int {
+	if c := a.Now().At.Compare(b.Now().At.Time); c != 0 {
+		return c
+	}
+	return compareLines(a.Root(), b.Root())
 }
 
 func compareLines(a, b *Line) int {
