@@ -22,7 +22,7 @@ func (s Speaker) Amount(a quantity.Amount) string {
 	n, unit := a.Print(s.DecimalComma())
 	if a.Unit.Spelled() {
 		//word:prefix unit.
-		unit = s.Say("unit." + a.Unit.String())
+		unit = s.Say("unit." + unitKey.Replace(a.Unit.String()))
 	}
 	switch unit {
 	case "":
@@ -32,6 +32,9 @@ func (s Speaker) Amount(a quantity.Amount) string {
 	}
 	return n + " " + unit
 }
+
+// unitKey turns a UCUM code into the form that a key of the catalogue has.
+var unitKey = strings.NewReplacer("/", "-per-", "[", "", "]", "", "{", "", "}", "")
 
 // Number writes the number alone.
 func (s Speaker) Number(a quantity.Amount) string {

@@ -6,7 +6,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -18,63 +17,142 @@ import (
 // ErrNoBlob says that a file is not stored here.
 var ErrNoBlob = errors.New("the file is not on this device")
 
-func (s *Store) blobPath(h timeline.Hash) string {
-	return filepath.Join(s.o.Dir, "blobs", string(h[:2]), string(h))
+const (
+	blobFolder    = "blobs"
+	partialFolder = "partial" // in blobs: files half written
+)
+
+func blobPath(dir string, h timeline.Hash) string {
+	return filepath.Join(dir, blobFolder, string(h[:2]), string(h))
 }
 
-// PutBlob keeps a file under its SHA-256, synced to disk with its folder
-// before it answers: an event that names it may be written afterwards, never
-// before.
-func (s *Store) PutBlob(_ context.Context, data []byte) (timeline.Hash, error) {
-	if s.readOnly {
+// sumOf gives the name under which data is kept.
+func sumOf(data []byte) timeline.Hash {
+	sum := sha256.Sum256(data)
+	return timeline.Hash(hex.EncodeToString(sum[:]))
+}
+
+// PutBlob keeps a file under its SHA-256 and answers once it is on disk. A
+// file that is kept already costs nothing.
+func (s *Store) PutBlob(ctx context.Context, data []byte) (timeline.Hash, error) {
+	s.gate.RLock()
+	defer s.gate.RUnlock()
+	switch {
+	case s.db == nil:
+		return "", s.gone
+	case s.readOnly:
 		return "", ErrReadOnly
 	}
-	sum := sha256.Sum256(data)
-	h := timeline.Hash(hex.EncodeToString(sum[:]))
-	path := s.blobPath(h)
-	if _, err := s.Blob(h); err == nil {
+	if err := ctx.Err(); err != nil {
+		return "", err
+	}
+	h := sumOf(data)
+	path := blobPath(s.o.Dir, h)
+	// One that is there but damaged is written anew.
+	if _, err := readBlob(s.o.Dir, h); err == nil {
 		return h, nil
 	}
-	dir := filepath.Dir(path)
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return "", fault("file", err)
-	}
-	if err := renameio.WriteFile(path, data, 0o400, renameio.WithTempDir(dir)); err != nil {
-		return "", fault("file", err)
-	}
-	// The rename itself must reach the disk, and so must a new folder.
-	for _, d := range []string{dir, filepath.Dir(dir), s.o.Dir} {
-		if err := syncDir(d); err != nil {
+	partial := filepath.Join(s.o.Dir, blobFolder, partialFolder)
+	for _, d := range []string{filepath.Dir(path), partial} {
+		if err := makeFolder(d); err != nil {
 			return "", fault("file", err)
 		}
 	}
-	return h, nil
+	if err := renameio.WriteFile(path, data, 0o600, renameio.WithTempDir(partial), renameio.IgnoreUmask()); err != nil {
+		return "", fault("file", err)
+	}
+	// The name must be on disk too, and renameio leaves that to others.
+	return h, fault("file", syncFolder(filepath.Dir(path)))
 }
 
-func syncDir(dir string) (err error) {
+// Blob gives the file with this SHA-256. ErrNoBlob when it is not here; an
+// *Error with the code damaged when it is not what was put.
+func (s *Store) Blob(h timeline.Hash) ([]byte, error) {
+	s.gate.RLock()
+	defer s.gate.RUnlock()
+	if s.db == nil {
+		return nil, s.gone
+	}
+	return readBlob(s.o.Dir, h)
+}
+
+func readBlob(dir string, h timeline.Hash) ([]byte, error) {
+	if !h.Valid() {
+		return nil, ErrNoBlob
+	}
+	data, err := os.ReadFile(blobPath(dir, h))
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return nil, ErrNoBlob
+	case err != nil:
+		return nil, fault("file", err)
+	case sumOf(data) != h:
+		return nil, &Error{CodeDamaged, "file", fmt.Errorf("blob %s does not match its name", h)}
+	}
+	return data, nil
+}
+
+// sweep removes the blobs that only destroyed private parts named. A file that
+// something else names still stays.
+func (s *Store) sweep(db *database) error {
+	db.mu.Lock()
+	defer db.mu.Unlock()
+	return s.sweepLocked(db)
+}
+
+func (s *Store) sweepLocked(db *database) error {
+	_, err := db.w.do(func(t *tx) error {
+		doomed, err := t.texts("SELECT hash FROM doomed")
+		if err != nil {
+			return err
+		}
+		for _, h := range doomed {
+			var used bool
+			if _, err := t.get(`SELECT EXISTS (SELECT 1 FROM private WHERE p >= x'01' AND CAST(p AS TEXT) ->> '$.photo' = ?1)
+				OR EXISTS (SELECT 1 FROM line WHERE scope = 'clinic' AND scope <> 'case' AND CAST(e AS TEXT) ->> '$.data.blob' = ?1)`, []any{h}, &used); err != nil {
+				return err
+			}
+			if hash := timeline.Hash(h); !used && hash.Valid() {
+				if err := os.Remove(blobPath(s.o.Dir, hash)); err != nil && !errors.Is(err, os.ErrNotExist) {
+					return err
+				}
+			}
+			if err := t.exec("DELETE FROM doomed WHERE hash = ?", h); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return err
+}
+
+// clearPartials removes files that a process that died left half written.
+func clearPartials(dir string) error {
+	return os.RemoveAll(filepath.Join(dir, blobFolder, partialFolder))
+}
+
+// makeFolder makes a folder and those above it, and syncs what names them.
+func makeFolder(dir string) error {
+	if info, err := os.Stat(dir); err == nil && info.IsDir() {
+		return nil
+	}
+	parent := filepath.Dir(dir)
+	if parent != dir {
+		if err := makeFolder(parent); err != nil {
+			return err
+		}
+	}
+	if err := os.Mkdir(dir, 0o700); err != nil && !errors.Is(err, os.ErrExist) {
+		return err
+	}
+	return syncFolder(parent)
+}
+
+// syncFolder puts the names in a folder on disk.
+func syncFolder(dir string) error {
 	d, err := os.Open(dir)
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, d.Close()) }()
-	return d.Sync()
-}
-
-// Blob gives a file back, and checks it. ErrNoBlob when it is not here.
-func (s *Store) Blob(h timeline.Hash) ([]byte, error) {
-	if !h.Valid() {
-		return nil, fmt.Errorf("%q is not a hash", h)
-	}
-	data, err := os.ReadFile(s.blobPath(h))
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, ErrNoBlob
-	}
-	if err != nil {
-		return nil, fault("file", err)
-	}
-	sum := sha256.Sum256(data)
-	if hex.EncodeToString(sum[:]) != string(h) {
-		return nil, &Error{CodeDamaged, "file", fmt.Errorf("file %s is not what was kept under this name", h)}
-	}
-	return data, nil
+	return errors.Join(d.Sync(), d.Close())
 }

@@ -20,11 +20,21 @@ const driverName = "sqlite"
 // WAL-Reset Bug").
 const oldestSQLite = "3.51.3"
 
+// role is what a connection is for.
+type role int
+
+const (
+	roleWriter role = iota // commits, or checkpoints
+	roleReader             // reads beside them
+	roleBeside             // reads beside a companion in another process
+)
+
 // pragmas hold for every connection. One commit is one sync of the WAL
 // (synchronous=FULL); sorting stays in memory, because Android has no folder
-// for temporary files; deleted content is overwritten, so that a destroyed
-// private part is gone; checkpoints run off the path of a tap.
-func pragmas(o Options, write bool) []string {
+// for temporary files; deleted content is overwritten; checkpoints run off the
+// path of a tap. The first is how long to wait for others, in milliseconds,
+// since those after it may have to.
+func pragmas(o Options, r role) []string {
 	ps := []string{
 		"busy_timeout(5000)", "foreign_keys(1)", "synchronous(FULL)", "temp_store(2)", "trusted_schema(0)",
 		"cell_size_check(1)", "secure_delete(1)", "wal_autocheckpoint(0)",
@@ -32,32 +42,35 @@ func pragmas(o Options, write bool) []string {
 	if o.FullSync {
 		ps = append(ps, "fullfsync(1)", "checkpoint_fullfsync(1)")
 	}
-	if write {
-		return append([]string{"journal_mode(WAL)"}, ps...)
+	if r == roleWriter {
+		return append(ps, "journal_mode(WAL)")
 	}
 	return append(ps, "query_only(1)")
 }
 
-func dsn(path string, o Options, write bool) string {
+func dsn(path string, o Options, r role) string {
 	q := url.Values{}
-	for _, p := range pragmas(o, write) {
+	for _, p := range pragmas(o, r) {
 		q.Add("_pragma", p)
 	}
-	if write {
-		q.Set("_txlock", "immediate")
+	q.Set("_dqs", "0")
+	q.Set("_error_rc", "1")
+	if r == roleBeside {
+		q.Set("mode", "ro")
 	}
 	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(), RawQuery: q.Encode()}).String()
 }
 
-func openDB(ctx context.Context, path string, o Options, write bool, conns int) (*sql.DB, error) {
-	db, err := sql.Open(driverName, dsn(path, o, write))
+// openDB opens a pool of at most conns connections.
+func openDB(ctx context.Context, path string, o Options, r role, conns int) (*sql.DB, error) {
+	db, err := sql.Open(driverName, dsn(path, o, r))
 	if err != nil {
 		return nil, err
 	}
 	db.SetMaxOpenConns(conns)
 	db.SetMaxIdleConns(conns)
 	db.SetConnMaxLifetime(0)
-	if err := assertSettings(ctx, db, o, write); err != nil {
+	if err := assertSettings(ctx, db, o, r); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
 	return db, nil
@@ -65,7 +78,7 @@ func openDB(ctx context.Context, path string, o Options, write bool, conns int) 
 
 // assertSettings reads back what was asked for: a driver that forgets a
 // setting would lose a tap in silence.
-func assertSettings(ctx context.Context, db *sql.DB, o Options, write bool) error {
+func assertSettings(ctx context.Context, db *sql.DB, o Options, r role) error {
 	var version string
 	if err := db.QueryRowContext(ctx, "SELECT sqlite_version()").Scan(&version); err != nil {
 		return err
@@ -78,7 +91,7 @@ func assertSettings(ctx context.Context, db *sql.DB, o Options, write bool) erro
 	if o.FullSync {
 		want["fullfsync"], want["checkpoint_fullfsync"] = "1", "1"
 	}
-	if !write {
+	if r != roleWriter {
 		want["query_only"] = "1"
 	}
 	for name, value := range want {
@@ -126,6 +139,22 @@ func codeOf(err error) string {
 		return CodeIO
 	case lib.SQLITE_BUSY, lib.SQLITE_LOCKED:
 		return CodeBusy
+	case lib.SQLITE_INTERRUPT:
+		return "" // the context ended
 	}
-	return CodeIO
+	return CodeFailed
+}
+
+// framesWritten gives how many pages the connection has written since it was
+// last asked. Each is a frame of the write-ahead log.
+func framesWritten(conn *sql.Conn) (n int, err error) {
+	err = conn.Raw(func(dc any) error {
+		s, ok := dc.(sqlite.DBStatus)
+		if !ok {
+			return errors.New("the driver has no counters")
+		}
+		n, _, err = s.Status(sqlite.DBStatusCacheWrite, true)
+		return err
+	})
+	return n, err
 }

@@ -16,14 +16,19 @@ var (
 
 // The codes of an Error.
 const (
-	CodeDiskFull = "disk-full"
-	CodeIO       = "io"
-	CodeDamaged  = "damaged"
-	CodeBusy     = "busy"
+	CodeDiskFull = "disk-full" // no room, and the reserve is spent
+	CodeIO       = "io"        // the disk answered with an error, or cannot be written or opened
+	CodeDamaged  = "damaged"   // what is stored is not what was written
+	CodeBusy     = "busy"      // somebody else held the database for too long
+	CodeMissing  = "missing"   // there is no database in the folder
+	CodeNewer    = "newer"     // a newer version of the companion wrote the database
+	CodeOlder    = "older"     // the database must first be opened for writing, once
+	CodeFailed   = "failed"    // a fault of the companion itself
 )
 
-// Error is a failure of the device, by code. Nothing of what was being
-// written is stored; what was stored before still is.
+// Error is a failure of the device, by code. What was stored before still is.
+// Nothing of what was being written is, but for a destruction that answers
+// CodeBusy: see Append.
 type Error struct {
 	Code string
 	Op   string
@@ -48,10 +53,15 @@ func fault(op string, err error) error {
 	}
 	var errno syscall.Errno
 	if errors.As(err, &errno) {
-		if errno == syscall.ENOSPC {
+		if errno == syscall.ENOSPC || errno == syscall.EDQUOT {
 			return &Error{CodeDiskFull, op, err}
 		}
 		return &Error{CodeIO, op, err}
 	}
 	return err
+}
+
+func isFull(err error) bool {
+	var e *Error
+	return errors.As(err, &e) && e.Code == CodeDiskFull
 }

@@ -2,132 +2,171 @@ package store
 
 import (
 	"context"
-	"database/sql"
+	"encoding/hex"
 	"errors"
+	"fmt"
 	"slices"
 
+	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
 
-// Merged says what became of lines from elsewhere.
+// Merged says what a merge did.
 type Merged struct {
-	New          int
-	Known        int
-	PrivateAdded int      // lines that were here without their private part
-	Cases        []string // touched, sorted
-	Refused      []Refusal
-	Forks        int // lines that claim a number that another line claims
+	New          int       // lines that were not here
+	Known        int       // lines that were
+	PrivateAdded int       // known lines that got their private part now
+	Forks        int       // new lines that claim a number or an id that another line claims
+	Cases        []string  // cases that changed, sorted
+	Refused      []Refusal // lines that are not what was written; nothing of them is stored
 }
 
-// Refusal is a line that was not taken in, and why.
+// Refusal is a line that was not taken in.
 type Refusal struct {
 	Line *timeline.Line
-	Err  error
+	Err  error // wraps timeline.ErrDamaged or ErrNumber
 }
 
-// mergeBatch bounds one transaction, so that a large file does not hold up a
-// tap for long.
-const mergeBatch = 2000
+// ErrNumber says that a line's number or tick is beyond what can be counted
+// on from.
+var ErrNumber = errors.New("number is too high")
 
-// Merge takes in lines from elsewhere: a union. Each is verified; one that
-// does not match its hash or its commitment is refused. Taking in the same
-// lines again changes nothing. A private part that was destroyed here does
-// not come back. An error leaves what earlier batches took in.
+const (
+	// mergeBatch bounds a transaction of a merge, so that a tap never waits
+	// long for it, and the log stays small.
+	mergeBatch = 1000
+	// maxNumber bounds what may be stored as number or tick: beyond it other
+	// readers of JSON are not exact, and one line could use up the ticks.
+	maxNumber = 1 << 53
+)
+
+// Merge takes in lines from elsewhere. Lines that are stored already, or come
+// twice, change nothing, so that any merge can be repeated; the order in which
+// lines come does not matter. A line whose hash or commitment does not match
+// is refused, the others are stored. On an error part of the lines may be
+// stored; merge again.
 func (s *Store) Merge(ctx context.Context, lines []*timeline.Line) (Merged, error) {
 	var m Merged
+	var good []*timeline.Line
+	for _, l := range lines {
+		if err := sound(l); err != nil {
+			m.Refused = append(m.Refused, Refusal{l, err})
+		} else {
+			good = append(good, l)
+		}
+	}
 	touched := map[string]bool{}
-	for batch := range slices.Chunk(lines, mergeBatch) {
-		if err := s.mergeBatch(ctx, batch, &m, touched); err != nil {
+	for chunk := range slices.Chunk(good, mergeBatch) {
+		part := Merged{}
+		err := s.write(ctx, "merge", func(t *tx) error {
+			for _, l := range chunk {
+				if err := t.merge(l, &part); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if err != nil && !committed(err) {
+			return m, err
+		}
+		m.New += part.New
+		m.Known += part.Known
+		m.PrivateAdded += part.PrivateAdded
+		m.Forks += part.Forks
+		for _, id := range part.Cases {
+			touched[id] = true
+		}
+		m.Cases = sortedKeys(touched)
+		if err != nil {
+			return m, err
+		}
+		if err := s.rest(ctx); err != nil {
 			return m, err
 		}
 	}
-	for id := range touched {
-		m.Cases = append(m.Cases, id)
-	}
-	slices.Sort(m.Cases)
 	return m, nil
 }
 
-func (s *Store) mergeBatch(ctx context.Context, batch []*timeline.Line, total *Merged, touched map[string]bool) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	var m Merged
-	destroys := false
-	err := s.writeLocked(ctx, "merge", func(tx *sql.Tx) error {
-		m, destroys = Merged{}, false
-		for _, l := range batch {
-			if err := l.Verify(); err != nil {
-				m.Refused = append(m.Refused, Refusal{l, err})
-				continue
-			}
-			if err := s.mergeLine(ctx, tx, l, &m); err != nil {
-				return err
-			}
-			if _, ok := l.Payload.(*timeline.IdentityDestroyed); ok {
-				destroys = true
-			}
-			if l.Event.Scope == timeline.ScopeCase {
-				touched[l.Event.About] = true
-			}
-			if p, ok := l.Payload.(*timeline.Moved); ok {
-				touched[p.From] = true
-			}
-		}
+// rest checkpoints between the transactions of a merge when it is due, since
+// a stream of writes leaves the keeper no moment at which the log can restart.
+func (s *Store) rest(ctx context.Context) error {
+	s.gate.RLock()
+	defer s.gate.RUnlock()
+	switch {
+	case s.db == nil:
+		return s.gone
+	case s.db.ctx.Err() != nil:
+		return ErrSuspended
+	case !s.db.keeper.due():
 		return nil
-	})
-	if err != nil {
+	}
+	return fault("merge", s.db.keeper.checkpoint(ctx, false))
+}
+
+func sound(l *timeline.Line) error {
+	if err := l.Verify(); err != nil {
 		return err
 	}
-	total.New += m.New
-	total.Known += m.Known
-	total.PrivateAdded += m.PrivateAdded
-	total.Forks += m.Forks
-	total.Refused = append(total.Refused, m.Refused...)
-	s.lines += int64(m.New)
-	s.stale = true
-	if s.since += m.New; destroys {
-		return s.checkpoint(ctx, s.w)
-	}
-	if s.since >= checkpointEvery {
-		s.ask()
+	if l.Event.Seq > maxNumber || l.Event.Tick > maxNumber {
+		return fmt.Errorf("event %s: %w", l.Event.ID, ErrNumber)
 	}
 	return nil
 }
 
-func (s *Store) mergeLine(ctx context.Context, tx *sql.Tx, l *timeline.Line, m *Merged) error {
-	in := l
-	if l.P != nil {
-		var gone int
-		if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM destroyed WHERE id = ?`, l.Event.ID).Scan(&gone); err != nil {
-			return err
-		}
-		if gone > 0 {
-			bare := l.WithoutPrivate()
-			in = &bare
-		}
+func (t *tx) merge(given *timeline.Line, m *Merged) error {
+	l := *given // what is stored may lose its private part; the caller's does not
+	h, err := hex.DecodeString(string(l.H))
+	if err != nil {
+		return err
 	}
 	var row int64
-	var has bool
-	err := tx.QueryRowContext(ctx, `SELECT line.row, private.row IS NOT NULL FROM line LEFT JOIN private USING (row) WHERE h = ?`, string(l.H)).Scan(&row, &has)
-	switch {
-	case err == nil:
+	var whole bool
+	known, err := t.get("SELECT row, EXISTS (SELECT 1 FROM private WHERE private.row = line.row) FROM line WHERE h = ?", []any{h}, &row, &whole)
+	if err != nil {
+		return err
+	}
+	if known {
 		m.Known++
-		if in.P != nil && !has {
+		if l.P == nil || whole {
+			return nil
+		}
+		added, err := t.insertPrivate(row, &l)
+		if added && err == nil {
 			m.PrivateAdded++
-			_, err = tx.StmtContext(ctx, s.insert.private).ExecContext(ctx, row, in.P)
+			if l.Event.Scope == timeline.ScopeCase {
+				m.Cases = append(m.Cases, l.Event.About)
+			}
 		}
 		return err
-	case !errors.Is(err, sql.ErrNoRows):
+	}
+	var fork bool
+	if _, err := t.get("SELECT EXISTS (SELECT 1 FROM line WHERE log = ?1 AND seq = ?2) OR EXISTS (SELECT 1 FROM line WHERE id = ?3)",
+		[]any{l.Event.Log, l.Event.Seq, l.Event.ID}, &fork); err != nil {
 		return err
 	}
-	var rival int
-	if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM line WHERE log = ? AND seq = ?`, l.Event.Log, l.Event.Seq).Scan(&rival); err != nil {
-		return err
-	}
-	if rival > 0 {
+	if fork {
 		m.Forks++
 	}
+	cases, err := t.insert(&l)
+	if err != nil {
+		return err
+	}
 	m.New++
-	_, err = s.put(ctx, tx, in)
-	return err
+	m.Cases = append(m.Cases, cases...)
+	if l.Event.Log == t.head.log && t.head.cause == "" {
+		// A line of the own log that is not known here: this database is an
+		// older state of itself. To go on in that log would fork it.
+		t.head.cause = term.LogCauseRestored
+		return t.exec("INSERT OR IGNORE INTO meta (key, value) VALUES ('behind', '1')")
+	}
+	return nil
+}
+
+func sortedKeys(set map[string]bool) []string {
+	var all []string
+	for k := range set {
+		all = append(all, k)
+	}
+	slices.Sort(all)
+	return all
 }

@@ -3,149 +3,235 @@ package store
 import (
 	"context"
 	"database/sql"
-	"fmt"
+	"math"
 
 	"chinlift/core/timeline"
 )
 
-// reader gives the pool to read from.
-func (s *Store) reader() (*sql.DB, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.state != nil {
-		return nil, s.state
-	}
-	return s.r, nil
+// The queries. A test sees to it that none of them walks the whole table of
+// lines but those that must.
+const (
+	// The lines about one thing; the roots of those that are corrections; all
+	// corrections of all those roots; and whatever claims a number or an id
+	// of one of these, wherever it belongs, since the fold sets both aside.
+	queryAbout = `WITH
+	root (id) AS (SELECT DISTINCT coalesce(amends, id) FROM line WHERE about = ?1),
+	part (row, id, log, seq) AS (
+		SELECT row, id, log, seq FROM line WHERE about = ?1
+		UNION SELECT l.row, l.id, l.log, l.seq FROM root CROSS JOIN line l ON l.id = root.id
+		UNION SELECT l.row, l.id, l.log, l.seq FROM root CROSS JOIN line l ON l.amends = root.id),
+	whole (row) AS (
+		SELECT row FROM part
+		UNION SELECT l.row FROM part CROSS JOIN line l ON l.log = part.log AND l.seq = part.seq
+		UNION SELECT l.row FROM part CROSS JOIN line l ON l.id = part.id)
+	SELECT line.row, line.e, private.p, line.h
+	FROM whole CROSS JOIN line ON line.row = whole.row LEFT JOIN private ON private.row = line.row`
+
+	// The second condition lets the partial index serve; for cases there is
+	// none, and all are read.
+	queryScope     = "SELECT " + columns + tables + " WHERE scope = ?1 AND scope <> 'case'"
+	queryScopeCase = "SELECT " + columns + tables + " WHERE scope = ?1"
+
+	// A page of everything, from a place on, without what came after the walk
+	// began: rows are numbered in the order in which they come.
+	queryPage = "SELECT " + columns + ", line.tick, line.log, line.seq" + tables +
+		" WHERE (line.tick, line.log, line.seq, line.row) > (?1, ?2, ?3, ?4) AND line.row <= ?5" +
+		" ORDER BY line.tick, line.log, line.seq, line.row LIMIT ?6"
+
+	queryUnsettled = "SELECT id FROM cases WHERE touched > settled ORDER BY touched DESC"
+	queryRecent    = "SELECT id, first, last FROM cases WHERE last < ?1 ORDER BY last DESC LIMIT ?2"
+	queryCases     = "SELECT count(*) FROM cases"
+)
+
+// Case gives all lines about a case, with the roots of corrections about it
+// and every correction of those roots, in entry order. It serves for anything
+// that an event can be about: a person, a setting, an equipment list of a day.
+func (s *Store) Case(ctx context.Context, id string) ([]*timeline.Line, error) {
+	return s.lines(ctx, "case", queryAbout, id)
 }
 
-const columns = `SELECT e, p, h FROM line LEFT JOIN private USING (row) `
+// Scope gives all lines of a scope, in entry order.
+func (s *Store) Scope(ctx context.Context, scope timeline.Scope) ([]*timeline.Line, error) {
+	query := queryScope
+	if scope == timeline.ScopeCase {
+		query = queryScopeCase
+	}
+	return s.lines(ctx, "scope", query, string(scope))
+}
 
-// query walks lines. A line that cannot be read stops it: the bytes in the
-// database are then not what was written, which Verify can tell more about.
-func (s *Store) query(ctx context.Context, yield func(*timeline.Line) error, rest string, args ...any) error {
-	db, err := s.reader()
-	if err != nil {
-		return err
-	}
-	rows, err := db.QueryContext(ctx, columns+rest, args...)
-	if err != nil {
-		return fault("read", err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var e, p []byte
-		var h timeline.Hash
-		if err := rows.Scan(&e, &p, &h); err != nil {
-			return fault("read", err)
-		}
-		l, err := timeline.ReadLine(e, p, h)
+func (s *Store) lines(ctx context.Context, op, query string, args ...any) (lines []*timeline.Line, err error) {
+	err = s.read(ctx, op, func(ctx context.Context, q querier) error {
+		rows, err := q.QueryContext(ctx, query, args...)
 		if err != nil {
-			return &Error{CodeDamaged, "read", fmt.Errorf("line %s: %w", h, err)}
-		}
-		if err := yield(&l); err != nil {
 			return err
 		}
+		defer rows.Close()
+		for rows.Next() {
+			var r stored
+			if err := rows.Scan(r.into()...); err != nil {
+				return err
+			}
+			l, err := r.line()
+			if err != nil {
+				return err
+			}
+			lines = append(lines, l)
+		}
+		return rows.Err()
+	})
+	if err != nil {
+		return nil, err
 	}
-	return fault("read", rows.Err())
+	timeline.SortLines(lines)
+	return lines, nil
 }
 
-func (s *Store) collect(ctx context.Context, rest string, args ...any) ([]*timeline.Line, error) {
-	var ls []*timeline.Line
-	err := s.query(ctx, func(l *timeline.Line) error { ls = append(ls, l); return nil }, rest, args...)
-	return ls, err
+// allPage is how many lines All holds at a time.
+const allPage = 500
+
+// place is where a walk over everything stands.
+type place struct {
+	tick int64
+	log  string
+	seq  int64
+	row  int64
 }
 
-// Case gives the lines about a case, a person or anything else that events
-// are about, with the roots of the corrections among them and every
-// correction of those roots, in entry order.
-func (s *Store) Case(ctx context.Context, about string) ([]*timeline.Line, error) {
-	return s.collect(ctx, `WHERE row IN (
-		WITH root(id) AS (
-			SELECT ifnull(amends, id) FROM line WHERE about = ?1
-		)
-		SELECT row FROM line WHERE about = ?1
-		UNION SELECT line.row FROM line JOIN root ON line.id = root.id
-		UNION SELECT line.row FROM line JOIN root ON line.amends = root.id
-	) ORDER BY tick, log, seq, h`, about)
-}
-
-// Scope gives every line of a scope, in entry order.
-func (s *Store) Scope(ctx context.Context, scope timeline.Scope) ([]*timeline.Line, error) {
-	return s.collect(ctx, `WHERE scope = ? ORDER BY tick, log, seq, h`, string(scope))
-}
-
-// All walks every line in entry order, one at a time.
+// All gives every line in entry order, as it was when the call began, and
+// holds a page of them at a time. It ends with the error of yield, which may
+// call the store. ErrSuspended when the store is suspended meanwhile.
 func (s *Store) All(ctx context.Context, yield func(*timeline.Line) error) error {
-	return s.query(ctx, yield, `ORDER BY tick, log, seq, h`)
-}
-
-// CaseRef is a case with the rows of its first and last line.
-type CaseRef struct {
-	ID          string
-	First, Last int64
-}
-
-// Recent gives cases, the one touched last first. before is the Last of the
-// last case of the page before, or 0.
-func (s *Store) Recent(ctx context.Context, limit int, before int64) ([]CaseRef, error) {
-	db, err := s.reader()
-	if err != nil {
-		return nil, err
-	}
-	rows, err := db.QueryContext(ctx, `SELECT id, first, last FROM cases WHERE ?1 = 0 OR last < ?1 ORDER BY last DESC, id LIMIT ?2`, before, limit)
-	if err != nil {
-		return nil, fault("read", err)
-	}
-	defer rows.Close()
-	var all []CaseRef
-	for rows.Next() {
-		var c CaseRef
-		if err := rows.Scan(&c.ID, &c.First, &c.Last); err != nil {
-			return nil, fault("read", err)
-		}
-		all = append(all, c)
-	}
-	return all, fault("read", rows.Err())
-}
-
-// Unsettled gives the cases that are not known to be closed, the one touched
-// last first.
-func (s *Store) Unsettled(ctx context.Context) ([]string, error) {
-	db, err := s.reader()
-	if err != nil {
-		return nil, err
-	}
-	rows, err := db.QueryContext(ctx, `SELECT id FROM cases WHERE settled = 0 ORDER BY last DESC, id`)
-	if err != nil {
-		return nil, fault("read", err)
-	}
-	defer rows.Close()
-	var ids []string
-	for rows.Next() {
-		var id string
-		if err := rows.Scan(&id); err != nil {
-			return nil, fault("read", err)
-		}
-		ids = append(ids, id)
-	}
-	return ids, fault("read", rows.Err())
-}
-
-// Settle notes that a case was found closed. The next line about it unsettles
-// it again.
-func (s *Store) Settle(ctx context.Context, id string) error {
-	return s.write(ctx, "settle", func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `UPDATE cases SET settled = 1 WHERE id = ?`, id)
+	var last int64
+	err := s.read(ctx, "all", func(ctx context.Context, q querier) (err error) {
+		last, err = countLines(ctx, q)
 		return err
 	})
+	if err != nil {
+		return err
+	}
+	// Lines that claim one number stand in the order of the fold, not of
+	// their arrival: they are held back until the next number.
+	var tied []*timeline.Line
+	flush := func() error {
+		timeline.SortLines(tied)
+		for _, l := range tied {
+			if err := yield(l); err != nil {
+				return err
+			}
+		}
+		tied = tied[:0]
+		return nil
+	}
+	var at place
+	for {
+		page, next, err := s.page(ctx, at, last)
+		if err != nil {
+			return err
+		}
+		for _, l := range page {
+			if len(tied) > 0 && !samePlace(tied[0], l) {
+				if err := flush(); err != nil {
+					return err
+				}
+			}
+			tied = append(tied, l)
+		}
+		if len(page) < allPage {
+			return flush()
+		}
+		at = next
+	}
+}
+
+func samePlace(a, b *timeline.Line) bool {
+	return a.Event.Tick == b.Event.Tick && a.Event.Log == b.Event.Log && a.Event.Seq == b.Event.Seq
+}
+
+func (s *Store) page(ctx context.Context, at place, last int64) (lines []*timeline.Line, next place, err error) {
+	err = s.read(ctx, "all", func(ctx context.Context, q querier) error {
+		rows, err := q.QueryContext(ctx, queryPage, at.tick, at.log, at.seq, at.row, last, allPage)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var r stored
+			if err := rows.Scan(append(r.into(), &next.tick, &next.log, &next.seq)...); err != nil {
+				return err
+			}
+			next.row = r.row
+			l, err := r.line()
+			if err != nil {
+				return err
+			}
+			lines = append(lines, l)
+		}
+		return rows.Err()
+	})
+	return lines, next, err
+}
+
+// Unsettled gives the cases that have been touched since they were last
+// settled, the one touched last first.
+func (s *Store) Unsettled(ctx context.Context) (ids []string, err error) {
+	err = s.read(ctx, "unsettled", func(ctx context.Context, q querier) error {
+		return each(ctx, q, queryUnsettled, nil, func(rows *sql.Rows) error {
+			var id string
+			err := rows.Scan(&id)
+			ids = append(ids, id)
+			return err
+		})
+	})
+	return ids, err
+}
+
+// CaseRef is a case in the list of cases.
+type CaseRef struct {
+	ID    string
+	First int64 // number of the first line about it, in the order of arrival
+	Last  int64 // and of the last
+}
+
+// Recent gives a page of the list of cases, the one with the last line first.
+// before is the Last of the last one of the page before; 0 begins.
+func (s *Store) Recent(ctx context.Context, limit int, before int64) (refs []CaseRef, err error) {
+	if before <= 0 {
+		before = math.MaxInt64
+	}
+	err = s.read(ctx, "recent", func(ctx context.Context, q querier) error {
+		return each(ctx, q, queryRecent, []any{before, limit}, func(rows *sql.Rows) error {
+			var r CaseRef
+			err := rows.Scan(&r.ID, &r.First, &r.Last)
+			refs = append(refs, r)
+			return err
+		})
+	})
+	return refs, err
 }
 
 // Count gives how many cases and lines are stored.
 func (s *Store) Count(ctx context.Context) (cases, lines int64, err error) {
-	db, err := s.reader()
+	err = s.read(ctx, "count", func(ctx context.Context, q querier) error {
+		if err := q.QueryRowContext(ctx, queryCases).Scan(&cases); err != nil {
+			return err
+		}
+		lines, err = countLines(ctx, q)
+		return err
+	})
+	return cases, lines, err
+}
+
+// each runs f on every row.
+func each(ctx context.Context, q querier, query string, args []any, f func(*sql.Rows) error) error {
+	rows, err := q.QueryContext(ctx, query, args...)
 	if err != nil {
-		return 0, 0, err
+		return err
 	}
-	err = db.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM cases), (SELECT ifnull(max(row), 0) FROM line)`).Scan(&cases, &lines)
-	return cases, lines, fault("read", err)
+	defer rows.Close()
+	for rows.Next() {
+		if err := f(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
 }

@@ -3,488 +3,387 @@ package store
 import (
 	"context"
 	"database/sql"
-	"embed"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 
 	"github.com/gofrs/flock"
-	"github.com/google/uuid"
 
-	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
 
-//go:embed migrations/*.sql
-var migrations embed.FS
-
 // Options says where and how to store.
 type Options struct {
-	Dir          string                        // data folder; made if missing
-	Installation string                        // token of this installation, kept outside the database; another one than is stored means a copy: a new log, citing the old head
-	Entered      func() timeline.Entered       // the injected clock
+	Dir string // data folder; made if it is missing
+
+	// Installation is a token that lies outside the folder and stays with
+	// this installation. When it differs from the one that the database has
+	// stored, the database is a copy, and opens a new log.
+	Installation string
+
+	Entered      func() timeline.Entered       // the injected clock, for the line that opens a log
 	Free         func() (bytes int64, ok bool) // free space of the folder, lent by the platform; may be nil
-	ReserveBytes int64                         // kept aside so that an open case can finish on a full disk; 0: 8 MiB
-	FullSync     bool                          // iOS: fsync alone does not reach the flash there
+	ReserveBytes int64                         // kept aside so that an open case can finish on a full disk; 0: 8 MiB; negative: none
+	FullSync     bool                          // iOS: a plain sync does not reach the flash there
 }
 
-const (
-	fileName       = "chinlift.db"
-	lockName       = "lock"
-	defaultReserve = 8 << 20
-	readers        = 4
-	// checkpointEvery is how many lines may lie in the write-ahead log before
-	// a checkpoint is asked for, off the path of a tap.
-	checkpointEvery = 400
-)
+const defaultReserve = 8 << 20
 
-// The keys of the local table that the store itself uses.
-const (
-	keyLog          = "store.log"
-	keyInstallation = "store.installation"
-)
-
-// Store is an open data folder. It is safe for use by several goroutines.
+// Store is an open folder. It is safe for use by several goroutines; writes
+// are taken one after the other.
 type Store struct {
 	o        Options
 	readOnly bool
-	lock     *flock.Flock
+	lock     *flock.Flock // nil when read-only
 
-	mu     sync.Mutex // one writer; guards what follows
-	state  error      // nil: open; ErrSuspended, ErrClosed
-	w, r   *sql.DB
-	insert struct{ line, private, touch *sql.Stmt }
-	log    string // the log that this device writes; empty: none yet
-	seq    int64
-	tick   int64
-	head   timeline.Hash
-	stale  bool // log, seq, tick and head must be read anew
-	lines  int64
-	since  int // lines since the last checkpoint
-	space  Space
+	// gate is held for reading by every call, and for writing by Suspend,
+	// Resume and Close. It guards db and gone.
+	gate sync.RWMutex
+	db   *database
+	gone error // why db is nil
 
-	bg   sync.WaitGroup
-	wake chan struct{}
-	stop chan struct{}
-	ckpt sync.Mutex // one checkpoint at a time
+	// interrupt stops reads that are under way; it can be called while they
+	// hold the gate.
+	interrupt atomic.Pointer[context.CancelFunc]
+
+	stored  atomic.Int64 // lines committed
+	reserve reserve
 }
 
-// Open opens the folder for writing. ErrInUse when another process has it.
+// database is the folder's database while it is open.
+type database struct {
+	ctx    context.Context // ends when the store is suspended or closed
+	cancel context.CancelFunc
+
+	readers *sql.DB
+
+	// The rest is nil when the store is read-only.
+	pool   *sql.DB
+	keeper *keeper
+	mu     sync.Mutex // one writer at a time; guards w
+	w      *writer
+}
+
+// querier is what a pool, a connection and a transaction have in common.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+const (
+	fileName = "chinlift.db"
+	lockName = "lock"
+	// maxReaders bounds the connections that read beside the writer. A phone
+	// shows one screen; an export may run beside it.
+	maxReaders = 3
+)
+
+// Open opens the folder for reading and writing, and brings the database up to
+// date. ErrInUse when another process serves the folder.
 func Open(ctx context.Context, o Options) (*Store, error) {
-	if o.ReserveBytes == 0 {
+	switch {
+	case o.Dir == "" || o.Installation == "" || o.Entered == nil:
+		return nil, &Error{CodeFailed, "open", errors.New("folder, installation and clock are all needed")}
+	case o.ReserveBytes == 0:
 		o.ReserveBytes = defaultReserve
 	}
-	if err := os.MkdirAll(o.Dir, 0o700); err != nil {
+	if err := makeFolder(o.Dir); err != nil {
 		return nil, fault("open", err)
 	}
-	lock := flock.New(filepath.Join(o.Dir, lockName))
-	ok, err := lock.TryLock()
-	if err != nil {
-		return nil, fault("open", err)
-	}
-	if !ok {
-		return nil, ErrInUse
-	}
-	s := &Store{o: o, lock: lock}
+	s := &Store{o: o, lock: flock.New(filepath.Join(o.Dir, lockName), flock.SetPermissions(0o600)),
+		reserve: reserve{dir: o.Dir, size: o.ReserveBytes, free: o.Free}}
 	if err := s.open(ctx); err != nil {
-		return nil, errors.Join(err, lock.Unlock())
+		return nil, fault("open", err)
 	}
 	return s, nil
 }
 
 // OpenReadOnly opens the folder for reading, beside a companion that may be
-// running on it.
+// serving it. What would write answers ErrReadOnly. An *Error with
+// CodeMissing when there is no database.
 func OpenReadOnly(ctx context.Context, dir string) (*Store, error) {
-	path := filepath.Join(dir, fileName)
-	if _, err := os.Stat(path); err != nil {
+	if _, err := os.Stat(filepath.Join(dir, fileName)); err != nil {
+		if errors.Is(err, os.ErrNotExist) {
+			return nil, &Error{CodeMissing, "open", err}
+		}
 		return nil, fault("open", err)
 	}
-	s := &Store{o: Options{Dir: dir}, readOnly: true}
-	var err error
-	if s.r, err = openDB(ctx, path, s.o, false, readers); err != nil {
+	s := &Store{o: Options{Dir: dir, ReserveBytes: -1}, readOnly: true, reserve: reserve{size: -1}}
+	if err := s.open(ctx); err != nil {
 		return nil, fault("open", err)
-	}
-	if err := s.countLines(ctx); err != nil {
-		return nil, errors.Join(err, s.r.Close())
 	}
 	return s, nil
 }
 
-// open opens the database; the lock is held.
-func (s *Store) open(ctx context.Context) error {
+// open takes the lock and opens the database. The gate is held, or nobody has
+// the store yet.
+func (s *Store) open(ctx context.Context) (err error) {
+	db := &database{}
+	db.ctx, db.cancel = context.WithCancel(context.Background())
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, s.shut(db))
+		}
+	}()
 	path := filepath.Join(s.o.Dir, fileName)
-	var err error
-	if s.w, err = openDB(ctx, path, s.o, true, 1); err != nil {
-		return fault("open", err)
-	}
-	if err = s.begin(ctx, path); err != nil {
-		s.closeDBs()
-		return fault("open", err)
-	}
-	s.state = nil
-	s.wake, s.stop = make(chan struct{}, 1), make(chan struct{})
-	s.bg.Add(1)
-	go s.background(s.wake, s.stop)
-	return nil
-}
-
-func (s *Store) begin(ctx context.Context, path string) error {
-	if err := s.migrate(ctx); err != nil {
-		return err
-	}
-	var err error
-	if s.r, err = openDB(ctx, path, s.o, false, readers); err != nil {
-		return err
-	}
-	if s.insert.line, err = s.w.PrepareContext(ctx, `INSERT INTO line (id, log, seq, tick, scope, about, amends, e, h) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`); err != nil {
-		return err
-	}
-	if s.insert.private, err = s.w.PrepareContext(ctx, `INSERT INTO private (row, p) VALUES (?, ?)`); err != nil {
-		return err
-	}
-	if s.insert.touch, err = s.w.PrepareContext(ctx, `INSERT INTO cases (id, first, last) VALUES (?1, ?2, ?2)
-		ON CONFLICT (id) DO UPDATE SET last = ?2, settled = 0`); err != nil {
-		return err
-	}
-	if err := s.countLines(ctx); err != nil {
-		return err
-	}
-	s.stale = true
-	s.layReserve()
-	return nil
-}
-
-// countLines reads how many lines are stored. Rows are never deleted, so the
-// highest row number is the count, and costs the same however many there are.
-func (s *Store) countLines(ctx context.Context) error {
-	return fault("open", s.r.QueryRowContext(ctx, `SELECT ifnull(max(row), 0) FROM line`).Scan(&s.lines))
-}
-
-// migrate brings the tables up to date, each step in one transaction with its
-// own record.
-func (s *Store) migrate(ctx context.Context) error {
-	if _, err := s.w.ExecContext(ctx, `CREATE TABLE IF NOT EXISTS migration (name TEXT PRIMARY KEY) STRICT, WITHOUT ROWID`); err != nil {
-		return err
-	}
-	names, err := fs.Glob(migrations, "migrations/*.sql")
-	if err != nil {
-		return err
-	}
-	known := map[string]bool{}
-	rows, err := s.w.QueryContext(ctx, `SELECT name FROM migration`)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var n string
-		if err := rows.Scan(&n); err != nil {
+	if s.readOnly {
+		if db.readers, err = openDB(ctx, path, s.o, roleBeside, maxReaders); err != nil {
 			return err
 		}
-		known[n] = true
-	}
-	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
-		return err
-	}
-	for _, n := range names { // Glob sorts
-		if known[n] {
-			delete(known, n)
-			continue
-		}
-		text, err := migrations.ReadFile(n)
+		had, err := migrated(ctx, db.readers)
 		if err != nil {
 			return err
 		}
-		if err := s.tx(ctx, func(tx *sql.Tx) error {
-			if _, err := tx.ExecContext(ctx, string(text)); err != nil {
-				return err
-			}
-			_, err := tx.ExecContext(ctx, `INSERT INTO migration (name) VALUES (?)`, n)
+		missing, err := checkMigrations(migrationFiles, had)
+		if err != nil {
 			return err
-		}); err != nil {
-			return fmt.Errorf("migration %s: %w", n, err)
+		}
+		if len(missing) > 0 {
+			return &Error{CodeOlder, "open", fmt.Errorf("the database has not had %v", missing)}
+		}
+	} else {
+		if err := s.takeLock(); err != nil {
+			return err
+		}
+		if err := s.openWriter(ctx, db, path); err != nil {
+			return err
+		}
+		if db.readers, err = openDB(ctx, path, s.o, roleReader, maxReaders); err != nil {
+			return err
 		}
 	}
-	for n := range known {
-		return fmt.Errorf("this folder was written by a newer version (it has %s): update the companion; nothing was changed", n)
+	n, err := countLines(ctx, db.readers)
+	if err != nil {
+		return err
+	}
+	s.stored.Store(n)
+	s.db, s.gone = db, nil
+	s.interrupt.Store(&db.cancel)
+	return nil
+}
+
+func (s *Store) takeLock() error {
+	got, err := s.lock.TryLock()
+	if err != nil {
+		return err
+	}
+	if !got {
+		return ErrInUse
 	}
 	return nil
 }
 
-func (s *Store) tx(ctx context.Context, f func(*sql.Tx) error) error {
-	tx, err := s.w.BeginTx(ctx, nil)
-	if err != nil {
+func (s *Store) openWriter(ctx context.Context, db *database, path string) (err error) {
+	if db.pool, err = openDB(ctx, path, s.o, roleWriter, 1); err != nil {
 		return err
 	}
-	if err := f(tx); err != nil {
-		_ = tx.Rollback() // the first error is the one that matters
+	if db.w, err = newWriter(ctx, db.pool, s.o.Installation, s.o.Entered); err != nil {
 		return err
 	}
-	return tx.Commit()
+	if db.keeper, err = newKeeper(ctx, path, s.o); err != nil {
+		return err
+	}
+	// What the last run left undone: an unemptied log of destroyed private
+	// parts, files that were to go, files half written.
+	if err := db.keeper.checkpoint(ctx, true); err != nil && !isFull(err) {
+		return err
+	}
+	if err := s.sweep(db); err != nil {
+		return err
+	}
+	if err := clearPartials(s.o.Dir); err != nil {
+		return err
+	}
+	// SQLite syncs the folder for its log, not for the database itself.
+	if err := syncFolder(s.o.Dir); err != nil {
+		return err
+	}
+	s.reserve.lay()
+	db.keeper.start(db.ctx, func() { s.reserve.lay() })
+	return nil
 }
 
-// write runs f as the one writer. On a full disk the reserve is given up once
-// and f tried again.
-func (s *Store) write(ctx context.Context, op string, f func(*sql.Tx) error) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.writeLocked(ctx, op, f)
+// shut closes what is open of a database and gives the lock back.
+func (s *Store) shut(db *database) error {
+	db.cancel()
+	var errs []error
+	if db.readers != nil {
+		errs = append(errs, db.readers.Close())
+	}
+	if db.keeper != nil {
+		errs = append(errs, db.keeper.close())
+	}
+	if db.w != nil {
+		errs = append(errs, db.w.close())
+	}
+	if db.pool != nil {
+		errs = append(errs, db.pool.Close())
+	}
+	if s.lock != nil {
+		errs = append(errs, s.lock.Unlock())
+	}
+	return errors.Join(errs...)
 }
 
-func (s *Store) writeLocked(ctx context.Context, op string, f func(*sql.Tx) error) error {
-	if s.readOnly {
+// Suspend waits for the commit under way, checkpoints and closes the database,
+// and gives up the lock: a phone ends an app that holds a file lock while it
+// sleeps. Reads under way are stopped. Until Resume every call answers
+// ErrSuspended.
+func (s *Store) Suspend(ctx context.Context) error {
+	return s.leave(ErrSuspended)
+}
+
+// Close does what Suspend does, for good.
+func (s *Store) Close() error { return s.leave(ErrClosed) }
+
+func (s *Store) leave(why error) error {
+	if stop := s.interrupt.Load(); stop != nil {
+		(*stop)()
+	}
+	s.gate.Lock()
+	defer s.gate.Unlock()
+	if errors.Is(s.gone, ErrClosed) {
+		return nil
+	}
+	db := s.db
+	s.db, s.gone = nil, why
+	if db == nil {
+		return nil
+	}
+	if db.keeper != nil {
+		db.keeper.stop()
+		// What cannot be checkpointed stays in the log, which is synced.
+		_ = db.keeper.checkpoint(context.Background(), true)
+	}
+	return fault("close", s.shut(db))
+}
+
+// Resume opens the database again after Suspend. ErrInUse when another process
+// has taken the folder since.
+func (s *Store) Resume(ctx context.Context) error {
+	s.gate.Lock()
+	defer s.gate.Unlock()
+	switch {
+	case s.db != nil:
+		return nil
+	case errors.Is(s.gone, ErrClosed):
+		return ErrClosed
+	}
+	return fault("resume", s.open(ctx))
+}
+
+// Checkpoint moves what the write-ahead log holds into the database. It also
+// happens by itself, beside the taps.
+func (s *Store) Checkpoint(ctx context.Context) error {
+	s.gate.RLock()
+	defer s.gate.RUnlock()
+	switch {
+	case s.db == nil:
+		return s.gone
+	case s.readOnly:
 		return ErrReadOnly
 	}
-	if s.state != nil {
-		return s.state
-	}
-	err := fault(op, s.tx(ctx, f))
-	var e *Error
-	if errors.As(err, &e) && e.Code == CodeDiskFull && s.spendReserve() {
-		s.stale = true
-		err = fault(op, s.tx(ctx, f))
-	}
-	if err != nil {
-		s.stale = true
-	}
-	return err
-}
-
-// Append gives the drafts their places in this device's log and writes them
-// in one transaction. A draft whose id is already stored is a retry: the
-// stored line is answered, and nothing is written for it. When Append answers
-// without an error, everything is on disk; with one, nothing is stored.
-func (s *Store) Append(ctx context.Context, drafts ...timeline.Draft) ([]*timeline.Line, error) {
-	for i := range drafts {
-		if err := drafts[i].Check(); err != nil {
-			return nil, err
-		}
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	var out []*timeline.Line
-	var place struct {
-		log       string
-		seq, tick int64
-		head      timeline.Hash
-		rows      int64
-	}
-	destroys := false
-	err := s.writeLocked(ctx, "record", func(tx *sql.Tx) error {
-		out = out[:0]
-		if s.stale {
-			if err := s.readPlace(ctx, tx); err != nil {
-				return err
-			}
-		}
-		place.log, place.seq, place.tick, place.head, place.rows = s.log, s.seq, s.tick, s.head, s.lines
-		seal := func(d *timeline.Draft) error {
-			l, err := d.Seal(place.log, place.seq+1, place.tick+1, place.head)
-			if err != nil {
-				return err
-			}
-			if _, err := s.put(ctx, tx, &l); err != nil {
-				return err
-			}
-			place.seq, place.tick, place.head = l.Event.Seq, l.Event.Tick, l.H
-			place.rows++
-			out = append(out, &l)
-			if _, ok := l.Payload.(*timeline.IdentityDestroyed); ok {
-				destroys = true
-			}
-			return nil
-		}
-		for i := range drafts {
-			old, err := lineByID(ctx, tx, drafts[i].ID)
-			if err != nil {
-				return err
-			}
-			if old != nil {
-				out = append(out, old)
-				continue
-			}
-			if place.log == "" {
-				opening, id, err := s.newLog(ctx, tx)
-				if err != nil {
-					return err
-				}
-				place.log, place.seq, place.head = id, 0, timeline.NoHash
-				n := len(out)
-				if err := seal(opening); err != nil {
-					return err
-				}
-				out = out[:n]
-			}
-			if err := seal(&drafts[i]); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	s.since += int(place.rows - s.lines)
-	s.log, s.seq, s.tick, s.head, s.lines, s.stale = place.log, place.seq, place.tick, place.head, place.rows, false
-	if destroys {
-		// What was destroyed must not live on in the write-ahead log.
-		if err := s.checkpoint(ctx, s.w); err != nil {
-			return out, err
-		}
-	} else if s.since >= checkpointEvery {
-		s.ask()
-	}
-	return out, nil
-}
-
-// readPlace finds where this device's log ends and the highest tick seen.
-func (s *Store) readPlace(ctx context.Context, tx *sql.Tx) error {
-	log, err := localIn(ctx, tx, keyLog)
-	if err != nil {
-		return err
-	}
-	installation, err := localIn(ctx, tx, keyInstallation)
-	if err != nil {
-		return err
-	}
-	s.log, s.seq, s.head = "", 0, timeline.NoHash
-	if log != "" && installation == s.o.Installation {
-		s.log = log
-		err := tx.QueryRowContext(ctx, `SELECT seq, h FROM line WHERE log = ? ORDER BY seq DESC, row LIMIT 1`, log).Scan(&s.seq, &s.head)
-		if err != nil && !errors.Is(err, sql.ErrNoRows) {
-			return err
-		}
-	}
-	return tx.QueryRowContext(ctx, `SELECT ifnull(max(tick), 0), (SELECT ifnull(max(row), 0) FROM line) FROM line`).Scan(&s.tick, &s.lines)
-}
-
-// newLog makes the first event of a new log: the first of this device, or,
-// where the database was copied or restored, one that cites the old head.
-func (s *Store) newLog(ctx context.Context, tx *sql.Tx) (*timeline.Draft, string, error) {
-	id, err := uuid.NewV7()
-	if err != nil {
-		return nil, "", err
-	}
-	event, err := uuid.NewV7()
-	if err != nil {
-		return nil, "", err
-	}
-	opened := &timeline.LogOpened{Cause: term.LogCauseNew}
-	old, err := localIn(ctx, tx, keyLog)
-	if err != nil {
-		return nil, "", err
-	}
-	if old != "" {
-		opened.Cause, opened.Cites = term.LogCauseCopied, old
-		if err := tx.QueryRowContext(ctx, `SELECT seq, h FROM line WHERE log = ? ORDER BY seq DESC, row LIMIT 1`, old).Scan(&opened.At, &opened.Head); err != nil {
-			return nil, "", err
-		}
-	}
-	for key, value := range map[string]string{keyLog: id.String(), keyInstallation: s.o.Installation} {
-		if err := setLocalIn(ctx, tx, key, value); err != nil {
-			return nil, "", err
-		}
-	}
-	now := s.o.Entered()
-	return &timeline.Draft{ID: event.String(), Scope: timeline.ScopeDevice, About: id.String(), At: now.Wall, Entered: now,
-		Author: uuid.Nil.String(), Payload: opened}, id.String(), nil
-}
-
-// put writes one line with its private part, and carries out a destruction.
-func (s *Store) put(ctx context.Context, tx *sql.Tx, l *timeline.Line) (row int64, err error) {
-	var amends any
-	if l.Event.Amends != "" {
-		amends = l.Event.Amends
-	}
-	ev := &l.Event
-	res, err := tx.StmtContext(ctx, s.insert.line).ExecContext(ctx, ev.ID, ev.Log, ev.Seq, ev.Tick, string(ev.Scope), ev.About, amends, l.E, string(l.H))
-	if err != nil {
-		return 0, err
-	}
-	if row, err = res.LastInsertId(); err != nil {
-		return 0, err
-	}
-	if l.P != nil {
-		if _, err := tx.StmtContext(ctx, s.insert.private).ExecContext(ctx, row, l.P); err != nil {
-			return 0, err
-		}
-	}
-	if ev.Scope == timeline.ScopeCase {
-		if _, err := tx.StmtContext(ctx, s.insert.touch).ExecContext(ctx, ev.About, row); err != nil {
-			return 0, err
-		}
-	}
-	switch p := l.Payload.(type) {
-	case *timeline.Moved:
-		if _, err := tx.StmtContext(ctx, s.insert.touch).ExecContext(ctx, p.From, row); err != nil {
-			return 0, err
-		}
-	case *timeline.IdentityDestroyed:
-		for _, id := range p.Events {
-			if _, err := tx.ExecContext(ctx, `INSERT INTO destroyed (id) VALUES (?) ON CONFLICT DO NOTHING`, id); err != nil {
-				return 0, err
-			}
-			if _, err := tx.ExecContext(ctx, `DELETE FROM private WHERE row IN (SELECT row FROM line WHERE id = ?)`, id); err != nil {
-				return 0, err
-			}
-		}
-	}
-	return row, nil
-}
-
-func lineByID(ctx context.Context, tx *sql.Tx, id string) (*timeline.Line, error) {
-	var e, p []byte
-	var h timeline.Hash
-	err := tx.QueryRowContext(ctx, `SELECT e, p, h FROM line LEFT JOIN private USING (row) WHERE id = ? ORDER BY row LIMIT 1`, id).Scan(&e, &p, &h)
-	if errors.Is(err, sql.ErrNoRows) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	l, err := timeline.ReadLine(e, p, h)
-	return &l, err
-}
-
-func localIn(ctx context.Context, tx *sql.Tx, key string) (string, error) {
-	var v string
-	err := tx.QueryRowContext(ctx, `SELECT value FROM local WHERE key = ?`, key).Scan(&v)
-	if errors.Is(err, sql.ErrNoRows) {
-		return "", nil
-	}
-	return v, err
-}
-
-func setLocalIn(ctx context.Context, tx *sql.Tx, key, value string) error {
-	_, err := tx.ExecContext(ctx, `INSERT INTO local (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = ?2`, key, value)
-	return err
-}
-
-// Local reads a setting of this device; empty when it was never set.
-func (s *Store) Local(ctx context.Context, key string) (string, error) {
-	db, err := s.reader()
-	if err != nil {
-		return "", err
-	}
-	var v string
-	err = db.QueryRowContext(ctx, `SELECT value FROM local WHERE key = ?`, key).Scan(&v)
-	if errors.Is(err, sql.ErrNoRows) {
-		return "", nil
-	}
-	return v, fault("read", err)
-}
-
-// SetLocal keeps a setting of this device.
-func (s *Store) SetLocal(ctx context.Context, key, value string) error {
-	return s.write(ctx, "set", func(tx *sql.Tx) error { return setLocalIn(ctx, tx, key, value) })
+	err := s.db.keeper.checkpoint(ctx, false)
+	s.reserve.lay()
+	return fault("checkpoint", err)
 }
 
 // Head is the number of lines stored.
 func (s *Store) Head() int64 {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.lines
+	if !s.readOnly {
+		return s.stored.Load()
+	}
+	// Another process writes: look. What cannot be read leaves the last known.
+	_ = s.read(context.Background(), "head", func(ctx context.Context, q querier) error {
+		n, err := countLines(ctx, q)
+		if err == nil {
+			s.stored.Store(n)
+		}
+		return err
+	})
+	return s.stored.Load()
+}
+
+// read runs f on a reading connection. It ends when the store is suspended.
+func (s *Store) read(ctx context.Context, op string, f func(ctx context.Context, q querier) error) error {
+	s.gate.RLock()
+	defer s.gate.RUnlock()
+	if s.db == nil {
+		return s.gone
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	defer context.AfterFunc(s.db.ctx, cancel)()
+	err := f(ctx, s.db.readers)
+	if err != nil && s.db.ctx.Err() != nil {
+		return ErrSuspended
+	}
+	return fault(op, err)
+}
+
+// write runs f in one transaction. A context that ends does not tear a commit:
+// it is looked at before, not within.
+func (s *Store) write(ctx context.Context, op string, f func(t *tx) error) error {
+	s.gate.RLock()
+	defer s.gate.RUnlock()
+	switch {
+	case s.db == nil:
+		return s.gone
+	case s.readOnly:
+		return ErrReadOnly
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	s.db.mu.Lock()
+	defer s.db.mu.Unlock()
+	t, err := s.db.w.do(f)
+	if err != nil {
+		return fault(op, err)
+	}
+	s.stored.Store(s.db.w.head.rows)
+	if t.destroyed {
+		if err := s.erase(s.db); err != nil {
+			return fault(opErase, err)
+		}
+	}
+	s.db.keeper.wrote(t.frames)
+	return nil
+}
+
+// opErase marks the error of a transaction that was committed: what is left to
+// do is to empty the log after it.
+const opErase = "erase"
+
+// committed says whether the error came after the commit.
+func committed(err error) bool {
+	var e *Error
+	return errors.As(err, &e) && e.Op == opErase
+}
+
+// Local reads a setting of this device; empty when it was never set.
+func (s *Store) Local(ctx context.Context, key string) (value string, err error) {
+	err = s.read(ctx, "local", func(ctx context.Context, q querier) error {
+		err := q.QueryRowContext(ctx, "SELECT value FROM local WHERE key = ?", key).Scan(&value)
+		if errors.Is(err, sql.ErrNoRows) {
+			return nil
+		}
+		return err
+	})
+	return value, err
+}
+
+// SetLocal keeps a setting of this device.
+func (s *Store) SetLocal(ctx context.Context, key, value string) error {
+	return s.write(ctx, "local", func(t *tx) error {
+		return t.exec("INSERT INTO local (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = ?2 WHERE value <> ?2", key, value)
+	})
+}
+
+func countLines(ctx context.Context, q querier) (n int64, err error) {
+	err = q.QueryRowContext(ctx, "SELECT coalesce(max(row), 0) FROM line").Scan(&n)
+	return n, err
 }

@@ -1,46 +1,61 @@
--- Every line as it was written. Forks are kept, so neither (log, seq) nor id
--- is unique: only the hash is.
+-- One row a line, numbered in the order of arrival. Rows are never deleted or
+-- changed, so that the highest number is also how many there are. Nothing but
+-- the hash is unique: two lines may claim one number, or one id, and both are
+-- kept. The columns repeat what e says, for the indexes.
 CREATE TABLE line (
-  row    INTEGER PRIMARY KEY,
-  id     TEXT NOT NULL,
-  log    TEXT NOT NULL,
-  seq    INTEGER NOT NULL,
-  tick   INTEGER NOT NULL,
-  scope  TEXT NOT NULL,
-  about  TEXT NOT NULL,
-  amends TEXT,
-  e      BLOB NOT NULL,
-  h      TEXT NOT NULL UNIQUE
+    row    INTEGER PRIMARY KEY,
+    id     TEXT    NOT NULL,
+    log    TEXT    NOT NULL,
+    seq    INTEGER NOT NULL,
+    tick   INTEGER NOT NULL,
+    scope  TEXT    NOT NULL,
+    about  TEXT    NOT NULL,
+    kind   TEXT    NOT NULL,
+    amends TEXT,
+    e      BLOB    NOT NULL,
+    h      BLOB    NOT NULL UNIQUE
 ) STRICT;
-CREATE INDEX line_id ON line (id);
-CREATE INDEX line_place ON line (log, seq);
-CREATE INDEX line_order ON line (tick, log, seq);
-CREATE INDEX line_about ON line (about);
+CREATE INDEX line_id     ON line (id);
+CREATE INDEX line_about  ON line (about);
 CREATE INDEX line_amends ON line (amends) WHERE amends IS NOT NULL;
+CREATE INDEX line_log    ON line (log, seq);
+CREATE INDEX line_tick   ON line (tick, log, seq);
+CREATE INDEX line_scope  ON line (scope) WHERE scope <> 'case';
 
--- The private part, apart, so that it can be destroyed.
+-- Private parts, in a table of their own. Rows are only ever added at the end,
+-- and destroying one overwrites its bytes where they lie, with as many zeros.
+-- Were rows deleted, or added in the middle, SQLite would move neighbours
+-- between pages, and copies of them could stay behind in the unused middle of
+-- a page, where no later destruction would reach them.
 CREATE TABLE private (
-  row INTEGER PRIMARY KEY REFERENCES line (row),
-  p   BLOB NOT NULL
+    n   INTEGER PRIMARY KEY,
+    row INTEGER NOT NULL UNIQUE REFERENCES line (row),
+    p   BLOB    NOT NULL
 ) STRICT;
 
--- Ids of events whose private part was destroyed: it never comes back.
-CREATE TABLE destroyed (
-  id TEXT PRIMARY KEY
-) STRICT, WITHOUT ROWID;
+-- Ids of the events whose private part was destroyed, whether or not the event
+-- is here yet.
+CREATE TABLE destroyed (id TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
 
--- A projection: which cases there are, and which are known to be closed.
+-- Blobs that private parts named which are now destroyed, until the file is gone.
+CREATE TABLE doomed (hash TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;
+
+-- Which cases there are; rows of line. first and last are lines about the case,
+-- touched is the last that changes it, from another case too, and settled is
+-- what touched was when the case was last found closed.
 CREATE TABLE cases (
-  id      TEXT PRIMARY KEY,
-  first   INTEGER NOT NULL,
-  last    INTEGER NOT NULL,
-  settled INTEGER NOT NULL DEFAULT 0
+    id      TEXT    PRIMARY KEY,
+    first   INTEGER NOT NULL,
+    last    INTEGER NOT NULL,
+    touched INTEGER NOT NULL,
+    settled INTEGER NOT NULL
 ) STRICT, WITHOUT ROWID;
-CREATE INDEX cases_last ON cases (last);
-CREATE INDEX cases_open ON cases (last) WHERE settled = 0;
+CREATE INDEX cases_last      ON cases (last);
+CREATE INDEX cases_unsettled ON cases (touched) WHERE touched > settled;
 
--- What belongs to this device: settings, and the log that it writes.
-CREATE TABLE local (
-  key   TEXT PRIMARY KEY,
-  value TEXT NOT NULL
-) STRICT, WITHOUT ROWID;
+-- Settings of this device; not events.
+CREATE TABLE local (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
+
+-- log: the log that this database writes. installation: the token under which
+-- it was opened. behind: 1 once lines of that log arrived from elsewhere.
+CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;

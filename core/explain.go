@@ -1,0 +1,71 @@
+package core
+
+import (
+	"errors"
+
+	"chinlift/core/quantity"
+	"chinlift/core/store"
+	"chinlift/core/timeline"
+)
+
+// Problem is an error as a person reads it: what happened, what to do, and
+// that nothing was lost. Status is of HTTP, for the screens.
+type Problem struct {
+	Status int
+	Code   string
+	Field  string
+	Words  string
+}
+
+// Explain puts an error into words. An error that no user can act on is
+// called internal; its own text is for whoever mends it.
+func (c *Companion) Explain(err error) Problem {
+	s := Speaker{c.words}
+	var fe *timeline.FieldError
+	var se *store.Error
+	switch {
+	case errors.As(err, &fe):
+		//word:prefix fielderror.
+		//word:prefix field.
+		field := fe.Field
+		if key := "field." + fe.Field; s.Has(key) {
+			field = s.Say(key)
+		}
+		key := "fielderror." + fe.Code
+		if !s.Has(key) {
+			key = "fielderror.other"
+		}
+		args := []any{"field", field}
+		if fe.Code == "out-of-bounds" || fe.Code == "wrong-unit" {
+			args = append(args, "low", s.bound(fe.Low), "high", s.bound(fe.High))
+		}
+		return Problem{422, fe.Code, fe.Field, s.Say(key, args...)}
+	case errors.As(err, &se):
+		//word:prefix storeerror.
+		key := "storeerror." + se.Code
+		if !s.Has(key) {
+			key = "storeerror.io"
+		}
+		return Problem{507, se.Code, "", s.Say(key)}
+	case errors.Is(err, store.ErrSuspended), errors.Is(err, store.ErrClosed):
+		return Problem{503, "asleep", "", s.Say("storeerror.asleep")}
+	case errors.Is(err, store.ErrReadOnly):
+		return Problem{403, "read-only", "", s.Say("storeerror.read-only")}
+	case errors.Is(err, store.ErrInUse):
+		return Problem{409, "in-use", "", s.Say("storeerror.in-use")}
+	case errors.Is(err, ErrNotHere):
+		return Problem{404, "not-here", "", s.Say("storeerror.not-here")}
+	case errors.Is(err, ErrNothingLeft):
+		return Problem{409, "nothing-left", "", s.Say("storeerror.nothing-left")}
+	}
+	return Problem{500, "internal", "", s.Say("storeerror.internal")}
+}
+
+// bound writes a limit as it is read; one that is a bare count stays as it is.
+func (s Speaker) bound(text string) string {
+	a, err := quantity.Parse(text)
+	if err != nil {
+		return text
+	}
+	return s.Amount(a)
+}

@@ -1,0 +1,113 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"sync"
+	"sync/atomic"
+)
+
+// checkpointAfter is how many pages of write-ahead log make a checkpoint due:
+// 4 MiB, SQLite's own choice.
+const checkpointAfter = 1000
+
+// keeper checkpoints, on a connection of its own, so that a tap does not wait
+// for it.
+type keeper struct {
+	db     *sql.DB
+	mu     sync.Mutex   // one checkpoint at a time
+	frames atomic.Int64 // pages written since the last one
+	kick   chan struct{}
+	done   chan struct{}
+	cancel context.CancelFunc
+}
+
+func newKeeper(ctx context.Context, path string, o Options) (*keeper, error) {
+	db, err := openDB(ctx, path, o, roleWriter, 1)
+	if err != nil {
+		return nil, err
+	}
+	return &keeper{db: db, kick: make(chan struct{}, 1)}, nil
+}
+
+// start runs checkpoints in the background until ctx ends; after is called
+// after each.
+func (k *keeper) start(ctx context.Context, after func()) {
+	ctx, k.cancel = context.WithCancel(ctx)
+	k.done = make(chan struct{})
+	go func() {
+		defer close(k.done)
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-k.kick:
+				// What fails here fails again, with somebody to tell it to,
+				// when the store is closed or a merge checkpoints. The lines
+				// are safe in the log.
+				if k.due() && k.checkpoint(ctx, false) == nil {
+					after()
+				}
+			}
+		}
+	}()
+}
+
+// stop ends the background work and waits for it.
+func (k *keeper) stop() {
+	if k.done != nil {
+		k.cancel()
+		<-k.done
+		k.done = nil
+	}
+}
+
+func (k *keeper) close() error {
+	k.stop()
+	return k.db.Close()
+}
+
+// wrote counts pages, and wakes the keeper when enough have gathered.
+func (k *keeper) wrote(frames int) {
+	k.frames.Add(int64(frames))
+	if k.due() {
+		select {
+		case k.kick <- struct{}{}:
+		default:
+		}
+	}
+}
+
+func (k *keeper) due() bool { return k.frames.Load() >= checkpointAfter }
+
+// checkpoint moves the log into the database. With empty it waits for readers
+// and leaves the log without a byte; without, it does what can be done beside
+// readers and the writer.
+func (k *keeper) checkpoint(ctx context.Context, empty bool) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	mode := "PASSIVE"
+	if empty {
+		mode = "TRUNCATE"
+	}
+	before := k.frames.Load()
+	var busy, log, moved int
+	if err := k.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint("+mode+")").Scan(&busy, &log, &moved); err != nil {
+		return err
+	}
+	if busy != 0 && empty {
+		return &Error{CodeBusy, opErase, fmt.Errorf("%d of %d pages moved", moved, log)}
+	}
+	k.frames.Add(-before)
+	return nil
+}
+
+// erase empties the log after private parts were destroyed, so that it does
+// not hold them either, and removes the files that they named. The writer is
+// held.
+func (s *Store) erase(db *database) error {
+	err := db.keeper.checkpoint(context.Background(), true)
+	return errors.Join(err, s.sweepLocked(db))
+}

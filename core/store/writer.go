@@ -1,0 +1,449 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// head is where the next line goes.
+type head struct {
+	log   string        // the log that this database writes; empty: none is open yet
+	seq   int64         // its last number
+	hash  timeline.Hash // hash of that line
+	cause term.LogCause // why another log is to be opened; empty: the log goes on
+	tick  int64         // highest stored anywhere
+	rows  int64         // lines stored
+}
+
+// writer is the one connection that commits.
+type writer struct {
+	conn         *sql.Conn
+	installation string
+	entered      func() timeline.Entered
+	stmts        map[string]*sql.Stmt
+	head         head
+	known        bool // head is what the database holds
+}
+
+func newWriter(ctx context.Context, pool *sql.DB, installation string, entered func() timeline.Entered) (*writer, error) {
+	conn, err := pool.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	w := &writer{conn: conn, installation: installation, entered: entered, stmts: map[string]*sql.Stmt{}}
+	err = migrate(ctx, conn, migrationFiles)
+	if err == nil {
+		err = w.load()
+	}
+	if err == nil {
+		_, err = framesWritten(conn) // count from here
+	}
+	if err != nil {
+		return nil, errors.Join(err, w.close())
+	}
+	return w, nil
+}
+
+func (w *writer) close() error {
+	var errs []error
+	for _, s := range w.stmts {
+		errs = append(errs, s.Close())
+	}
+	return errors.Join(append(errs, w.conn.Close())...)
+}
+
+// stmt gives a statement, prepared once. A write runs to its end, so that none
+// of them takes a context that could end.
+func (w *writer) stmt(query string) (*sql.Stmt, error) {
+	if s, ok := w.stmts[query]; ok {
+		return s, nil
+	}
+	s, err := w.conn.PrepareContext(context.Background(), query)
+	if err != nil {
+		return nil, err
+	}
+	w.stmts[query] = s
+	return s, nil
+}
+
+// load reads the head from the database.
+func (w *writer) load() error {
+	t := &tx{w: w}
+	var h head
+	var installation, behind string
+	for key, to := range map[string]*string{"log": &h.log, "installation": &installation, "behind": &behind} {
+		if _, err := t.get("SELECT value FROM meta WHERE key = ?", []any{key}, to); err != nil {
+			return err
+		}
+	}
+	if _, err := t.get("SELECT coalesce(max(tick), 0) FROM line", nil, &h.tick); err != nil {
+		return err
+	}
+	if _, err := t.get("SELECT coalesce(max(row), 0) FROM line", nil, &h.rows); err != nil {
+		return err
+	}
+	var raw []byte
+	found, err := t.get("SELECT seq, h FROM line WHERE log = ? ORDER BY seq DESC, row LIMIT 1", []any{h.log}, &h.seq, &raw)
+	if err != nil {
+		return err
+	}
+	h.hash = timeline.Hash(hex.EncodeToString(raw))
+	switch {
+	case !found:
+		h.log, h.seq, h.hash, h.cause = "", 0, "", term.LogCauseNew
+	case installation != w.installation:
+		h.cause = term.LogCauseCopied
+	case behind != "":
+		h.cause = term.LogCauseRestored
+	}
+	w.head, w.known = h, true
+	return nil
+}
+
+// tx is one transaction of the writer.
+type tx struct {
+	w         *writer
+	head      head // as it is once the transaction is committed
+	changed   bool
+	destroyed bool // private parts were
+	frames    int  // pages written to the log
+}
+
+// do runs f in a transaction. One that changed nothing is rolled back, so that
+// it costs no sync. After any error the head is read anew before the next.
+func (w *writer) do(f func(*tx) error) (*tx, error) {
+	if !w.known {
+		if err := w.load(); err != nil {
+			return nil, err
+		}
+	}
+	t := &tx{w: w, head: w.head}
+	if err := t.run("BEGIN IMMEDIATE"); err != nil {
+		w.known = false
+		return nil, err
+	}
+	err := f(t)
+	if err == nil && t.changed {
+		err = t.run("COMMIT")
+	} else {
+		w.rollback(&err)
+	}
+	if err != nil {
+		if t.changed {
+			// A commit that failed may have left the transaction open.
+			var ignored error
+			w.rollback(&ignored)
+		}
+		w.known = false
+		return nil, err
+	}
+	w.head = t.head
+	t.frames, err = framesWritten(w.conn)
+	return t, err
+}
+
+// rollback keeps the first error: where a failed statement has already ended
+// the transaction, there is none to roll back.
+func (w *writer) rollback(err *error) {
+	t := &tx{w: w}
+	if e := t.run("ROLLBACK"); e != nil && *err == nil {
+		*err = e
+	}
+}
+
+// run runs a statement that is no change of content.
+func (t *tx) run(query string, args ...any) error {
+	s, err := t.w.stmt(query)
+	if err != nil {
+		return err
+	}
+	_, err = s.Exec(args...)
+	return err
+}
+
+// exec runs a statement that changes content.
+func (t *tx) exec(query string, args ...any) error {
+	s, err := t.w.stmt(query)
+	if err != nil {
+		return err
+	}
+	r, err := s.Exec(args...)
+	if err != nil {
+		return err
+	}
+	n, err := r.RowsAffected()
+	t.changed = t.changed || n > 0
+	return err
+}
+
+// get reads one row, and says whether there was one.
+func (t *tx) get(query string, args []any, into ...any) (bool, error) {
+	s, err := t.w.stmt(query)
+	if err != nil {
+		return false, err
+	}
+	err = s.QueryRow(args...).Scan(into...)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// texts reads a column of text.
+func (t *tx) texts(query string, args ...any) ([]string, error) {
+	s, err := t.w.stmt(query)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := s.Query(args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var all []string
+	for rows.Next() {
+		var v string
+		if err := rows.Scan(&v); err != nil {
+			return nil, err
+		}
+		all = append(all, v)
+	}
+	return all, rows.Err()
+}
+
+// Append writes the drafts as lines, in their order and in one transaction,
+// and answers once they are on disk. A draft whose id is already stored is a
+// retry: the stored line is answered, whatever the draft says, and nothing is
+// written for it. Answers a *timeline.FieldError for a draft that may not be
+// written, and an *Error when the device could not write; in either case
+// nothing was written. One exception: a destruction that answers CodeBusy is
+// stored, with its lines answered, and somebody who reads the database keeps
+// the bytes in the write-ahead log. Append it again; or closing or suspending
+// the store finishes it.
+func (s *Store) Append(ctx context.Context, drafts ...timeline.Draft) ([]*timeline.Line, error) {
+	lines, err := s.append(ctx, drafts)
+	if isFull(err) && s.reserve.spend() {
+		lines, err = s.append(ctx, drafts)
+	}
+	return lines, err
+}
+
+func (s *Store) append(ctx context.Context, drafts []timeline.Draft) ([]*timeline.Line, error) {
+	var lines []*timeline.Line
+	err := s.write(ctx, "append", func(t *tx) error {
+		for i := range drafts {
+			l, err := t.append(&drafts[i])
+			if err != nil {
+				return err
+			}
+			lines = append(lines, l)
+		}
+		return nil
+	})
+	if err != nil && !committed(err) {
+		return nil, err
+	}
+	return lines, err
+}
+
+func (t *tx) append(d *timeline.Draft) (*timeline.Line, error) {
+	if l, err := t.byID(d.ID); l != nil || err != nil {
+		if l != nil {
+			// The first try may have been committed without being finished.
+			if _, ok := l.Payload.(*timeline.IdentityDestroyed); ok {
+				t.destroyed = true
+			}
+		}
+		return l, err
+	}
+	if t.head.cause != "" {
+		if err := t.openLog(); err != nil {
+			return nil, err
+		}
+	}
+	return t.seal(d)
+}
+
+// seal gives the draft the next place and stores it.
+func (t *tx) seal(d *timeline.Draft) (*timeline.Line, error) {
+	l, err := d.Seal(t.head.log, t.head.seq+1, t.head.tick+1, t.head.hash)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := t.insert(&l); err != nil {
+		return nil, err
+	}
+	t.head.seq, t.head.hash = l.Event.Seq, l.H
+	return &l, nil
+}
+
+// byID gives the stored line with this id, the first in entry order, or nil.
+func (t *tx) byID(id string) (*timeline.Line, error) {
+	var r stored
+	found, err := t.get("SELECT "+columns+tables+" WHERE line.id = ? ORDER BY line.tick, line.log, line.seq, line.h LIMIT 1", []any{id}, r.into()...)
+	if !found {
+		return nil, err
+	}
+	return r.line()
+}
+
+// openLog writes the line that begins a log.
+func (t *tx) openLog() error {
+	id, err := uuid.NewV7()
+	if err != nil {
+		return err
+	}
+	log, err := uuid.NewRandom()
+	if err != nil {
+		return err
+	}
+	opened := &timeline.LogOpened{Cause: t.head.cause}
+	if t.head.log != "" {
+		opened.Cites, opened.At, opened.Head = t.head.log, t.head.seq, t.head.hash
+	}
+	now := t.w.entered()
+	t.head.log, t.head.seq, t.head.hash, t.head.cause = log.String(), 0, timeline.NoHash, ""
+	for _, kv := range [][2]string{{"log", t.head.log}, {"installation", t.w.installation}} {
+		if err := t.exec("INSERT INTO meta (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = ?2", kv[0], kv[1]); err != nil {
+			return err
+		}
+	}
+	if err := t.exec("DELETE FROM meta WHERE key = 'behind'"); err != nil {
+		return err
+	}
+	_, err = t.seal(&timeline.Draft{
+		ID: id.String(), Scope: timeline.ScopeDevice, About: t.head.log,
+		At: now.Wall, Entered: now, Author: uuid.Nil.String(), Payload: opened,
+	})
+	return err
+}
+
+// insert stores a line that is not stored yet, and gives the cases that it
+// concerns. A private part that was destroyed is taken off the line.
+func (t *tx) insert(l *timeline.Line) (cases []string, err error) {
+	ev := &l.Event
+	row := t.head.rows + 1
+	h, err := hex.DecodeString(string(l.H))
+	if err != nil {
+		return nil, err
+	}
+	err = t.exec("INSERT INTO line (row, id, log, seq, tick, scope, about, kind, amends, e, h) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		row, ev.ID, ev.Log, ev.Seq, ev.Tick, string(ev.Scope), ev.About, string(ev.Kind), sql.NullString{String: ev.Amends, Valid: ev.Amends != ""}, l.E, h)
+	if err != nil {
+		return nil, err
+	}
+	t.head.rows = row
+	t.head.tick = max(t.head.tick, ev.Tick)
+	if l.P != nil {
+		kept, err := t.insertPrivate(row, l)
+		if err != nil {
+			return nil, err
+		}
+		if !kept {
+			*l = l.WithoutPrivate()
+		}
+	}
+	if d, ok := l.Payload.(*timeline.IdentityDestroyed); ok {
+		if err := t.destroy(d.Events); err != nil {
+			return nil, err
+		}
+	}
+	return t.touch(row, ev)
+}
+
+// insertPrivate stores the private part of a line, unless it was destroyed.
+func (t *tx) insertPrivate(row int64, l *timeline.Line) (kept bool, err error) {
+	var gone bool
+	if _, err := t.get("SELECT EXISTS (SELECT 1 FROM destroyed WHERE id = ?)", []any{l.Event.ID}, &gone); err != nil || gone {
+		return false, err
+	}
+	return true, t.exec("INSERT INTO private (row, p) VALUES (?, ?)", row, l.P)
+}
+
+// destroy overwrites the private parts of these events. They are named even
+// when they are not here: they may come later, and must then be kept out.
+func (t *tx) destroy(ids []string) error {
+	const these = "p >= x'01' AND row IN (SELECT row FROM line WHERE id = ?1)"
+	for _, id := range ids {
+		if err := t.exec("INSERT OR IGNORE INTO destroyed (id) VALUES (?)", id); err != nil {
+			return err
+		}
+		if err := t.exec("INSERT OR IGNORE INTO doomed (hash) SELECT CAST(p AS TEXT) ->> '$.photo' FROM private WHERE "+these+
+			" AND CAST(p AS TEXT) ->> '$.photo' IS NOT NULL", id); err != nil {
+			return err
+		}
+		if err := t.exec("UPDATE private SET p = zeroblob(length(p)) WHERE "+these, id); err != nil {
+			return err
+		}
+	}
+	t.destroyed = true
+	return nil
+}
+
+// touch keeps the list of cases: the case that the line is about, and those
+// that an entry stands or stood in which the line corrects, or is the root of.
+func (t *tx) touch(row int64, ev *timeline.Event) ([]string, error) {
+	root := ev.Amends
+	if root == "" {
+		root = ev.ID
+	}
+	cases, err := t.texts("SELECT about FROM line WHERE id = ?1 AND scope = 'case' UNION SELECT about FROM line WHERE amends = ?1 AND scope = 'case'", root)
+	if err != nil {
+		return nil, err
+	}
+	for _, id := range cases {
+		if id == ev.About && ev.Scope == timeline.ScopeCase {
+			err = t.exec("INSERT INTO cases (id, first, last, touched, settled) VALUES (?1, ?2, ?2, ?2, 0) ON CONFLICT (id) DO UPDATE SET last = ?2, touched = ?2", id, row)
+		} else {
+			err = t.exec("UPDATE cases SET touched = ?2 WHERE id = ?1", id, row)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	return cases, nil
+}
+
+// Settle notes that a case was found closed, so that Unsettled leaves it out
+// until a line touches it again. It may be lost; the case is then found closed
+// once more.
+func (s *Store) Settle(ctx context.Context, caseID string) error {
+	return s.write(ctx, "settle", func(t *tx) error {
+		return t.exec("UPDATE cases SET settled = touched WHERE id = ? AND settled < touched", caseID)
+	})
+}
+
+// stored is a row as it is read.
+type stored struct {
+	row     int64
+	e, p, h []byte
+}
+
+// What stored reads, and where from.
+const (
+	columns = "line.row, line.e, private.p, line.h"
+	tables  = " FROM line LEFT JOIN private ON private.row = line.row"
+)
+
+func (r *stored) into() []any { return []any{&r.row, &r.e, &r.p, &r.h} }
+
+// line makes the line of the row.
+func (r *stored) line() (*timeline.Line, error) {
+	p := r.p
+	if len(p) > 0 && p[0] == 0 {
+		p = nil // destroyed: zeros stand where it was
+	}
+	l, err := timeline.ReadLine(r.e, p, timeline.Hash(hex.EncodeToString(r.h)))
+	if err != nil {
+		return nil, &Error{CodeDamaged, "read", fmt.Errorf("row %d: %w", r.row, err)}
+	}
+	return &l, nil
+}
