@@ -25,7 +25,7 @@ import (
 // typed them, <field>_unit for another unit than the usual one) it may have:
 //
 //	at        when it happened: a clock time "11:05" of the last 24 hours, or RFC 3339
-//	back      so many minutes ago
+//	back      so many minutes ago, or hours: "4h"
 //	text, name, number   the private part
 //	amends, heads, reason   for a correction
 type Form struct {
@@ -215,12 +215,15 @@ func (f *Form) when(now Reading) (timeline.Moment, error) {
 		return m, nil
 	}
 	if text := f.one("back"); text != "" {
-		n, err := strconv.Atoi(text)
-		if err != nil || n < 0 || n > 24*60 {
-			return timeline.Moment{}, &timeline.FieldError{Kind: f.Kind, Field: "back", Code: "not-a-number"}
+		unit := time.Minute
+		if hours, ok := strings.CutSuffix(text, "h"); ok {
+			text, unit = hours, time.Hour
 		}
-		if n > 0 {
-			return now.Moment().Add(-time.Duration(n) * time.Minute), nil
+		n, err := strconv.Atoi(text)
+		if back := time.Duration(n) * unit; err != nil || n < 0 || n > 24*60 || back > 24*time.Hour {
+			return timeline.Moment{}, &timeline.FieldError{Kind: f.Kind, Field: "back", Code: "not-a-number"}
+		} else if n > 0 {
+			return now.Moment().Add(-back), nil
 		}
 	}
 	return timeline.Moment{}, nil

@@ -16,7 +16,7 @@ import (
 type LogView struct {
 	Cases []LogLine
 	Next  int64 // for the next page; 0: there is none
-	Total int64
+	Total int
 }
 
 // LogLine is one case in the list.
@@ -59,7 +59,8 @@ func (c *Companion) Log(ctx context.Context, before int64) (LogView, error) {
 	if len(refs) == logPage {
 		v.Next = refs[len(refs)-1].Last
 	}
-	v.Total, _, err = c.store.Count(ctx)
+	n, _, err := c.store.Count(ctx)
+	v.Total = int(n)
 	return v, err
 }
 

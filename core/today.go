@@ -15,7 +15,7 @@ type Today struct {
 	Open  []Head
 	Kit   []KitState
 	Space store.Space
-	Cases int64 // stored
+	Cases int // stored
 }
 
 // Today gives the first screen's view.
@@ -42,6 +42,7 @@ func (c *Companion) Today(ctx context.Context) (Today, error) {
 	if t.Name, err = c.AuthorName(ctx); err != nil {
 		return t, err
 	}
-	t.Cases, _, err = c.store.Count(ctx)
+	n, _, err := c.store.Count(ctx)
+	t.Cases = int(n)
 	return t, err
 }

@@ -1,6 +1,7 @@
 package core_test
 
 import (
+	"errors"
 	"fmt"
 	"go/ast"
 	"go/parser"
@@ -9,13 +10,18 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
 	tmplparse "text/template/parse"
 
+	"chinlift/core"
+	"chinlift/core/quantity"
+	"chinlift/core/store"
 	"chinlift/core/term"
+	"chinlift/core/timeline"
 	"chinlift/core/word"
 )
 
@@ -29,6 +35,9 @@ import (
 //     or as the argument of word.Key;
 //   - in a template, {{say "key"}}, {{count "key" n}}, {{has "key"}}, also in
 //     parentheses;
+//   - any other literal that is a key, in Go or in a template: it may stand in
+//     a table or go through a helper. It counts as used; word.Key says more,
+//     because it is also missed when the catalogue lacks it;
 //   - for keys that are put together at run time, a comment
 //     //word:prefix sign.
 //     in Go or {{/* word:prefix sign. */}} in a template: every key that
@@ -50,12 +59,26 @@ type use struct {
 // uses is all that was found.
 type uses struct {
 	keys, prefixes []use
+	mentions       map[string]bool // literals with a point in them
+}
+
+func (u *uses) mention(s string) {
+	if !strings.Contains(s, ".") {
+		return
+	}
+	if u.mentions == nil {
+		u.mentions = map[string]bool{}
+	}
+	u.mentions[s] = true
 }
 
 func TestWords(t *testing.T) {
 	var found uses
 	files := 0
 	for _, root := range []string{".", "../mobile", "../sync"} {
+		if _, err := os.Stat(root); errors.Is(err, fs.ErrNotExist) {
+			continue // not built yet; the count below sees to it that all is not nothing
+		}
 		err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 			if err != nil {
 				return err
@@ -94,6 +117,133 @@ func TestWords(t *testing.T) {
 	for _, fault := range found.compare(word.English(), term.Lists()) {
 		t.Error(fault)
 	}
+}
+
+// Keys put together at run time hide from the test above. Here each code that
+// such a key can be made of is asked for its words.
+func TestWordsOfCodes(t *testing.T) {
+	book, err := word.Open("en")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := core.Speaker{Book: book}
+	for _, u := range quantity.Units() {
+		a := quantity.Amount{Value: quantity.DecimalFromInt(2), Unit: u}
+		if got := s.Amount(a); !strings.HasPrefix(got, "2") || u.Spelled() && got == "2" {
+			t.Errorf("unit %s: 2 of it are %q", u, got)
+		}
+	}
+	for _, kind := range timeline.Kinds() {
+		book.Say("kind." + kind.Name())
+		for name := range fieldNames(reflect.TypeOf(timeline.Blank(kind.Name())).Elem()) {
+			book.Say("field." + name)
+		}
+	}
+	for _, name := range []string{timeline.PrivateName, timeline.PrivateNumber, timeline.PrivateText} {
+		book.Say("field." + name)
+	}
+	for code, at := range errorCodes(t) {
+		if !book.Has("fielderror." + code) {
+			t.Errorf("%s: the English catalogue has no key %q", at, "fielderror."+code)
+		}
+	}
+	for _, code := range []string{store.CodeDiskFull, store.CodeIO, store.CodeDamaged, store.CodeBusy,
+		store.CodeMissing, store.CodeNewer, store.CodeOlder, store.CodeFailed} {
+		book.Say("storeerror." + code)
+	}
+	for _, fault := range book.Missing() {
+		t.Errorf("the English catalogue lacks %s", fault)
+	}
+}
+
+// fieldNames returns the JSON names of a payload's fields.
+func fieldNames(of reflect.Type) map[string]bool {
+	names := map[string]bool{}
+	for i := range of.NumField() {
+		f := of.Field(i)
+		if f.Anonymous {
+			maps.Copy(names, fieldNames(f.Type))
+		} else if name, _, _ := strings.Cut(f.Tag.Get("json"), ","); name != "" {
+			names[name] = true
+		}
+	}
+	return names
+}
+
+// errorCodes returns the codes that a field error can carry, with where: those
+// that core and core/timeline write as literals, and those of an entry as it
+// was typed, which a form hands on.
+func errorCodes(t *testing.T) map[string]string {
+	codes := map[string]string{}
+	for _, code := range []string{quantity.EntryEmpty, quantity.EntryNotANumber, quantity.EntryAmbiguousSeparator,
+		quantity.EntryUnitDoesNotFit, quantity.EntryTooLong} {
+		codes[code] = "core/quantity/entry.go"
+	}
+	var paths []string
+	for _, pattern := range []string{"*.go", "timeline/*.go"} {
+		some, err := filepath.Glob(pattern)
+		if err != nil {
+			t.Fatal(err)
+		}
+		paths = append(paths, some...)
+	}
+	fset := token.NewFileSet()
+	for _, path := range paths {
+		if strings.HasSuffix(path, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(fset, path, nil, parser.SkipObjectResolution)
+		if err != nil {
+			t.Fatal(err)
+		}
+		take := func(e ast.Expr) {
+			// Another function called bad takes a sentence.
+			if code, ok := literal(e); ok && !strings.Contains(code, " ") {
+				codes[code] = fset.Position(e.Pos()).String()
+			}
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			switch n := n.(type) {
+			case *ast.CallExpr:
+				name := ""
+				switch fun := n.Fun.(type) {
+				case *ast.Ident:
+					name = fun.Name
+				case *ast.SelectorExpr:
+					name = fun.Sel.Name
+				}
+				switch {
+				case name == "fail" && len(n.Args) == 2:
+					take(n.Args[1])
+				case name == "bad" && len(n.Args) == 2 && filepath.Dir(path) == "timeline":
+					take(n.Args[1])
+				case name == "bad" && len(n.Args) == 2: // of a form: code and detail
+					take(n.Args[0])
+				}
+			case *ast.CompositeLit:
+				if name, ok := n.Type.(*ast.SelectorExpr); ok && name.Sel.Name != "FieldError" {
+					return true
+				} else if name, ok := n.Type.(*ast.Ident); ok && name.Name != "FieldError" {
+					return true
+				}
+				for _, e := range n.Elts {
+					if kv, ok := e.(*ast.KeyValueExpr); ok {
+						if key, ok := kv.Key.(*ast.Ident); ok && key.Name == "Code" {
+							take(kv.Value)
+						}
+					}
+				}
+			}
+			return true
+		})
+	}
+	// What is surely there shows that the search finds both ways of writing it.
+	for _, code := range []string{"contradiction", "not-readable", "not-a-time"} {
+		if codes[code] == "" {
+			t.Errorf("no source gives the code %q: the search is broken", code)
+		}
+	}
+	return codes
 }
 
 // compare returns what is wrong between the uses and a book, sorted.
@@ -146,7 +296,7 @@ func (u *uses) compare(book *word.Book, lists []term.ListInfo) []string {
 		}
 	}
 	for _, key := range book.Keys() {
-		if !used[key] {
+		if !used[key] && !u.mentions[key] {
 			faults = append(faults, fmt.Sprintf("catalogue/en.toml: no source uses the key %q", key))
 		}
 	}
@@ -175,6 +325,11 @@ func (u *uses) goFile(path string, src []byte) error {
 		}
 	}
 	ast.Inspect(file, func(n ast.Node) bool {
+		if lit, ok := n.(*ast.BasicLit); ok {
+			if s, ok := literal(lit); ok {
+				u.mention(s)
+			}
+		}
 		call, ok := n.(*ast.CallExpr)
 		if !ok || len(call.Args) == 0 {
 			return true
@@ -284,6 +439,8 @@ func (u *uses) node(tree *tmplparse.Tree, n tmplparse.Node) error {
 		return branch(&n.BranchNode)
 	case *tmplparse.PipeNode:
 		return u.pipe(tree, n)
+	case *tmplparse.StringNode:
+		u.mention(n.Text)
 	case *tmplparse.CommentNode:
 		text := strings.TrimSpace(strings.TrimSuffix(strings.TrimPrefix(n.Text, "/*"), "*/"))
 		if prefix, ok := strings.CutPrefix(text, "word:prefix"); ok {
@@ -364,6 +521,8 @@ go = "x"
 html = "{a} and {b}"
 has = "x"
 key = "x"
+helper = "x"
+dict = "x"
 [used.count]
 one = "one of {drug}"
 other = "{n} of {drug}"
@@ -393,6 +552,8 @@ func f() {
 	form.Has("name")
 	strings.Count("a.b", ".")
 	other.Key("not.a.key")
+	one("used.helper", 1)
+	one("not.there", 1)
 	var k = word.Key("used.key")
 	// b.Say("in.a.comment")
 	b.Say(code)
@@ -400,7 +561,8 @@ func f() {
 	const template = `{{define "x"}}{{if has "used.has"}}{{say "used.html" "a" 1}}{{else}}{{with .X}}{{say "used.html" "a" .A "b" (say "gone.html")}}{{end}}{{end}}{{end}}
 {{/* word:prefix phase. */}}
 {{template "x" (count "used.count" 2 "drug" .D)}}
-{{range .L}}{{.N | count "gone.piped"}}{{end}} say "not.a.key"`
+{{range .L}}{{.N | count "gone.piped"}}{{end}} say "not.a.key"
+{{template "x" (dict "label" "used.dict")}}`
 	var found uses
 	if err := found.goFile("p.go", []byte(goSource)); err != nil {
 		t.Fatal(err)

@@ -90,7 +90,7 @@ func TestDestructionIsFinishedLater(t *testing.T) {
 	if err := tx.QueryRow("SELECT count(*) FROM line").Scan(&n); err != nil {
 		t.Fatal(err)
 	}
-	s.patience(t, 1)
+	s.db.keeper.wait = 1
 	_, err = s.Append(t.Context(), destroy(timeline.ScopeCase, caseID, secret.Event.ID))
 	if !codeIs(err, CodeBusy) {
 		t.Fatalf("error %v", err)
@@ -111,14 +111,6 @@ func TestDestructionIsFinishedLater(t *testing.T) {
 		t.Fatalf("still in %s", where)
 	}
 	clean(t, open(t, o))
-}
-
-// patience sets how long the keeper waits for others, in milliseconds.
-func (s *Store) patience(t *testing.T, ms int) {
-	t.Helper()
-	if _, err := s.db.keeper.db.Exec(fmt.Sprintf("PRAGMA busy_timeout = %d", ms)); err != nil {
-		t.Fatal(err)
-	}
 }
 
 func TestPhotographGoesWithItsName(t *testing.T) {

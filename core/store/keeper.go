@@ -13,23 +13,33 @@ import (
 // 4 MiB, SQLite's own choice.
 const checkpointAfter = 1000
 
+// restartAfter is how many pages the log may hold before the writer is held
+// for a moment.
+const restartAfter = 4 * checkpointAfter
+
+// How long a checkpoint waits for readers, in milliseconds. The writer waits
+// with it: a tap must not notice.
+const shortWait = 50
+
 // keeper checkpoints, on a connection of its own, so that a tap does not wait
 // for it.
 type keeper struct {
 	db     *sql.DB
 	mu     sync.Mutex   // one checkpoint at a time
 	frames atomic.Int64 // pages written since the last one
+	writer sync.Locker  // holds the writer
+	wait   int          // how long to wait for readers when the log must be emptied, in milliseconds
 	kick   chan struct{}
 	done   chan struct{}
 	cancel context.CancelFunc
 }
 
-func newKeeper(ctx context.Context, path string, o Options) (*keeper, error) {
+func newKeeper(ctx context.Context, path string, o Options, writer sync.Locker) (*keeper, error) {
 	db, err := openDB(ctx, path, o, roleWriter, 1)
 	if err != nil {
 		return nil, err
 	}
-	return &keeper{db: db, kick: make(chan struct{}, 1)}, nil
+	return &keeper{db: db, kick: make(chan struct{}, 1), writer: writer, wait: 5000}, nil
 }
 
 // start runs checkpoints in the background until ctx ends; after is called
@@ -83,25 +93,51 @@ func (k *keeper) wrote(frames int) {
 func (k *keeper) due() bool { return k.frames.Load() >= checkpointAfter }
 
 // checkpoint moves the log into the database. With empty it waits for readers
-// and leaves the log without a byte; without, it does what can be done beside
-// readers and the writer.
+// and leaves the log without a byte; the caller holds the writer, or there is
+// none. Without, it does what can be done beside readers and the writer.
 func (k *keeper) checkpoint(ctx context.Context, empty bool) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	before := k.frames.Load()
 	mode := "PASSIVE"
 	if empty {
 		mode = "TRUNCATE"
 	}
-	before := k.frames.Load()
-	var busy, log, moved int
-	if err := k.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint("+mode+")").Scan(&busy, &log, &moved); err != nil {
+	busy, log, moved, err := k.run(ctx, mode, k.wait)
+	if err != nil {
 		return err
 	}
-	if busy != 0 && empty {
+	if busy && empty {
 		return &Error{CodeBusy, opErase, fmt.Errorf("%d of %d pages moved", moved, log)}
+	}
+	if log >= restartAfter {
+		// Lines come so fast that the log never stands still for a moment at
+		// which it could begin anew. Hold the writer for that moment; where a
+		// reader is in the way, the next time will do.
+		k.writer.Lock()
+		_, _, _, err := k.run(ctx, "RESTART", shortWait)
+		k.writer.Unlock()
+		if err != nil {
+			return err
+		}
 	}
 	k.frames.Add(-before)
 	return nil
+}
+
+// run runs one checkpoint, and tells how many pages the log holds and how many
+// of them are in the database now.
+func (k *keeper) run(ctx context.Context, mode string, wait int) (busy bool, log, moved int, err error) {
+	conn, err := k.db.Conn(ctx)
+	if err != nil {
+		return false, 0, 0, err
+	}
+	defer func() { _ = conn.Close() }() // goes back to the pool
+	if _, err := conn.ExecContext(ctx, fmt.Sprintf("PRAGMA busy_timeout = %d", wait)); err != nil {
+		return false, 0, 0, err
+	}
+	err = conn.QueryRowContext(ctx, "PRAGMA wal_checkpoint("+mode+")").Scan(&busy, &log, &moved)
+	return busy, log, moved, err
 }
 
 // erase empties the log after private parts were destroyed, so that it does

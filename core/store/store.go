@@ -183,7 +183,7 @@ func (s *Store) openWriter(ctx context.Context, db *database, path string) (err 
 	if db.w, err = newWriter(ctx, db.pool, s.o.Installation, s.o.Entered); err != nil {
 		return err
 	}
-	if db.keeper, err = newKeeper(ctx, path, s.o); err != nil {
+	if db.keeper, err = newKeeper(ctx, path, s.o, &db.mu); err != nil {
 		return err
 	}
 	// What the last run left undone: an unemptied log of destroyed private

@@ -179,7 +179,7 @@ const (
 		" WHERE (line.log, line.seq, line.row) > (?1, ?2, ?3) AND line.row <= ?4 ORDER BY line.log, line.seq, line.row LIMIT ?5"
 	queryPlace = "SELECT h FROM line WHERE log = ? AND seq = ?"
 	// Rows are numbered without a gap and never deleted.
-	queryMissing  = "SELECT 'rows-missing', '', 0, '', max(row) - count(*) || ' lines are missing' FROM line HAVING max(row) <> count(*)"
+	queryMissing  = "SELECT 'rows-missing', '', 0, '', (max(row) - count(*)) || ' lines are missing' FROM line HAVING max(row) <> count(*)"
 	queryForeign  = `SELECT 'foreign-key', '', 0, '', "table" || ', row ' || rowid FROM pragma_foreign_key_check`
 	queryUnlisted = "SELECT DISTINCT 'unlisted', '', 0, '', about FROM line WHERE scope = 'case' AND about NOT IN (SELECT id FROM cases)"
 	querySameID   = "SELECT 'same-id', log, seq, id, 'another line has this id' FROM line WHERE id IN (SELECT id FROM line GROUP BY id HAVING count(*) > 1)"

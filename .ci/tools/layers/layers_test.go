@@ -14,6 +14,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io/fs"
 	"maps"
 	"os"
 	"os/exec"
@@ -32,7 +33,7 @@ var mayImport = map[string]string{
 	"core/quantity":  "",
 	"core/word":      "",
 	"core/timeline":  "core/term core/quantity",
-	"core/store":     "core/timeline",
+	"core/store":     "core/term core/timeline",
 	"core/patient":   "core/term core/quantity",
 	"core/formulary": "core/term core/quantity core/patient",
 	"core/agent":     "core/term core/quantity core/patient",
@@ -143,6 +144,8 @@ func TestLinterKeepsTheLayers(t *testing.T) {
 	const renamed = "// Package p tells the time.\npackage p\n\nimport t \"time\"\n\nvar _ = t.Since(t.Time{})\n"
 	const voice = "// Package p speaks.\npackage p\n\nimport \"fmt\"\n\nfunc init() { fmt.Println() }\n"
 	write("core/clock.go", clock)
+	write("core/kill_slow_test.go", clock)
+	write("core/tap_bench_test.go", clock)
 	write("mobile/desk/voice.go", voice)
 	for file, text := range map[string]string{
 		"core/other.go":        clock,
@@ -195,3 +198,28 @@ func TestLinterKeepsTheLayers(t *testing.T) {
 		}
 	}
 }
+
+// The one clock is not asked of files whose names say that they are slow
+// suites; so the name must not be a way round it for the others.
+func TestSlowNamesAreSlow(t *testing.T) {
+	for _, tree := range []string{"core", "sync", "mobile"} {
+		err := filepath.WalkDir(filepath.Join(root, tree), func(path string, d fs.DirEntry, err error) error {
+			if errors.Is(err, fs.ErrNotExist) {
+				return nil // a tree that is not built yet
+			}
+			if err != nil || !strings.HasSuffix(path, "_slow_test.go") && !strings.HasSuffix(path, "_bench_test.go") {
+				return err
+			}
+			src, err := os.ReadFile(path)
+			if err == nil && !slowTag.Match(src) {
+				t.Errorf("%s does not say //go:build slow", path)
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+var slowTag = regexp.MustCompile(`(?m)^//go:build (.*&& )?slow\b`)

@@ -1,0 +1,223 @@
+package core
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// AgentTray is the tray for agent, oxygen and cover.
+type AgentTray struct {
+	Agent, AgentWords string   // the agent whose deliveries are offered; empty: choose one first
+	Now               string   // what is given, in words
+	Way               string   // drops, percent or wetness
+	Keys              []Choice // deliveries of this way
+	Oxygen            []Choice
+	Cover             []Choice
+	Agents            []Choice
+}
+
+// deliveries are the keys that a tray offers at once. They are steps for a
+// thumb, not advice (house choice, no source); any other value can be entered
+// by a correction.
+var deliveries = map[string][]string{
+	"drops":   {"12", "20", "40", "60", "80", "120", "200", "300"},
+	"percent": {"0.5", "1", "1.5", "2", "3", "4", "6", "8", "10", "15"},
+}
+
+var oxygenFlows = []string{"0", "0.5", "1", "2", "4", "6", "8", "10"}
+
+// AgentTray gives the tray. agent and way choose what it offers; empty goes by
+// what was given last, then by the plan.
+func (c *Companion) AgentTray(cs *Case, agent, way string) AgentTray {
+	s := Speaker{c.words}
+	d := cs.delivery(time.Time{})
+	t := AgentTray{Agent: agent, Now: s.State(d), Way: way, Agents: c.Choices("agent"), Cover: c.Choices("cover")}
+	if !term.AgentList.Has(term.Agent(agent)) {
+		t.Agent = string(d.Agent)
+		if _, a := last(cs, func(a *timeline.AgentDelivery) bool { return a.Agent != "" }); t.Agent == "" && a != nil {
+			t.Agent = string(a.Agent)
+		}
+		if t.Agent == "" {
+			t.Agent = string(cs.Plan.Agent)
+		}
+	}
+	t.AgentWords = Code(s, term.AgentList, term.Agent(t.Agent))
+	if deliveries[way] == nil && way != "wetness" {
+		switch {
+		case !d.Percent.IsZero():
+			t.Way = "percent"
+		case d.Wetness != "":
+			t.Way = "wetness"
+		case !d.Drops.IsZero() || slices.Contains(cs.Plan.Techniques, term.TechniqueOpenDrop) || term.Agent(t.Agent) == term.AgentEther:
+			t.Way = "drops"
+		default:
+			t.Way = "percent"
+		}
+	}
+	unit := quantity.DropsPerMin
+	if t.Way == "percent" {
+		unit = quantity.Percent
+	}
+	for _, n := range deliveries[t.Way] {
+		t.Keys = append(t.Keys, Choice{n, s.Amount(quantity.MustParse(n + " " + unit.String()))})
+	}
+	if t.Way == "wetness" {
+		t.Keys = c.Choices("wetness")
+	}
+	for _, n := range oxygenFlows {
+		t.Oxygen = append(t.Oxygen, Choice{n, s.Amount(quantity.MustParse(n + " L/min"))})
+	}
+	return t
+}
+
+// DrugTray is the tray of drugs: those of this case first.
+type DrugTray struct {
+	Given []DrugChoice // given in this case, the last first
+	Plan  []DrugChoice // planned and not given
+	Rest  []Choice
+}
+
+// DrugChoice is a drug with its last dose in this case.
+type DrugChoice struct {
+	Code, Words string
+	Last, Ago   string // of the last dose; empty: not given here
+	Dose, Unit  string // as entered, to give the same again
+	Route       string
+	RouteWords  string
+	Units       []Choice
+	Routes      []Choice
+}
+
+// knownDrugs is what the tray lists, by name. The formulary will take its
+// place; it holds no dose.
+var knownDrugs = []string{
+	"adrenaline", "aminophylline", "ampicillin", "atropine", "bupivacaine", "bupivacaine-heavy", "calcium-gluconate", "cefazolin",
+	"dexamethasone", "diazepam", "diclofenac", "ephedrine", "ergometrine", "fentanyl", "glucose-50", "glycopyrronium", "hydrocortisone",
+	"ketamine", "lidocaine", "lidocaine-adrenaline", "magnesium-sulfate", "metoclopramide", "metronidazole", "midazolam", "morphine",
+	"naloxone", "neostigmine", "ondansetron", "oxytocin", "paracetamol", "pethidine", "phenylephrine", "promethazine", "propofol",
+	"salbutamol", "suxamethonium", "thiopental", "tranexamic-acid", "vecuronium",
+}
+
+// DrugTray gives the tray.
+func (c *Companion) DrugTray(cs *Case) DrugTray {
+	var t DrugTray
+	s := Speaker{c.words}
+	var codes []string
+	for _, e := range slices.Backward(cs.Entries) {
+		if p, ok := e.Now().Payload.(*timeline.Drug); ok && e.In(cs.ID) && !slices.Contains(codes, p.Drug) {
+			codes = append(codes, p.Drug)
+			t.Given = append(t.Given, c.DrugChoice(cs, p.Drug))
+		}
+	}
+	for _, d := range cs.Plan.Drugs {
+		if !slices.Contains(codes, d) {
+			codes = append(codes, d)
+			t.Plan = append(t.Plan, c.DrugChoice(cs, d))
+		}
+	}
+	for _, d := range knownDrugs {
+		if !slices.Contains(codes, d) {
+			t.Rest = append(t.Rest, Choice{d, s.Drug(d)})
+		}
+	}
+	return t
+}
+
+// DrugChoice gives one drug.
+func (c *Companion) DrugChoice(cs *Case, code string) DrugChoice {
+	s := Speaker{c.words}
+	d := DrugChoice{Code: code, Words: s.Drug(code), Routes: c.Choices("route")}
+	for _, u := range []quantity.Unit{quantity.Mg, quantity.Ug, quantity.G, quantity.ML, quantity.IU} {
+		d.Units = append(d.Units, Choice{u.String(), s.Amount(quantity.Amount{Value: quantity.DecimalFromInt(2), Unit: u})[2:]})
+	}
+	if e, p := last(cs, func(p *timeline.Drug) bool { return p.Drug == code }); e != nil {
+		d.Last = join(" ", s.Amount(p.Dose), Code(s, term.RouteList, p.Route))
+		d.Ago = s.Ago(c.clock.Now().Wall, e.Now().At)
+		d.Dose, d.Unit, d.Route, d.RouteWords = p.Dose.Value.String(), p.Dose.Unit.String(), string(p.Route), Code(s, term.RouteList, p.Route)
+	}
+	return d
+}
+
+// StepTray is the tray of phases and surgical steps.
+type StepTray struct {
+	Next, NextWords string // the phase that follows
+	Phases          []Choice
+	Done            map[string]string // phases that began, with their times
+	Steps           []Choice
+}
+
+// StepTray gives the tray.
+func (c *Companion) StepTray(cs *Case) StepTray {
+	s := Speaker{c.words}
+	t := StepTray{Phases: c.Choices("phase"), Steps: c.Choices("step"), Done: map[string]string{}}
+	if n := NextPhase(cs); n != "" {
+		t.Next, t.NextWords = string(n), Code(s, term.PhaseList, n)
+	}
+	for p, at := range cs.Phases {
+		t.Done[string(p)] = s.Clock(at)
+	}
+	return t
+}
+
+// UnnamedMarks gives the instants that were marked and not yet named.
+func (c *Companion) UnnamedMarks(cs *Case) []Line {
+	var ls []Line
+	for e, m := range timeline.Each[*timeline.Mark](cs.Entries, cs.ID) {
+		if m.Label == "" {
+			ls = append(ls, c.line(cs, e, c.clock.Now(), lateAfter))
+		}
+	}
+	return ls
+}
+
+// Entries gives every entry of a case, the latest first.
+func (c *Companion) Entries(ctx context.Context, id string) ([]Line, error) {
+	cs, err := c.Case(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	now := c.clock.Now()
+	late, err := c.minutes(ctx, term.SettingLateAfter, now.Wall, lateAfter)
+	if err != nil {
+		return nil, err
+	}
+	var ls []Line
+	for _, e := range slices.Backward(cs.Entries) {
+		ls = append(ls, c.line(cs, e, now, late))
+	}
+	return ls, nil
+}
+
+// window is how much of the record the small drawing on the table shows: what
+// a phone's width can hold and still be read (house choice).
+const window = 75 * time.Minute
+
+// Window gives the stretch of time that the small drawing shows: the last
+// part of the case. Zero times show everything.
+func (c *Companion) Window(ctx context.Context, id string) (from, to time.Time) {
+	cs, err := c.Case(ctx, id)
+	if err != nil || len(cs.Entries) == 0 {
+		return from, to
+	}
+	first, end := time.Time{}, time.Time{}
+	for _, e := range cs.Entries {
+		switch e.Now().Payload.(type) {
+		case *timeline.CaseOpened, *timeline.Facts, *timeline.Intake, *timeline.Plan, *timeline.KitItem, *timeline.Owed, *timeline.Note:
+			continue // not drawn
+		}
+		at := e.Now().At.Time
+		if first.IsZero() {
+			first = at
+		}
+		end = at
+	}
+	if end.IsZero() || end.Sub(first) <= window {
+		return time.Time{}, time.Time{}
+	}
+	return end.Add(-window), end.Add(2 * time.Minute)
+}

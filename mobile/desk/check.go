@@ -1,0 +1,84 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// check verifies a folder, and says what is wrong where. It changes nothing,
+// and may run beside a companion.
+func (c *command) check(ctx context.Context, args []string) (err error) {
+	fs, data := c.flags("check")
+	files, err := c.parse(fs, args, 1)
+	if err != nil {
+		return err
+	}
+	if len(files) == 1 {
+		if *data != "" {
+			return usageError(c.words.Say("desk.one-of-two"))
+		}
+		return c.checkFile(files[0])
+	}
+	dir, err := c.folder(*data)
+	if err != nil {
+		return err
+	}
+	companion, err := c.openReadOnly(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, companion.Close()) }()
+	r, err := companion.Verify(ctx)
+	if err != nil {
+		return c.cannot(dir, err)
+	}
+	for _, f := range r.Findings {
+		c.finding(f.Code, f.Log, f.Seq, f.ID, f.Detail)
+	}
+	return c.verdict(r.Lines, r.Logs, len(r.Findings), r.Continuity)
+}
+
+// finding prints one thing that is wrong: what, where, and what to look for.
+func (c *command) finding(code, log string, seq int64, id, detail string) {
+	//word:prefix finding.
+	what := code
+	if key := "finding." + code; c.words.Has(key) {
+		what = c.words.Say(key)
+	}
+	var where []string
+	if log != "" {
+		where = append(where, c.words.Say("desk.in-log", "log", log))
+	}
+	if seq != 0 {
+		where = append(where, c.words.Say("desk.at-number", "n", strconv.FormatInt(seq, 10)))
+	}
+	if id != "" {
+		where = append(where, c.words.Say("desk.of-event", "id", id))
+	}
+	line := what
+	if len(where) > 0 {
+		line += " (" + strings.Join(where, ", ") + ")"
+	}
+	if detail != "" {
+		line += ": " + detail
+	}
+	fmt.Fprintln(c.out, line)
+}
+
+// verdict prints how it stands with all of it.
+func (c *command) verdict(lines, logs, findings int, continuity string) error {
+	fmt.Fprintln(c.out, c.words.Count("desk.lines", lines)+", "+c.words.Count("desk.logs", logs)+".")
+	if findings > 0 {
+		fmt.Fprintln(c.out, c.words.Count("desk.findings", findings))
+		return errFound
+	}
+	if continuity == "whole" {
+		fmt.Fprintln(c.out, c.words.Say("desk.whole"))
+	} else {
+		fmt.Fprintln(c.out, c.words.Say("desk.not-known"))
+	}
+	return nil
+}

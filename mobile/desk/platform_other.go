@@ -1,0 +1,12 @@
+//go:build !linux && !darwin
+
+package main
+
+import "io/fs"
+
+// freeSpace is not known here: the companion gives no early warning of a full
+// disk.
+func freeSpace(string) (int64, bool) { return 0, false }
+
+// fileNumber is not known here: a copied folder is not noticed.
+func fileNumber(fs.FileInfo) (uint64, bool) { return 0, false }

@@ -1,0 +1,245 @@
+package ui
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"chinlift/core"
+	"chinlift/core/word"
+)
+
+// fakeClock is the one clock, driven by hand.
+type fakeClock struct {
+	wall  time.Time
+	since time.Duration
+}
+
+func (f *fakeClock) Now() core.Reading {
+	return core.Reading{Wall: f.wall, Zone: "Etc/GMT-3", SinceBoot: f.since, Boot: "boot-1"}
+}
+
+func (f *fakeClock) pass(d time.Duration) { f.wall, f.since = f.wall.Add(d), f.since+d }
+
+func newUI(t testing.TB) (*UI, *core.Companion, *fakeClock) {
+	t.Helper()
+	clock := &fakeClock{wall: time.Date(2026, 3, 2, 8, 0, 0, 0, time.FixedZone("", 3*3600)), since: time.Hour}
+	c, err := core.Open(t.Context(), core.Options{Dir: t.TempDir(), Installation: "here", Clock: clock, Words: word.English()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Close() })
+	u, err := New(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return u, c, clock
+}
+
+// tap sends what a control stands for, and fails on a problem.
+func tap(t testing.TB, u *UI, path string, fields ...string) Answer {
+	t.Helper()
+	a := u.Send(t.Context(), sendOf(u, path, fields...))
+	if a.Problem != nil {
+		t.Fatalf("%s %v: %+v", path, fields, a.Problem)
+	}
+	return a
+}
+
+func sendOf(u *UI, path string, fields ...string) Send {
+	s := Send{Path: path, Fields: map[string][]string{}, Event: core.NewID(), Base: u.c.Stored()}
+	for i := 0; i < len(fields); i += 2 {
+		s.Fields[fields[i]] = append(s.Fields[fields[i]], fields[i+1])
+	}
+	return s
+}
+
+func newCase(t testing.TB, u *UI, name string) string {
+	t.Helper()
+	a := tap(t, u, "/case/new", "do", "open", "name", name, "age", "34", "age_unit", "a", "sex", "female")
+	return strings.Split(a.Go, "/")[1]
+}
+
+// paths lists every page of a case and of the clinic.
+func paths(id string) []string {
+	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop"}
+	for _, p := range []string{"table", "visit", "waking", "record", "waking/vitals", "table/drug/ketamine"} {
+		all = append(all, "/case/"+id+"/"+p)
+	}
+	for _, tr := range trays {
+		all = append(all, "/case/"+id+"/table/"+tr)
+	}
+	for _, f := range facts {
+		all = append(all, "/case/"+id+"/visit/"+f)
+	}
+	return all
+}
+
+func TestEveryPage(t *testing.T) {
+	u, c, clock := newUI(t)
+	id := newCase(t, u, "Invented <Person> & \"Co\"")
+	other := newCase(t, u, "The Other")
+	clock.pass(time.Minute)
+	mark := tap(t, u, "/case/"+id+"/table", "kind", "mark")
+	if mark.Go != "" || len(mark.Patches) == 0 {
+		t.Errorf("a mark stays on the page and changes it: %+v", mark)
+	}
+	tap(t, u, "/case/"+id+"/table/vitals", "kind", "vitals", "systolic", "110", "diastolic", "70", "pulse", "88")
+	tap(t, u, "/case/"+id+"/table/drug", "kind", "drug", "drug", "ketamine", "dose", "50", "dose_unit", "mg", "route", "iv")
+	entries, err := c.Entries(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := paths(id)
+	for _, e := range entries {
+		all = append(all, "/case/"+id+"/entry/"+e.ID)
+	}
+	for _, p := range all {
+		page := u.Get(t.Context(), p)
+		body := string(page.Body)
+		switch {
+		case page.Status != 200:
+			t.Errorf("%s: %d %s", p, page.Status, body)
+		case strings.Contains(body, "<Person>"):
+			t.Errorf("%s: a name is not escaped", p)
+		case strings.Contains(body, "[table.") || strings.Contains(body, "[tray.") || strings.Contains(body, "ZgotmplZ"):
+			t.Errorf("%s: a word is missing", p)
+		case strings.HasPrefix(p, "/case/"+id) && !strings.Contains(body, "Invented &lt;Person&gt;"):
+			t.Errorf("%s does not say for whom", p)
+		}
+	}
+	if m := u.words.Missing(); len(m) > 0 {
+		t.Errorf("words that are missing: %v", m)
+	}
+	if page := u.Get(t.Context(), "/case/"+other+"/table"); !strings.Contains(string(page.Body), "case/"+id+"/table") {
+		t.Error("one tap must lead to the other open case")
+	}
+	for _, p := range []string{"/nothing", "/case/" + id, "/case/" + id + "/table/nothing", "/case/" + core.NewID() + "/table", "/case/x/table", "/kit/none",
+		"/case/" + id + "/entry/" + core.NewID(), "/case/" + id + "/visit/nothing", "/static/none.js", "/../../etc/passwd"} {
+		if page := u.Get(t.Context(), p); page.Status != 404 {
+			t.Errorf("%s: %d, want 404", p, page.Status)
+		}
+	}
+}
+
+func TestPatches(t *testing.T) {
+	u, _, _ := newUI(t)
+	id := newCase(t, u, "X")
+	p := "/case/" + id + "/table"
+	u.Get(t.Context(), p)
+	a := tap(t, u, p, "kind", "mark")
+	ids := map[string]bool{}
+	for _, x := range a.Patches {
+		ids[x.ID] = true
+	}
+	if !ids["foot"] || !ids["drawn"] || ids["head"] || ids["nav"] {
+		t.Errorf("a mark changes the undo key and the drawing, not head or screens: %v", ids)
+	}
+	// A page drawn before somebody else wrote gets every part.
+	s := sendOf(u, p, "kind", "mark")
+	s.Base--
+	if a := u.Send(t.Context(), s); len(a.Patches) < 7 {
+		t.Errorf("on a stale base %d parts were answered", len(a.Patches))
+	}
+}
+
+func TestRetryThroughTheScreen(t *testing.T) {
+	u, _, _ := newUI(t)
+	id := newCase(t, u, "X")
+	s := sendOf(u, "/case/"+id+"/table", "kind", "mark")
+	one, two := u.Send(t.Context(), s), u.Send(t.Context(), s)
+	if one.Problem != nil || two.Problem != nil || one.Seq != two.Seq {
+		t.Errorf("a retry: %+v %+v", one, two)
+	}
+}
+
+func TestProblemsNameTheField(t *testing.T) {
+	u, _, _ := newUI(t)
+	id := newCase(t, u, "X")
+	for _, tt := range []struct {
+		fields []string
+		field  string
+		words  string
+	}{
+		{[]string{"kind", "vitals", "systolic", "1100"}, "systolic", "350 mmHg"},
+		{[]string{"kind", "drug", "drug", "ketamine", "route", "iv"}, "dose", "missing"},
+		{[]string{"kind", "drug", "drug", "ketamine", "route", "iv", "dose", "5x"}, "dose", "Nothing was recorded"},
+	} {
+		a := u.Send(t.Context(), sendOf(u, "/case/"+id+"/table/vitals", tt.fields...))
+		if a.Problem == nil || a.Problem.Field != tt.field || a.Problem.Status != 422 || !strings.Contains(a.Problem.Words, tt.words) {
+			t.Errorf("%v: %+v", tt.fields, a.Problem)
+		}
+	}
+	if a := u.Send(t.Context(), sendOf(u, "/case/"+id+"/table", "do", "nothing")); a.Problem == nil || a.Problem.Status != 404 {
+		t.Errorf("an unknown control: %+v", a.Problem)
+	}
+}
+
+func TestHandlerGuards(t *testing.T) {
+	u, _, _ := newUI(t)
+	h := u.Handler("token123")
+	do := func(method, target, host, origin, contentType, body string) *http.Response {
+		r := httptest.NewRequest(method, target, strings.NewReader(body))
+		r.Host = host
+		if origin != "" {
+			r.Header.Set("Origin", origin)
+		}
+		if contentType != "" {
+			r.Header.Set("Content-Type", contentType)
+		}
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		return w.Result()
+	}
+	const host, origin, json = "127.0.0.1:7343", "http://127.0.0.1:7343", "application/json"
+	for name, tt := range map[string]struct {
+		method, target, host, origin, contentType, body string
+		want                                            int
+	}{
+		"page":                    {"GET", "/token123/today", host, "", "", "", 200},
+		"style":                   {"GET", "/token123/static/chinlift.css", host, "", "", "", 200},
+		"no token":                {"GET", "/today", host, "", "", "", 403},
+		"another token":           {"GET", "/token124/today", host, "", "", "", 403},
+		"a name that points here": {"GET", "/token123/today", "evil.example:7343", "", "", "", 403},
+		"a tap":                   {"POST", "/token123/send", host, origin, json, `{"path":"/kit/open-drop","fields":{"do":["check"],"item":["gauze"],"state":["good"]},"event":"` + core.NewID() + `","base":0}`, 200},
+		"a tap from elsewhere":    {"POST", "/token123/send", host, "http://evil.example", json, `{}`, 403},
+		"a tap without origin":    {"POST", "/token123/send", host, "", json, `{}`, 403},
+		"a tap as a form":         {"POST", "/token123/send", host, origin, "application/x-www-form-urlencoded", "a=b", 415},
+		"a tap that is no JSON":   {"POST", "/token123/send", host, origin, json, `{`, 400},
+		"a tap too large":         {"POST", "/token123/send", host, origin, json, `{"path":"` + strings.Repeat("x", maxSend) + `"}`, 400},
+		"an unknown member":       {"POST", "/token123/send", host, origin, json, `{"pathh":"x"}`, 400},
+		"another method":          {"DELETE", "/token123/today", host, "", "", "", 405},
+	} {
+		res := do(tt.method, tt.target, tt.host, tt.origin, tt.contentType, tt.body)
+		res.Body.Close()
+		if res.StatusCode != tt.want {
+			t.Errorf("%s: %d, want %d", name, res.StatusCode, tt.want)
+		}
+		if csp := res.Header.Get("Content-Security-Policy"); !strings.Contains(csp, "default-src 'none'") {
+			t.Errorf("%s: content security policy %q", name, csp)
+		}
+		if res.Header.Get("Set-Cookie") != "" || res.Header.Get("Location") != "" {
+			t.Errorf("%s: cookies and redirects are not of the contract", name)
+		}
+	}
+}
+
+// The script stays small: it is all that a page runs.
+func TestScriptSize(t *testing.T) {
+	st, err := os.Stat("static/chinlift.js")
+	if err != nil || st.Size() > 12<<10 {
+		t.Errorf("script: %v, %v", st, err)
+	}
+	for _, name := range []string{"static/chinlift.js", "static/chinlift.css"} {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(string(data), "//cdn") || strings.Contains(string(data), "@import") {
+			t.Errorf("%s asks another host for something", name)
+		}
+	}
+}
