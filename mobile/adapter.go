@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"io"
 	"sync/atomic"
 	"time"
 
@@ -112,11 +113,8 @@ func (a *App) Get(path string) (page *Page, err error) {
 // be sent again.
 func (a *App) Send(tap []byte) (answer []byte, err error) {
 	err = a.call(func(o *opened) error {
-		var s ui.Send
-		d := json.NewDecoder(bytes.NewReader(tap))
-		d.DisallowUnknownFields()
 		var reply ui.Answer
-		if err := d.Decode(&s); err != nil || len(tap) > maxSend {
+		if s, err := readTap(tap); err != nil {
 			reply = ui.Answer{Seq: o.companion.Stored(), Problem: &ui.Problem{Status: 400, Code: "not-readable", Words: o.words.Say("shell.not-readable")}}
 		} else {
 			reply = o.screens.Send(context.Background(), s)
@@ -129,6 +127,23 @@ func (a *App) Send(tap []byte) (answer []byte, err error) {
 		return nil, err
 	}
 	return answer, nil
+}
+
+// readTap reads what a control sent. What is not known is refused: it would be
+// a value that somebody entered and nobody records.
+func readTap(tap []byte) (s ui.Send, err error) {
+	if len(tap) > maxSend {
+		return s, errors.New("too long")
+	}
+	d := json.NewDecoder(bytes.NewReader(tap))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&s); err != nil {
+		return s, err
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return s, errors.New("more than one tap")
+	}
+	return s, nil
 }
 
 // Suspend closes the database until Resume. Call it when the app leaves the

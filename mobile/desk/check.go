@@ -12,15 +12,8 @@ import (
 // and may run beside a companion.
 func (c *command) check(ctx context.Context, args []string) (err error) {
 	fs, data := c.flags("check")
-	files, err := c.parse(fs, args, 1)
-	if err != nil {
+	if _, err := c.parse(fs, args, 0); err != nil {
 		return err
-	}
-	if len(files) == 1 {
-		if *data != "" {
-			return usageError(c.words.Say("desk.one-of-two"))
-		}
-		return c.checkFile(files[0])
 	}
 	dir, err := c.folder(*data)
 	if err != nil {

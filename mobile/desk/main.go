@@ -38,6 +38,7 @@ const (
 )
 
 func main() {
+	private()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	// Once it is stopping, a second signal ends it at once.
 	context.AfterFunc(ctx, stop)
@@ -62,8 +63,6 @@ type verb struct {
 var verbs = []verb{
 	{"serve", word.Key("desk.help-serve"), (*command).serve},
 	{"check", word.Key("desk.help-check"), (*command).check},
-	{"export", word.Key("desk.help-export"), (*command).export},
-	{"replay", word.Key("desk.help-replay"), (*command).replay},
 }
 
 // usageError is a command line that cannot be understood, in words.

@@ -7,6 +7,10 @@ import (
 	"syscall"
 )
 
+// private sees to it that what this process makes is for its user alone, also
+// in a folder that others can read.
+func private() { syscall.Umask(0o077) }
+
 // freeSpace gives the bytes that this user may still write in a folder.
 func freeSpace(dir string) (int64, bool) {
 	var st syscall.Statfs_t

@@ -30,7 +30,6 @@ const (
 func (c *command) serve(ctx context.Context, args []string) (err error) {
 	fs, data := c.flags("serve")
 	addr := fs.String("addr", "", "")
-	demo := fs.Bool("demo", false, "")
 	if _, err := c.parse(fs, args, 0); err != nil {
 		return err
 	}
@@ -46,16 +45,10 @@ func (c *command) serve(ctx context.Context, args []string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, companion.Close()) }()
-	if *demo {
-		if err := c.demo(ctx, companion); err != nil {
-			return err
-		}
-	}
 	screens, err := ui.New(companion)
 	if err != nil {
 		return err
 	}
-	screens.Lend(exporter{companion, c.words})
 	listener, err := c.listen(ctx, *addr)
 	if err != nil {
 		return err

@@ -1,0 +1,330 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"chinlift/core"
+	"chinlift/core/word"
+)
+
+// The test program is the command itself when it is told so, for the tests
+// that need a process of its own.
+func TestMain(m *testing.M) {
+	if os.Getenv("CHINLIFT_TEST_AS_DESK") != "" {
+		main()
+	}
+	os.Exit(m.Run())
+}
+
+// desk runs the command in this process.
+func desk(t *testing.T, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, errs bytes.Buffer
+	c := command{words: word.English(), out: &out, err: &errs}
+	code = c.run(t.Context(), args)
+	if faults := c.words.Missing(); len(faults) > 0 {
+		t.Errorf("words are missing: %q", faults)
+	}
+	return code, out.String(), errs.String()
+}
+
+func TestBadCommandLines(t *testing.T) {
+	t.Setenv("XDG_DATA_HOME", filepath.Join(t.TempDir(), "untouched"))
+	for _, tt := range []struct {
+		args string
+		says string
+	}{
+		{"nonsense", "no verb nonsense"},
+		{"nonsense --data x", "no verb nonsense"},
+		{"--nonsense", "nonsense"},
+		{"serve --data", "needs an argument"},
+		{"serve extra", "extra"},
+		{"--addr 7343", "is not an address"},
+		{"--addr 127.0.0.1:http", "is not an address"},
+		{"--addr 127.0.0.1:70000", "is not an address"},
+		{"--addr :7343", "other computers"},
+		{"--addr 0.0.0.0:7343", "other computers"},
+		{"--addr 192.0.2.1:7343", "TLS"},
+		{"--addr [::]:7343", "TLS"},
+		{"--addr clinic.example:7343", "TLS"},
+		{"check a b", "b"},
+		{"check --to x", "-to"},
+	} {
+		code, out, errs := desk(t, strings.Fields(tt.args)...)
+		if code != 2 || out != "" || !strings.Contains(errs, tt.says) || !strings.Contains(errs, "Nothing was touched") || !strings.Contains(errs, "--data DIR") {
+			t.Errorf("desk %s: exit code %d, printed %q and %q; want 2, and the list with %q", tt.args, code, out, errs, tt.says)
+		}
+	}
+	if _, err := os.Stat(os.Getenv("XDG_DATA_HOME")); err == nil {
+		t.Error("a command line that was not understood made a folder")
+	}
+}
+
+func TestHelp(t *testing.T) {
+	for _, args := range [][]string{{"-h"}, {"check", "--help"}} {
+		code, out, errs := desk(t, args...)
+		if code != 0 || errs != "" {
+			t.Errorf("desk %v: exit code %d, %q", args, code, errs)
+		}
+		for _, v := range verbs {
+			if !strings.Contains(out, "  "+v.name+" ") {
+				t.Errorf("desk %v does not list %s:\n%s", args, v.name, out)
+			}
+		}
+	}
+}
+
+func TestFlagsMayStandBehind(t *testing.T) {
+	c := command{words: word.English(), out: io.Discard, err: io.Discard}
+	fs, data := c.flags("check")
+	rest, err := c.parse(fs, []string{"a", "--data", "d", "b"}, 2)
+	if err != nil || *data != "d" || strings.Join(rest, " ") != "a b" {
+		t.Errorf("got %q, --data %q, %v", rest, *data, err)
+	}
+}
+
+func TestCheckOfNoFolder(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "nothing")
+	code, out, errs := desk(t, "check", "--data", dir)
+	if code != 1 || out != "" || !strings.Contains(errs, dir) {
+		t.Errorf("exit code %d, printed %q and %q", code, out, errs)
+	}
+	if _, err := os.Stat(dir); err == nil {
+		t.Error("check made the folder")
+	}
+}
+
+// withCase makes a folder with one case in it.
+func withCase(t *testing.T) (dir string) {
+	t.Helper()
+	dir = t.TempDir()
+	c := command{words: word.English(), out: io.Discard, err: io.Discard}
+	companion, err := c.open(t.Context(), dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, _, err = companion.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
+		"name": {"Invented Person"}, "age": {"34"}, "sex": {"female"}, "weight": {"52"}, "weight_how": {"measured"}, "weight_by": {"scale"}, "urgency": {"elective"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := companion.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+func TestCheckOfAFolder(t *testing.T) {
+	dir := withCase(t)
+	code, out, errs := desk(t, "check", "--data", dir)
+	if code != 0 || errs != "" || !strings.Contains(out, "All is well") || !strings.Contains(out, "1 log.") {
+		t.Errorf("exit code %d, printed %q and %q", code, out, errs)
+	}
+}
+
+func TestCheckFindsDamage(t *testing.T) {
+	dir := withCase(t)
+	path := filepath.Join(dir, "chinlift.db")
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The urgency, inside the bytes of an event: same length, another word.
+	if bytes.Count(data, []byte(`"elective"`)) != 1 {
+		t.Fatalf("the word is %d times in the database; want 1", bytes.Count(data, []byte(`"elective"`)))
+	}
+	if err := os.WriteFile(path, bytes.Replace(data, []byte(`"elective"`), []byte(`"electric"`), 1), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	code, out, errs := desk(t, "check", "--data", dir)
+	if code != 1 || errs != "" || !strings.Contains(out, "(log ") || !strings.Contains(out, "wrong") {
+		t.Errorf("exit code %d, printed %q and %q", code, out, errs)
+	}
+}
+
+func TestInstallation(t *testing.T) {
+	dir := t.TempDir()
+	get := func(dir string) string {
+		t.Helper()
+		token, err := installation(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return token
+	}
+	first := get(dir)
+	if again := get(dir); again != first {
+		t.Errorf("the token changed from %s to %s", first, again)
+	}
+	renamed := filepath.Join(t.TempDir(), "elsewhere")
+	if err := os.Rename(dir, renamed); err != nil {
+		t.Fatal(err)
+	}
+	if now := get(renamed); now != first {
+		t.Errorf("a renamed folder changed its token from %s to %s", first, now)
+	}
+	dup := t.TempDir()
+	if err := os.CopyFS(dup, os.DirFS(renamed)); err != nil {
+		t.Fatal(err)
+	}
+	if now := get(dup); now == first {
+		t.Error("a copied folder has the token of the original")
+	}
+	if err := os.WriteFile(filepath.Join(dup, installationFile), []byte("half a li"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if mended := get(dup); mended == "" || get(dup) != mended {
+		t.Error("a token file that was cut short is not mended for good")
+	}
+}
+
+func TestDataFolder(t *testing.T) {
+	c := command{words: word.English()}
+	t.Setenv("XDG_DATA_HOME", "/somewhere")
+	t.Setenv("HOME", "/home/nobody")
+	for _, tt := range []struct{ xdg, named, want string }{
+		{"/somewhere", "/named", "/named"},
+		{"/somewhere", "", "/somewhere/chinlift"},
+		{"relative", "", "/home/nobody/.local/share/chinlift"},
+		{"", "", "/home/nobody/.local/share/chinlift"},
+	} {
+		t.Setenv("XDG_DATA_HOME", tt.xdg)
+		if got, err := c.folder(tt.named); err != nil || got != tt.want {
+			t.Errorf("folder(%q) with XDG_DATA_HOME=%q = %q, %v; want %q", tt.named, tt.xdg, got, err, tt.want)
+		}
+	}
+	t.Setenv("HOME", "")
+	if code, _, errs := desk(t, "check"); code != 2 || !strings.Contains(errs, "--data DIR") {
+		t.Errorf("without a home: exit code %d, %q", code, errs)
+	}
+}
+
+func TestPortTaken(t *testing.T) {
+	c := command{words: word.English()}
+	var all []net.Listener
+	ports := map[string]bool{}
+	for range 3 {
+		l, err := c.listen(t.Context(), "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, l)
+		ports[l.Addr().String()] = true
+		if !strings.HasPrefix(l.Addr().String(), "127.0.0.1:") {
+			t.Errorf("listens on %s", l.Addr())
+		}
+	}
+	if len(ports) != 3 {
+		t.Errorf("3 companions listen on %d ports", len(ports))
+	}
+	// A port that was asked for is not changed in silence.
+	if l, err := c.listen(t.Context(), all[0].Addr().String()); err == nil {
+		t.Errorf("listens on %s, which is taken", l.Addr())
+	}
+	for _, l := range all {
+		l.Close()
+	}
+}
+
+// process starts the command as a process of its own, and gives the address
+// that it prints.
+func process(t *testing.T, dir string) (cmd *exec.Cmd, address string, out *bufio.Reader) {
+	t.Helper()
+	cmd = exec.CommandContext(t.Context(), os.Args[0], "--data", dir, "--addr", "127.0.0.1:0")
+	cmd.Env = append(os.Environ(), "CHINLIFT_TEST_AS_DESK=1")
+	pipe, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	out = bufio.NewReader(pipe)
+	line, err := out.ReadString('\n')
+	if err != nil {
+		t.Fatalf("no address was printed: %v", err)
+	}
+	address, ok := strings.CutPrefix(strings.TrimSpace(line), "Chinlift: ")
+	if !ok {
+		t.Fatalf("printed %q", line)
+	}
+	return cmd, address, out
+}
+
+func get(t *testing.T, address string) (status int, body string) {
+	t.Helper()
+	req, err := http.NewRequestWithContext(t.Context(), http.MethodGet, address, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	data, err := io.ReadAll(resp.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return resp.StatusCode, string(data)
+}
+
+func TestServeAndStop(t *testing.T) {
+	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM} {
+		dir := filepath.Join(t.TempDir(), "data")
+		cmd, address, out := process(t, dir)
+		if status, body := get(t, address); status != 200 || !strings.Contains(body, "Chinlift") {
+			t.Errorf("GET %s: %d, %q", address, status, body)
+		}
+		host, _, _ := strings.Cut(strings.TrimPrefix(address, "http://"), "/")
+		if status, body := get(t, "http://"+host+"/"); status != 403 || strings.Contains(body, "<") {
+			t.Errorf("without the token: %d, %q", status, body)
+		}
+		// A second companion on the folder is refused, and the first goes on.
+		if code, _, errs := desk(t, "serve", "--data", dir); code != 1 || !strings.Contains(errs, "another companion is running") {
+			t.Errorf("second companion: exit code %d, %q", code, errs)
+		}
+		// A check may run beside it.
+		if code, _, errs := desk(t, "check", "--data", dir); code != 0 {
+			t.Errorf("check beside it: exit code %d, %q", code, errs)
+		}
+		if err := cmd.Process.Signal(signal); err != nil {
+			t.Fatal(err)
+		}
+		rest, err := io.ReadAll(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := cmd.Wait(); err != nil || !strings.Contains(string(rest), "Closed") {
+			t.Errorf("after %v: %v, printed %q", signal, err, rest)
+		}
+		info, err := os.Stat(filepath.Join(dir, "chinlift.db"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if info.Mode().Perm()&0o077 != 0 {
+			t.Errorf("other users may read the database: %v", info.Mode())
+		}
+	}
+}
+
+func TestEndedBeforeItBegan(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	var errs bytes.Buffer
+	c := command{words: word.English(), out: io.Discard, err: &errs}
+	if code := c.run(ctx, []string{"serve", "--data", t.TempDir()}); code != 1 || errs.Len() == 0 {
+		t.Errorf("exit code %d, %q", code, errs.String())
+	}
+}

@@ -1,0 +1,559 @@
+//go:build slow
+
+package ui
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"chinlift/core"
+	"chinlift/core/timeline"
+)
+
+// One browser serves all tests; each has a tab of its own.
+var browser = sync.OnceValues(func() (context.Context, error) {
+	opts := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]),
+		chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-sync", true), chromedp.Flag("disable-quic", true), chromedp.Flag("hide-scrollbars", true),
+	)
+	alloc, _ := chromedp.NewExecAllocator(context.Background(), opts...)
+	ctx, _ := chromedp.NewContext(alloc)
+	return ctx, chromedp.Do(ctx)
+})
+
+// phone is a tab at a phone's size, on a companion of its own.
+type phone struct {
+	t     testing.TB
+	ctx   context.Context
+	u     *UI
+	c     *core.Companion
+	clock *fakeClock
+	root  string
+}
+
+func newPhone(t testing.TB, width, height int64) *phone {
+	t.Helper()
+	b, err := browser()
+	if err != nil {
+		t.Fatalf("no browser (make deps installs chromium): %v", err)
+	}
+	u, c, clock := newUI(t)
+	srv := httptest.NewServer(u.Handler("t"))
+	t.Cleanup(srv.Close)
+	ctx, cancel := chromedp.NewContext(b)
+	t.Cleanup(cancel)
+	ctx, cancel = context.WithTimeout(ctx, 4*time.Minute)
+	t.Cleanup(cancel)
+	p := &phone{t: t, ctx: ctx, u: u, c: c, clock: clock, root: srv.URL + "/t/"}
+	p.run(chromedp.EmulateViewport(width, height))
+	return p
+}
+
+func (p *phone) run(actions ...chromedp.Action[chromedp.Void]) {
+	p.t.Helper()
+	if err := chromedp.Do(p.ctx, actions...); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+// eval gives what a script on the page gives.
+func eval[T any](p *phone, script string, opts ...chromedp.EvaluateOption) T {
+	p.t.Helper()
+	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[T](script, opts...))
+	if err != nil {
+		p.t.Fatalf("%v in %.200s", err, script)
+	}
+	return v
+}
+
+func (p *phone) location() string { return eval[string](p, "location.href") }
+
+// open opens a page and waits until its script runs.
+func (p *phone) open(path string) {
+	p.t.Helper()
+	p.run(chromedp.Navigate(p.root + path))
+	p.ready(path, -1)
+}
+
+// ready waits until the page at this path shows more than so many lines.
+func (p *phone) ready(path string, more int64) {
+	p.t.Helper()
+	where := "true"
+	if path != "" {
+		where = fmt.Sprintf("location.pathname + location.search === %q", "/t/"+path)
+	}
+	until := fmt.Sprintf(`document.readyState === "complete" && document.body && document.body.dataset.seq !== undefined && Number(document.body.dataset.seq) > %d && %s`, more, where)
+	ctx, cancel := context.WithTimeout(p.ctx, 15*time.Second)
+	defer cancel()
+	for {
+		_, err := chromedp.Run(ctx, chromedp.Poll[chromedp.Void](until))
+		if err == nil {
+			return
+		}
+		if ctx.Err() != nil {
+			p.t.Fatalf("waiting for %q with more than %d lines: %v; at %s, notice %q", path, more, err, p.location(), eval[string](p, `document.getElementById("notice").textContent`))
+		}
+		// A poll does not outlive the page that it began on: begin on the next.
+	}
+}
+
+// key is the selector of a control.
+func key(name string) string { return fmt.Sprintf(`[data-key=%q]`, name) }
+
+// click taps the first element with the selector, by a real click at its
+// centre after it was scrolled into view.
+func (p *phone) click(sel string) {
+	p.t.Helper()
+	ctx, cancel := context.WithTimeout(p.ctx, 10*time.Second)
+	defer cancel()
+	if err := chromedp.Do(ctx, chromedp.Click(chromedp.CSS(sel))); err != nil {
+		p.t.Fatalf("click %s at %s: %v", sel, p.location(), err)
+	}
+}
+
+// link taps a link and waits for the page that it leads to.
+func (p *phone) link(sel, path string) {
+	p.t.Helper()
+	p.click(sel)
+	p.ready(path, -1)
+}
+
+// record taps a key that records, and waits until the page shows it.
+func (p *phone) record(sel, path string) {
+	p.t.Helper()
+	before := p.c.Stored()
+	p.click(sel)
+	p.ready(path, before)
+}
+
+func (p *phone) pick(name, value string) {
+	p.t.Helper()
+	p.click(fmt.Sprintf(`input[name=%q][value=%q]`, name, value))
+}
+
+func (p *phone) digits(text string) {
+	p.t.Helper()
+	for _, d := range text {
+		p.click(fmt.Sprintf(`[data-digit="%c"]`, d))
+	}
+}
+
+// strip taps a row of the tray where its value lies.
+func (p *phone) strip(name string, value float64) {
+	p.t.Helper()
+	type spot struct{ X, Y float64 }
+	at := eval[spot](p, fmt.Sprintf(`(() => { const s = document.querySelector('.measure[data-measure=%q] [data-strip]'); s.scrollIntoView({block: "center"});
+		const b = s.getBoundingClientRect(), low = +s.dataset.low, high = +s.dataset.high;
+		return {X: b.x + b.width * (%g - low) / (high - low), Y: b.y + b.height / 2}; })()`, name, value))
+	p.run(chromedp.MouseClickXY(at.X, at.Y))
+}
+
+// said lists what a case holds, in entry order: the kind and its values.
+func said(t testing.TB, c *core.Companion, id string) []string {
+	t.Helper()
+	cs, err := c.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []string
+	for _, l := range cs.Story.Lines() {
+		if l.Event.Scope != timeline.ScopeCase {
+			continue
+		}
+		var fields []string
+		for _, f := range core.FieldsOf(l.Payload) {
+			if f.Name != "patient" && f.Name != "newborn" {
+				fields = append(fields, f.Name+"="+f.Value)
+			}
+		}
+		all = append(all, strings.TrimSpace(l.Event.Kind.Name()+" "+strings.Join(fields, " ")))
+	}
+	return all
+}
+
+// TestWholeCaseByClicks performs a case from the first screen to the last by
+// clicks alone, and compares the record with what was tapped.
+func TestWholeCaseByClicks(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	var want []string
+	expect := func(s string) { want = append(want, s) }
+
+	p.open("today")
+	p.link(key("new-case"), "case/new")
+	p.pick("sex", "male")
+	p.pick("urgency", "elective")
+	before := p.c.Stored()
+	p.click(key("open"))
+	p.ready("", before)
+	at := p.location()
+	id := strings.Split(strings.TrimPrefix(at, p.root), "/")[1]
+	base := "case/" + id + "/"
+	expect("case-opened urgency=elective")
+	expect("facts sex=male")
+
+	fact := func(name string) { p.link(key("fact-"+name), base+"visit/"+name) }
+	fact("age")
+	p.digits("46")
+	p.pick("age_unit", "a")
+	p.record(key("record"), base+"visit")
+	expect("facts age=46 age_unit=a")
+	fact("weight")
+	p.digits("61.5")
+	p.pick("weight_how", "measured")
+	p.pick("weight_by", "scale")
+	p.record(key("record"), base+"visit")
+	expect("facts weight=61.5 weight_unit=kg weight_how=measured weight_by=scale")
+	for _, c := range [][2]string{{"asa", "2"}, {"mallampati", "1"}, {"mouth", "three-fingers"}, {"neck", "free"}, {"teeth", "loose"}, {"consent", "patient"}} {
+		fact(c[0])
+		p.record(key(c[0]+"-"+c[1]), base+"visit")
+		expect("facts " + c[0] + "=" + c[1])
+	}
+	fact("side")
+	p.pick("side_marked", "yes")
+	p.record(key("side-left"), base+"visit")
+	expect("facts side=left side_marked=yes")
+	fact("allergies")
+	p.pick("allergies", "none-known")
+	p.record(key("record"), base+"visit")
+	expect("facts allergies=none-known")
+	fact("intake")
+	p.pick("what", "light-meal")
+	p.record(key("hours-10"), base+"visit")
+	expect("intake what=light-meal")
+	fact("baseline")
+	p.strip("systolic", 130)
+	p.strip("diastolic", 80)
+	p.strip("pulse", 76)
+	p.record(key("record"), base+"visit")
+	expect("baseline systolic=130 systolic_unit=mm[Hg] diastolic=80 diastolic_unit=mm[Hg] pulse=76 pulse_unit=/min")
+	fact("plan")
+	p.pick("techniques", "open-drop")
+	p.pick("agent", "ether")
+	p.pick("operation", "hernia")
+	p.record(key("record"), base+"visit")
+	expect("plan techniques=open-drop agent=ether operation=hernia")
+
+	// The equipment: every stop by its own tap, then the rest by one.
+	p.link(`nav a[href="today"]`, "today")
+	p.link(key("kit"), "kit/open-drop")
+	k, err := p.c.Kit(t.Context(), "open-drop")
+	if err != nil {
+		t.Fatal(err)
+	}
+	taps := 0
+	for _, it := range k.Items {
+		if it.Stop {
+			p.record(key(it.Code+"-good"), "kit/open-drop")
+			taps++
+		}
+	}
+	p.record(key("sweep"), "kit/open-drop")
+	if k, err = p.c.Kit(t.Context(), "open-drop"); err != nil || k.Good != len(k.Items) {
+		t.Errorf("after %d stops and a sweep %d of %d are good (%v)", taps, k.Good, len(k.Items), err)
+	}
+
+	p.open(base + "table")
+	tray := func(name string) { p.link(`#pad `+key(name), base+"table/"+name) }
+	back := base + "table"
+	phase := func(name string) {
+		tray("step")
+		p.record(key("phase-"+name), back)
+		expect("phase phase=" + name)
+		p.clock.pass(time.Minute)
+	}
+	drops := func(n string) {
+		tray("agent")
+		p.record(key("drops-"+n), back)
+		expect("agent agent=ether drops=" + n + " drops_unit={drop}/min")
+		p.clock.pass(time.Minute)
+	}
+	vitals := func(sys, dia, pulse float64) {
+		tray("vitals")
+		p.strip("systolic", sys)
+		p.strip("diastolic", dia)
+		p.strip("pulse", pulse)
+		p.record(key("record"), back)
+		expect(fmt.Sprintf("vitals systolic=%g systolic_unit=mm[Hg] diastolic=%g diastolic_unit=mm[Hg] pulse=%g pulse_unit=/min", sys, dia, pulse))
+		p.clock.pass(time.Minute)
+	}
+	phase("patient-in")
+	phase("anaesthesia-start")
+	tray("agent")
+	p.record(key("cover-on"), back)
+	expect("agent cover=on")
+	tray("agent")
+	p.record(key("oxygen-1"), back)
+	expect("agent oxygen=1 oxygen_unit=L/min")
+	for _, n := range []string{"12", "20", "40", "80", "120"} {
+		drops(n)
+	}
+	tray("breathing")
+	p.record(key("breathing-uneven"), back)
+	expect("signs breathing=uneven")
+	vitals(135, 85, 98)
+	phase("unconscious")
+	tray("breathing")
+	p.record(key("breathing-even-automatic"), back)
+	expect("signs breathing=even-automatic")
+	tray("eyes")
+	p.record(key("eyes-still-central"), back)
+	expect("signs eyes=still-central")
+	tray("airway")
+	p.pick("size", "3")
+	p.pick("needed", "jaw-thrust")
+	p.record(key("in-oral-airway"), back)
+	expect("airway device=oral-airway act=in size=3 needed=jaw-thrust")
+	tray("drug")
+	p.link(key("drug-atropine"), base+"table/drug/atropine")
+	p.digits("0.4")
+	p.pick("dose_unit", "mg")
+	p.pick("route", "iv")
+	p.record(key("record"), back)
+	expect("drug drug=atropine dose=0.4 dose_unit=mg route=iv")
+	phase("ready-for-surgery")
+	phase("knife-to-skin")
+	p.record(key("mark"), back)
+	expect("mark")
+	p.clock.pass(time.Minute)
+	vitals(120, 75, 90)
+	tray("step")
+	p.record(key("step-pulling-viscera"), back)
+	expect("step step=pulling-viscera")
+	tray("fluids")
+	p.pick("what", "compound-lactate")
+	p.record(key("in-500"), back)
+	expect("in what=compound-lactate volume=500 volume_unit=mL")
+	tray("drug")
+	p.record(key("again-atropine"), back)
+	expect("drug drug=atropine dose=0.4 dose_unit=mg route=iv")
+	p.record(key("undo"), back)
+	expect("struck")
+	p.record(key("redo"), back)
+	expect("restored")
+	p.record(key("undo"), back)
+	expect("struck")
+	tray("vitals")
+	p.record(key("same"), back)
+	expect("vitals systolic=120 systolic_unit=mm[Hg] diastolic=75 diastolic_unit=mm[Hg] pulse=90 pulse_unit=/min looked_same=yes")
+	tray("agent")
+	p.record(key("off"), back)
+	expect("agent agent=ether off=yes")
+	phase("closing")
+	phase("surgery-end")
+	phase("anaesthesia-end")
+	tray("more")
+	p.link(key("marks"), base+"table/marks")
+	p.record(key("label-surgeon-began"), base+"table/marks")
+	expect("mark label=surgeon-began")
+	p.open(base + "waking")
+	p.clock.pass(5 * time.Minute)
+	for _, item := range []string{"activity", "respiration", "circulation", "consciousness", "oxygen"} {
+		p.pick(item, "2")
+	}
+	p.record(key("record"), base+"waking")
+	expect("waking activity=2 respiration=2 circulation=2 consciousness=2 oxygen=2")
+	p.open(base + "table")
+	phase("handed-over")
+	p.link(`nav a[href$="/record"]`, base+"record")
+	p.record(key("outcome-recovered"), base+"record")
+	expect("outcome outcome=recovered")
+	p.record(key("close"), base+"record")
+	expect("case-closed")
+
+	got := said(t, p.c, id)
+	if !slices.Equal(got, want) {
+		for i := range max(len(got), len(want)) {
+			g, w := "", ""
+			if i < len(got) {
+				g = got[i]
+			}
+			if i < len(want) {
+				w = want[i]
+			}
+			if g != w {
+				t.Errorf("entry %d: recorded %q, tapped %q", i+1, g, w)
+			}
+		}
+	}
+	if open, err := p.c.OpenCases(t.Context()); err != nil || len(open) != 0 {
+		t.Errorf("after closing, %d cases are open (%v)", len(open), err)
+	}
+	if r, err := p.c.Verify(t.Context()); err != nil || len(r.Findings) != 0 {
+		t.Errorf("the folder does not verify: %v %v", r.Findings, err)
+	}
+	t.Logf("%d entries by clicks alone", len(got))
+}
+
+// TestDoubleTapIsOneEvent taps a key twice before the answer can come.
+func TestDoubleTapIsOneEvent(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := newCase(t, p.u, "Double")
+	p.open("case/" + id + "/table")
+	before := p.c.Stored()
+	eval[chromedp.Void](p, `(() => { const k = document.querySelector('[data-key="mark"]'); k.click(); k.click(); })()`)
+	p.ready("", before)
+	if n := p.c.Stored() - before; n != 1 {
+		t.Errorf("a bounce of the thumb wrote %d events", n)
+	}
+	p.record(key("mark"), "")
+	if n := p.c.Stored() - before; n != 2 {
+		t.Errorf("a second deliberate tap: %d events in all", n)
+	}
+}
+
+// TestFailureStaysOnScreen: a device that cannot write says so, keeps what was
+// entered, and the same key tried again writes one event.
+func TestFailureStaysOnScreen(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := newCase(t, p.u, "Full")
+	p.open("case/" + id + "/table/vitals")
+	p.strip("pulse", 90)
+	if err := p.c.Suspend(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	p.click(key("record"))
+	notice, err := chromedp.Run(p.ctx, chromedp.Poll[string](`document.getElementById("notice").textContent`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(notice, "not recorded yet") {
+		t.Errorf("notice %q", notice)
+	}
+	if touched := eval[string](p, `document.querySelector('.measure[data-measure="pulse"] output').textContent`); touched != "90" {
+		t.Errorf("the entry on the screen is %q", touched)
+	}
+	if err := p.c.Resume(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	before := p.c.Stored()
+	p.record(key("record"), "case/"+id+"/table")
+	if n := p.c.Stored() - before; n != 1 {
+		t.Errorf("the retry wrote %d events", n)
+	}
+}
+
+// furnish opens two cases with enough in them to draw.
+func furnish(p *phone) string {
+	id := newCase(p.t, p.u, "Amisi Velo")
+	path := "/case/" + id + "/table/x"
+	tap(p.t, p.u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "guessed", "weight_by", "eye")
+	tap(p.t, p.u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "open-drop", "agent", "ether", "operation", "hernia")
+	tap(p.t, p.u, "/case/"+id+"/visit/side", "kind", "facts", "side", "left")
+	tap(p.t, p.u, path, "kind", "phase", "phase", "anaesthesia-start")
+	for i := range 9 {
+		tap(p.t, p.u, path, "kind", "vitals", "systolic", fmt.Sprint(135-3*i), "diastolic", fmt.Sprint(80-i), "pulse", fmt.Sprint(84+2*i%11), "spo2", fmt.Sprint(96+i%3))
+		tap(p.t, p.u, path, "kind", "agent", "agent", "ether", "drops", []string{"12", "20", "40", "80", "120", "120", "80", "60", "60"}[i])
+		p.clock.pass(4 * time.Minute)
+	}
+	tap(p.t, p.u, path, "kind", "phase", "phase", "knife-to-skin")
+	tap(p.t, p.u, path, "kind", "signs", "breathing", "even-automatic")
+	tap(p.t, p.u, path, "kind", "signs", "eyes", "still-central", "pupils", "small")
+	tap(p.t, p.u, path, "kind", "agent", "oxygen", "1", "cover", "on")
+	tap(p.t, p.u, path, "kind", "airway", "device", "oral-airway", "size", "3", "act", "in")
+	tap(p.t, p.u, path, "kind", "drug", "drug", "morphine", "dose", "8", "route", "im", "back", "60")
+	tap(p.t, p.u, path, "kind", "mark")
+	tap(p.t, p.u, path, "kind", "owed", "act", "owed", "for", "started-without-check")
+	p.clock.pass(7 * time.Minute)
+	newCase(p.t, p.u, "Second Patient")
+	return id
+}
+
+func (p *phone) shot(name string) {
+	p.t.Helper()
+	dir := os.Getenv("CHINLIFT_SHOTS")
+	if dir == "" {
+		dir = filepath.Join(p.t.TempDir(), "shots")
+	}
+	png, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		p.t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+// TestEveryScreenStands looks at every page in every theme, for both hands,
+// at the smallest size: axe-core finds nothing, keys are big enough and apart,
+// nothing is wider than the phone.
+func TestEveryScreenStands(t *testing.T) {
+	axe, err := os.ReadFile(filepath.Join("..", "..", ".build", "browser", "node_modules", "axe-core", "axe.min.js"))
+	if err != nil {
+		t.Fatalf("axe-core is missing (make deps installs it): %v", err)
+	}
+	p := newPhone(t, 360, 640)
+	id := furnish(p)
+	entries, err := p.c.Entries(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := append(paths(id), "/case/"+id+"/entry/"+entries[0].ID)
+	// Pairwise: each theme meets each hand and each size of text.
+	for _, look := range []struct{ theme, hand, text string }{
+		{"light", "right", "100"}, {"dark", "left", "100"}, {"dim", "right", "200"}, {"light", "left", "200"}, {"dark", "right", "200"}, {"dim", "left", "100"},
+	} {
+		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
+			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for _, path := range all {
+			name := fmt.Sprintf("%s-%s-%s%s", look.theme, look.hand, look.text, strings.ReplaceAll(strings.ReplaceAll(path, id, "1"), "/", "_"))
+			p.open(strings.TrimPrefix(path, "/"))
+			p.check(name, string(axe))
+			p.shot(name)
+		}
+	}
+}
+
+// check looks at the open page.
+func (p *phone) check(name, axe string) {
+	p.t.Helper()
+	var found []struct {
+		ID    string `json:"id"`
+		Nodes []struct {
+			HTML           string `json:"html"`
+			FailureSummary string `json:"failureSummary"`
+		} `json:"nodes"`
+	}
+	eval[chromedp.Void](p, axe)
+	raw := eval[string](p, `axe.run(document, {resultTypes: ["violations"]}).then(r => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise)
+	if err := json.Unmarshal([]byte(raw), &found); err != nil {
+		p.t.Fatal(err)
+	}
+	for _, v := range found {
+		p.t.Errorf("%s: axe %s: %s\n%s", name, v.ID, v.Nodes[0].HTML, v.Nodes[0].FailureSummary)
+	}
+	small := eval[[]string](p, `[...document.querySelectorAll(".key, .strip, .pick, .card")].filter(k => k.offsetParent).map(k => [k, k.getBoundingClientRect()])
+		.filter(([k, b]) => b.height < 56 || b.width < 56).map(([k, b]) => k.className + " " + k.textContent.trim().slice(0, 30) + " " + Math.round(b.width) + "x" + Math.round(b.height))`)
+	wide := eval[float64](p, `document.documentElement.scrollWidth`)
+	if len(small) > 0 {
+		p.t.Errorf("%s: keys under 56 px: %v", name, small)
+	}
+	if wide > 360 {
+		p.t.Errorf("%s: %g px wide", name, wide)
+	}
+	near := eval[[]string](p, `(() => { const ks = [...document.querySelectorAll(".key, .strip, .pick")].filter(k => k.offsetParent).map(k => [k, k.getBoundingClientRect()]), bad = [];
+		for (let i = 0; i < ks.length; i++) for (let j = i + 1; j < ks.length; j++) {
+			const a = ks[i][1], b = ks[j][1], dx = Math.max(a.left, b.left) - Math.min(a.right, b.right), dy = Math.max(a.top, b.top) - Math.min(a.bottom, b.bottom);
+			if (Math.max(dx, dy) < 7.5) bad.push(ks[i][0].textContent.trim().slice(0, 20) + " | " + ks[j][0].textContent.trim().slice(0, 20) + " " + Math.round(dx) + "," + Math.round(dy));
+		} return bad.slice(0, 5); })()`)
+	if len(near) > 0 {
+		p.t.Errorf("%s: keys nearer than 8 px: %v", name, near)
+	}
+}
