@@ -22,7 +22,7 @@ var bootID = sync.OnceValue(func() string {
 func sinceBoot() (time.Duration, string) {
 	var t unix.Timespec
 	if err := unix.ClockGettime(unix.CLOCK_BOOTTIME, &t); err != nil {
-		return 0, "unknown"
+		return sinceProcessStart(), "unknown"
 	}
 	return time.Duration(t.Nano()), bootID()
 }

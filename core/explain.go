@@ -2,6 +2,8 @@ package core
 
 import (
 	"errors"
+	"unicode"
+	"unicode/utf8"
 
 	"chinlift/core/quantity"
 	"chinlift/core/store"
@@ -35,8 +37,11 @@ func (c *Companion) Explain(err error) Problem {
 		if !s.Has(key) {
 			key = "fielderror.other"
 		}
-		args := []any{"field", field}
-		if fe.Code == "out-of-bounds" || fe.Code == "wrong-unit" {
+		if (fe.Code == "out-of-bounds" || fe.Code == "wrong-unit") && fe.Low == "" {
+			key = "fielderror.other"
+		}
+		args := []any{"field", upperFirst(field)}
+		if fe.Low != "" {
 			args = append(args, "low", s.bound(fe.Low), "high", s.bound(fe.High))
 		}
 		return Problem{422, fe.Code, fe.Field, s.Say(key, args...)}
@@ -59,6 +64,12 @@ func (c *Companion) Explain(err error) Problem {
 		return Problem{409, "nothing-left", "", s.Say("storeerror.nothing-left")}
 	}
 	return Problem{500, "internal", "", s.Say("storeerror.internal")}
+}
+
+// upperFirst begins a sentence.
+func upperFirst(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // bound writes a limit as it is read; one that is a bare count stays as it is.

@@ -19,11 +19,7 @@ func (s Speaker) Amount(a quantity.Amount) string {
 	if a.IsZero() {
 		return ""
 	}
-	n, unit := a.Print(s.DecimalComma())
-	if a.Unit.Spelled() {
-		//word:prefix unit.
-		unit = s.Say("unit." + unitKey.Replace(a.Unit.String()))
-	}
+	n, unit := s.Number(a), s.UnitOf(a.Unit)
 	switch unit {
 	case "":
 		return n
@@ -31,6 +27,15 @@ func (s Speaker) Amount(a quantity.Amount) string {
 		return n + unit
 	}
 	return n + " " + unit
+}
+
+// UnitOf writes a unit as people write it; a word is of the language.
+func (s Speaker) UnitOf(u quantity.Unit) string {
+	if u.Spelled() {
+		//word:prefix unit.
+		return s.Say("unit." + unitKey.Replace(u.String()))
+	}
+	return u.Symbol()
 }
 
 // unitKey turns a UCUM code into the form that a key of the catalogue has.

@@ -15,7 +15,8 @@ type AgentTray struct {
 	Agent, AgentWords string   // the agent whose deliveries are offered; empty: choose one first
 	Now               string   // what is given, in words
 	Way               string   // drops, percent or wetness
-	Keys              []Choice // deliveries of this way
+	Keys              []Choice // deliveries of this way, in Unit
+	Unit              string
 	Oxygen            []Choice
 	Cover             []Choice
 	Agents            []Choice
@@ -64,13 +65,14 @@ func (c *Companion) AgentTray(cs *Case, agent, way string) AgentTray {
 		unit = quantity.Percent
 	}
 	for _, n := range deliveries[t.Way] {
-		t.Keys = append(t.Keys, Choice{n, s.Amount(quantity.MustParse(n + " " + unit.String()))})
+		t.Keys = append(t.Keys, Choice{n, s.Number(quantity.MustParse(n + " " + unit.String()))})
 	}
+	t.Unit = s.UnitOf(unit)
 	if t.Way == "wetness" {
-		t.Keys = c.Choices("wetness")
+		t.Keys, t.Unit = c.Choices("wetness"), s.Say("field.wetness")
 	}
 	for _, n := range oxygenFlows {
-		t.Oxygen = append(t.Oxygen, Choice{n, s.Amount(quantity.MustParse(n + " L/min"))})
+		t.Oxygen = append(t.Oxygen, Choice{n, s.Number(quantity.MustParse(n + " L/min"))})
 	}
 	return t
 }
@@ -133,7 +135,7 @@ func (c *Companion) DrugChoice(cs *Case, code string) DrugChoice {
 	s := Speaker{c.words}
 	d := DrugChoice{Code: code, Words: s.Drug(code), Routes: c.Choices("route")}
 	for _, u := range []quantity.Unit{quantity.Mg, quantity.Ug, quantity.G, quantity.ML, quantity.IU} {
-		d.Units = append(d.Units, Choice{u.String(), s.Amount(quantity.Amount{Value: quantity.DecimalFromInt(2), Unit: u})[2:]})
+		d.Units = append(d.Units, Choice{u.String(), s.UnitOf(u)})
 	}
 	if e, p := last(cs, func(p *timeline.Drug) bool { return p.Drug == code }); e != nil {
 		d.Last = join(" ", s.Amount(p.Dose), Code(s, term.RouteList, p.Route))

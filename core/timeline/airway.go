@@ -30,6 +30,7 @@ func (a *Airway) Check() error {
 	code(c, "view", term.ViewList, a.View, false)
 	if !a.Size.IsZero() && (a.Size.Sign() < 0 || a.Size.Cmp(quantity.DecimalFromInt(50)) > 0) {
 		c.fail("size", "out-of-bounds")
+		c.first.Low, c.first.High = "0", "50"
 	}
 	return c.err()
 }
