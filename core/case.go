@@ -35,6 +35,12 @@ func newCase(id string, lines []*timeline.Line, persons map[string]*timeline.Ent
 	return caseOf(id, timeline.Fold(lines), lines, peopleOf(lines), persons)
 }
 
+// CaseOf works out what stands in a folded case.
+func CaseOf(id string, story *timeline.Story, persons map[string]*timeline.Entry) *Case {
+	lines := story.Lines()
+	return caseOf(id, story, lines, peopleOf(lines), persons)
+}
+
 // with gives the case with one more line, which names nobody new.
 func (cs *Case) with(l *timeline.Line) *Case {
 	return caseOf(cs.ID, cs.Story.With(l), append(slices.Clip(cs.lines), l), cs.people, cs.Persons)

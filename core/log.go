@@ -167,7 +167,41 @@ func (c *Companion) Story(ctx context.Context, id string) (*timeline.Story, map[
 	return cs.Story, cs.Persons, nil
 }
 
-// PersonLines gives every line about a person.
-func (c *Companion) PersonLines(ctx context.Context, id string) ([]*timeline.Line, error) {
-	return c.store.Case(ctx, id)
+// Closure gives the lines of a case, of what was moved in or out of it, and of
+// everyone whom they name, each once, in entry order: what a file of one case
+// holds.
+func (c *Companion) Closure(ctx context.Context, id string) ([]*timeline.Line, error) {
+	cs, err := c.Case(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	lines := slices.Clone(cs.lines)
+	for _, p := range peopleOf(cs.lines) {
+		more, err := c.store.Case(ctx, p)
+		if err != nil {
+			return nil, err
+		}
+		lines = append(lines, more...)
+	}
+	timeline.SortLines(lines)
+	return slices.CompactFunc(lines, func(a, b *timeline.Line) bool { return a.H == b.H }), nil
+}
+
+// Elsewhere gives the folded lines that are about no case, and what they are
+// about, sorted: people, settings, equipment, the logs themselves.
+func (c *Companion) Elsewhere(ctx context.Context) (*timeline.Story, []string, error) {
+	var lines []*timeline.Line
+	for _, scope := range []timeline.Scope{timeline.ScopeClinic, timeline.ScopeDevice} {
+		ls, err := c.store.Scope(ctx, scope)
+		if err != nil {
+			return nil, nil, err
+		}
+		lines = append(lines, ls...)
+	}
+	var abouts []string
+	for _, l := range lines {
+		abouts = append(abouts, l.Event.About)
+	}
+	slices.Sort(abouts)
+	return timeline.Fold(lines), slices.Compact(abouts), nil
 }

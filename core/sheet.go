@@ -14,9 +14,17 @@ import (
 
 // Sheet makes the drawn record of a case: plain values and finished words.
 func (c *Companion) Sheet(ctx context.Context, id string) (*record.Sheet, error) {
+	return c.SheetOf(ctx, id, true)
+}
+
+// SheetOf is Sheet, without names and free text unless private is set.
+func (c *Companion) SheetOf(ctx context.Context, id string, private bool) (*record.Sheet, error) {
 	cs, err := c.Case(ctx, id)
 	if err != nil {
 		return nil, err
+	}
+	if !private {
+		cs = cs.withoutPrivate()
 	}
 	now := c.clock.Now()
 	late, err := c.minutes(ctx, term.SettingLateAfter, now.Wall, lateAfter)
@@ -29,6 +37,16 @@ func (c *Companion) Sheet(ctx context.Context, id string) (*record.Sheet, error)
 	b.bands(now)
 	b.entries()
 	return b.sheet, nil
+}
+
+// withoutPrivate folds the case from lines whose private part was left out.
+func (cs *Case) withoutPrivate() *Case {
+	bare := make([]*timeline.Line, len(cs.lines))
+	for i, l := range cs.lines {
+		b := l.WithoutPrivate()
+		bare[i] = &b
+	}
+	return newCase(cs.ID, bare, nil)
 }
 
 type sheetMaker struct {
@@ -75,7 +93,7 @@ func (b *sheetMaker) head(now Reading) {
 	sh.Title = s.Say("record.title")
 	sh.For = join(" · ", cs.For(s), cs.Detail(s))
 	sh.Case = s.Say("case.number", "n", ShortCase(cs.ID))
-	sh.Foot = s.Say("record.foot", "by", cmpOr(cs.Name(b.c.author), s.Say("record.unnamed")), "when", s.Date(now.Moment()))
+	sh.Foot = s.Say("record.foot", "by", cmpOr(cs.Name(b.c.Author()), s.Say("record.unnamed")), "when", s.Date(now.Moment()))
 	fact := func(label, value string) {
 		if value != "" {
 			sh.Facts = append(sh.Facts, record.Fact{Label: label, Value: value})

@@ -12,6 +12,7 @@ import (
 	"chinlift/core"
 	"chinlift/core/word"
 	"chinlift/mobile/ui"
+	"chinlift/sync/plain"
 )
 
 // maxSend bounds one tap, in bytes: the longest is a note.
@@ -59,6 +60,7 @@ func Open(dir string, p Platform) (app *App, err error) {
 	if err != nil {
 		return nil, errors.Join(err, companion.Close())
 	}
+	screens.Lend(plain.Maker{Source: companion, Now: func() time.Time { return companion.Now().Wall }})
 	app = &App{}
 	app.open.Store(&opened{companion, screens, words})
 	return app, nil

@@ -151,7 +151,7 @@ func TestACaseThroughTheBinding(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		lines, err := o.companion.PersonLines(t.Context(), id)
+		lines, err := o.companion.Closure(t.Context(), id)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -3,17 +3,26 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
+	"os"
 	"strconv"
 	"strings"
+
+	"chinlift/sync/plain"
 )
 
-// check verifies a folder, and says what is wrong where. It changes nothing,
-// and may run beside a companion.
+// check verifies a folder, or one exported file, and says what is wrong where.
+// It changes nothing, and may run beside a companion.
 func (c *command) check(ctx context.Context, args []string) (err error) {
 	fs, data := c.flags("check")
-	if _, err := c.parse(fs, args, 0); err != nil {
+	files, err := c.parse(fs, args, 1)
+	if err != nil {
 		return err
+	}
+	if len(files) == 1 {
+		if *data != "" {
+			return usageError(c.words.Say("desk.one-of-two"))
+		}
+		return c.checkFile(files[0])
 	}
 	dir, err := c.folder(*data)
 	if err != nil {
@@ -32,6 +41,26 @@ func (c *command) check(ctx context.Context, args []string) (err error) {
 		c.finding(f.Code, f.Log, f.Seq, f.ID, f.Detail)
 	}
 	return c.verdict(r.Lines, r.Logs, len(r.Findings), r.Continuity)
+}
+
+// checkFile verifies a file of JSON lines by itself.
+func (c *command) checkFile(name string) (err error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return c.cannot(name, err)
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	r, err := plain.Check(f)
+	if err != nil {
+		return c.cannot(name, err)
+	}
+	for _, u := range r.Unread {
+		printLine(c.out, c.words.Say("desk.unread", "file", name, "error", u.Error()))
+	}
+	for _, f := range r.Findings {
+		c.finding(f.Code, f.Log, f.Seq, f.ID, f.Detail)
+	}
+	return c.verdict(r.Lines, r.Logs, len(r.Unread)+len(r.Findings), r.Continuity)
 }
 
 // finding prints one thing that is wrong: what, where, and what to look for.
@@ -58,20 +87,20 @@ func (c *command) finding(code, log string, seq int64, id, detail string) {
 	if detail != "" {
 		line += ": " + detail
 	}
-	fmt.Fprintln(c.out, line)
+	printLine(c.out, line)
 }
 
 // verdict prints how it stands with all of it.
 func (c *command) verdict(lines, logs, findings int, continuity string) error {
-	fmt.Fprintln(c.out, c.words.Count("desk.lines", lines)+", "+c.words.Count("desk.logs", logs)+".")
+	printLine(c.out, c.words.Count("desk.lines", lines)+", "+c.words.Count("desk.logs", logs)+".")
 	if findings > 0 {
-		fmt.Fprintln(c.out, c.words.Count("desk.findings", findings))
+		printLine(c.out, c.words.Count("desk.findings", findings))
 		return errFound
 	}
 	if continuity == "whole" {
-		fmt.Fprintln(c.out, c.words.Say("desk.whole"))
+		printLine(c.out, c.words.Say("desk.whole"))
 	} else {
-		fmt.Fprintln(c.out, c.words.Say("desk.not-known"))
+		printLine(c.out, c.words.Say("desk.not-known"))
 	}
 	return nil
 }

@@ -2,10 +2,10 @@
 // screens as on a phone, served to a browser on this computer, and the
 // commands that look after a data folder.
 //
-//	desk [serve] [--data DIR] [--addr HOST:PORT] [--demo]
+//	desk [serve] [--data DIR] [--addr HOST:PORT]
 //	desk check [--data DIR] [FILE]
-//	desk export --to DIR [--data DIR] [--private]
-//	desk replay FILE [--data DIR]
+//	desk export --to DIR [--data DIR] [--case ID] [--private]
+//	desk replay FILE... [--data DIR]
 //
 // What a command did goes to standard output, what went wrong to standard
 // error. The exit code is 0 when all is well; 1 when the work could not be
@@ -63,6 +63,8 @@ type verb struct {
 var verbs = []verb{
 	{"serve", word.Key("desk.help-serve"), (*command).serve},
 	{"check", word.Key("desk.help-check"), (*command).check},
+	{"export", word.Key("desk.help-export"), (*command).export},
+	{"replay", word.Key("desk.help-replay"), (*command).replay},
 }
 
 // usageError is a command line that cannot be understood, in words.
@@ -102,20 +104,20 @@ func (c *command) fail(err error) int {
 	case errors.Is(err, errFound):
 		return exitFailed
 	case errors.As(err, &u):
-		fmt.Fprintln(c.err, u)
-		fmt.Fprintln(c.err)
+		printLine(c.err, u.Error())
+		printLine(c.err, "")
 		c.list(c.err)
 		return exitUsage
 	}
-	fmt.Fprintln(c.err, err)
+	printLine(c.err, err.Error())
 	return exitFailed
 }
 
 // list prints the verbs.
 func (c *command) list(w io.Writer) {
-	fmt.Fprintln(w, c.words.Say("desk.help"))
+	printLine(w, c.words.Say("desk.help"))
 	for _, v := range verbs {
-		fmt.Fprintln(w, "  "+c.words.Say(v.help)) //word:prefix desk.help-
+		printLine(w, "  "+c.words.Say(v.help)) //word:prefix desk.help-
 	}
 }
 
@@ -145,3 +147,7 @@ func (c *command) parse(fs *flag.FlagSet, args []string, most int) (rest []strin
 		rest, args = append(rest, fs.Arg(0)), fs.Args()[1:]
 	}
 }
+
+// printLine writes a line to the terminal. One that has gone away is no reason to
+// stop what the line is about.
+func printLine(w io.Writer, line string) { _, _ = fmt.Fprintln(w, line) }

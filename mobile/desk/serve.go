@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
-	"fmt"
 	"io"
 	"log"
 	"net"
@@ -14,6 +13,7 @@ import (
 	"time"
 
 	"chinlift/mobile/ui"
+	"chinlift/sync/plain"
 )
 
 const (
@@ -49,6 +49,7 @@ func (c *command) serve(ctx context.Context, args []string) (err error) {
 	if err != nil {
 		return err
 	}
+	screens.Lend(plain.Maker{Source: companion, Now: func() time.Time { return companion.Now().Wall }})
 	listener, err := c.listen(ctx, *addr)
 	if err != nil {
 		return err
@@ -63,7 +64,7 @@ func (c *command) serve(ctx context.Context, args []string) (err error) {
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()
-	fmt.Fprintln(c.out, c.words.Say("desk.open", "address", "http://"+listener.Addr().String()+"/"+token+"/"))
+	printLine(c.out, c.words.Say("desk.open", "address", "http://"+listener.Addr().String()+"/"+token+"/"))
 
 	select {
 	case err := <-ended:
@@ -76,7 +77,7 @@ func (c *command) serve(ctx context.Context, args []string) (err error) {
 	if err := server.Shutdown(late); err != nil {
 		return errors.Join(err, server.Close())
 	}
-	fmt.Fprintln(c.out, c.words.Say("desk.closed"))
+	printLine(c.out, c.words.Say("desk.closed"))
 	return nil
 }
 

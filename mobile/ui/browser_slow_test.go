@@ -548,6 +548,9 @@ func (p *phone) check(name, axe string) {
 	if wide > 360 {
 		p.t.Errorf("%s: %g px wide", name, wide)
 	}
+	// At the end of the page the keys that stay in reach stand where they
+	// belong, so that nothing lies under them.
+	eval[chromedp.Void](p, `scrollTo(0, document.documentElement.scrollHeight)`)
 	near := eval[[]string](p, `(() => { const ks = [...document.querySelectorAll(".key, .strip, .pick")].filter(k => k.offsetParent).map(k => [k, k.getBoundingClientRect()]), bad = [];
 		for (let i = 0; i < ks.length; i++) for (let j = i + 1; j < ks.length; j++) {
 			const a = ks[i][1], b = ks[j][1], dx = Math.max(a.left, b.left) - Math.min(a.right, b.right), dy = Math.max(a.top, b.top) - Math.min(a.bottom, b.bottom);

@@ -1,0 +1,338 @@
+package plain
+
+import (
+	"encoding/csv"
+	"io"
+	"iter"
+	"slices"
+	"strconv"
+	"strings"
+
+	"chinlift/core"
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// Table is one CSV file: a head, and rows that are made as they are written,
+// so that memory stays flat however many cases there are.
+type Table struct {
+	Name   string // "vitals": the file is vitals.csv
+	Header []string
+	rows   func(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]string, error]
+}
+
+// CaseStory is one folded case, with the people whom it names.
+type CaseStory struct {
+	ID      string
+	Story   *timeline.Story
+	Persons map[string]*timeline.Entry
+}
+
+// WriteCSV writes a table by RFC 4180: comma, CRLF, quotes where needed, a
+// head row. A cell that a spreadsheet would take for a formula gets an
+// apostrophe before it; see defuse.
+func WriteCSV(w io.Writer, t Table, cases iter.Seq2[CaseStory, error], private bool) error {
+	out := csv.NewWriter(w)
+	out.UseCRLF = true
+	if err := out.Write(t.Header); err != nil {
+		return err
+	}
+	for row, err := range t.rows(cases, private) {
+		if err != nil {
+			return err
+		}
+		for i, cell := range row {
+			row[i] = defuse(cell)
+		}
+		if err := out.Write(row); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// defuse puts an apostrophe before a text that begins as a formula does:
+// = + - @, tab or carriage return (OWASP, CSV Injection). A number stays a
+// number. A text that begins with an apostrophe gets another one, so that
+// taking away the first always gives the text back.
+func defuse(cell string) string {
+	if cell == "" || !strings.ContainsRune("=+-@\t\r'", rune(cell[0])) {
+		return cell
+	}
+	if _, err := quantity.ParseDecimal(cell); err == nil {
+		return cell
+	}
+	return "'" + cell
+}
+
+// Tables lists the four tables.
+func Tables() []Table {
+	return []Table{
+		{"vitals", append(slices.Clone(versionHeader), measureHeader()...), vitalsRows},
+		{"drugs", append(slices.Clone(versionHeader), "what", "name", "amount", "amount_unit", "route", "strength", "strength_unit", "volume", "volume_unit",
+			"act", "wetness", "oxygen", "oxygen_unit", "cover", "bottle", "bottle_unit", "how", "batch"), drugRows},
+		{"events", []string{"id", "log", "seq", "tick", "hash", "scope", "about", "kind", "at", "entered", "since_boot_ms", "boot", "author", "amends", "replaces", "reason",
+			"standing", "superseded_by", "data", "name", "number", "text"}, eventRows},
+		{"cases", caseHeader(), caseRows},
+	}
+}
+
+// versionHeader begins every row that is one version of one entry.
+var versionHeader = []string{"case", "entry", "version", "kind", "at", "entered", "author", "reason", "standing", "superseded_by"}
+
+// The values of the column standing.
+const (
+	standingCurrent    = "current"
+	standingSuperseded = "superseded" // a later version stands
+	standingStruck     = "struck"     // struck out; it is the last version
+	standingMoved      = "moved"      // belongs to another case now
+	standingDisputed   = "disputed"   // a head that does not stand: two corrections conflict
+	standingWaiting    = "waiting"    // a correction whose entry is not here
+	standingAside      = "set-aside"  // claims a number or an id that another line claims
+)
+
+// standing says how a version stands in a case, and which line replaced it.
+func standing(e *timeline.Entry, i int, caseID string) (state, by string) {
+	v := &e.Versions[i]
+	for j := i + 1; j < len(e.Versions); j++ {
+		next := &e.Versions[j].Line.Event
+		if slices.Contains(next.Replaces, v.Line.Event.ID) || i == 0 && by == "" {
+			by = next.ID
+			break
+		}
+	}
+	switch now := e.Now(); {
+	case by != "":
+		return standingSuperseded, by
+	case v != now:
+		return standingDisputed, ""
+	case now.Case != caseID:
+		return standingMoved, ""
+	case now.Struck:
+		return standingStruck, ""
+	}
+	return standingCurrent, ""
+}
+
+// versionsOf walks the versions that carry content of the cases' entries, with
+// the columns that begin a row. An entry stands in the table of every case
+// that it ever belonged to.
+func versionsOf(cases iter.Seq2[CaseStory, error], row func(v *timeline.Version) []string) iter.Seq2[[]string, error] {
+	return func(yield func([]string, error) bool) {
+		for c, err := range cases {
+			if err != nil {
+				yield(nil, err)
+				return
+			}
+			for _, e := range inEntryOrder(c.Story.About(c.ID)) {
+				for i := range e.Versions {
+					v := &e.Versions[i]
+					rest := row(v)
+					if rest == nil {
+						continue
+					}
+					state, by := standing(e, i, c.ID)
+					head := []string{c.ID, e.ID, v.Line.Event.ID, string(v.Line.Event.Kind), stamp(v.At), stamp(v.Line.Event.Entered.Wall),
+						v.Line.Event.Author, string(v.Line.Event.Reason), state, by}
+					if !yield(append(head, rest...), nil) {
+						return
+					}
+				}
+			}
+		}
+	}
+}
+
+func inEntryOrder(es []*timeline.Entry) []*timeline.Entry {
+	es = slices.Clone(es)
+	slices.SortFunc(es, func(a, b *timeline.Entry) int {
+		if a.Root().Event.Before(&b.Root().Event) {
+			return -1
+		}
+		return 1
+	})
+	return es
+}
+
+// stamp is a time as RFC 3339, which spreadsheets and databases read; the
+// zone's name is in the JSON lines.
+func stamp(m timeline.Moment) string {
+	if m.IsZero() {
+		return ""
+	}
+	m.Zone = ""
+	return m.String()
+}
+
+func pair(a quantity.Amount) []string { return []string{a.Value.String(), a.Unit.String()} }
+
+func measureHeader() []string {
+	var h []string
+	for _, n := range core.MeasureNames {
+		h = append(h, n, n+"_unit")
+	}
+	return append(h, "rhythm", "looked_same", "at_rest")
+}
+
+func vitalsRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, error] {
+	return versionsOf(cases, func(v *timeline.Version) []string {
+		var m *timeline.Measures
+		same, rest := "", ""
+		switch p := v.Payload.(type) {
+		case *timeline.Vitals:
+			m = &p.Measures
+			same = yes(p.LookedSame)
+		case *timeline.Baseline:
+			m, rest = &p.Measures, timeline.Yes
+		default:
+			return nil
+		}
+		var row []string
+		for _, n := range core.MeasureNames {
+			row = append(row, pair(*core.MeasureOf(m, n))...)
+		}
+		return append(row, string(m.Rhythm), same, rest)
+	})
+}
+
+func yes(b bool) string {
+	if b {
+		return timeline.Yes
+	}
+	return ""
+}
+
+func drugRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, error] {
+	return versionsOf(cases, func(v *timeline.Version) []string {
+		var r struct {
+			what, name                      string
+			amount, strength, volume        quantity.Amount
+			route, act, wetness, cover, how string
+			oxygen, bottle                  quantity.Amount
+			batch                           string
+		}
+		switch p := v.Payload.(type) {
+		case *timeline.Drug:
+			r.what, r.name, r.amount, r.strength, r.volume, r.route, r.batch = "drug", p.Drug, p.Dose, p.Strength, p.Volume, string(p.Route), p.Batch
+		case *timeline.Infusion:
+			r.what, r.name, r.amount, r.strength, r.route, r.act = "infusion", p.Drug, p.Rate, p.Strength, string(p.Route), string(p.Act)
+		case *timeline.AgentDelivery:
+			r.what, r.name, r.amount, r.wetness, r.oxygen, r.cover, r.bottle = "agent", string(p.Agent), p.Drops, string(p.Wetness), p.Oxygen, string(p.Cover), p.Bottle
+			if !p.Percent.IsZero() {
+				r.amount = p.Percent
+			}
+			if p.Off {
+				r.act = "off"
+			}
+		case *timeline.In:
+			r.what, r.name, r.amount = "in", string(p.What), p.Volume
+		case *timeline.Out:
+			r.what, r.name, r.amount, r.how = "out", string(p.What), p.Volume, string(p.How)
+		default:
+			return nil
+		}
+		row := append([]string{r.what, r.name}, pair(r.amount)...)
+		row = append(append(append(row, r.route), pair(r.strength)...), pair(r.volume)...)
+		row = append(append(row, r.act, r.wetness), pair(r.oxygen)...)
+		row = append(append(row, r.cover), pair(r.bottle)...)
+		return append(row, r.how, r.batch)
+	})
+}
+
+// eventRows gives every line of the cases, each once.
+func eventRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]string, error] {
+	return func(yield func([]string, error) bool) {
+		for c, err := range cases {
+			if err != nil {
+				yield(nil, err)
+				return
+			}
+			for _, l := range c.Story.Lines() {
+				// A line that was moved stands in the story of two cases; it is
+				// listed where it is about.
+				if l.Event.About != c.ID {
+					continue
+				}
+				if !yield(eventRow(c, l, private), nil) {
+					return
+				}
+			}
+		}
+	}
+}
+
+func eventRow(c CaseStory, l *timeline.Line, private bool) []string {
+	ev := &l.Event
+	state, by := standingWaiting, ""
+	root := ev.ID
+	if ev.Amends != "" {
+		root = ev.Amends
+	}
+	if slices.ContainsFunc(c.Story.Aside, func(o *timeline.Line) bool { return o.H == l.H }) {
+		state = standingAside
+	} else if e := c.Story.Find(root); e != nil {
+		for i := range e.Versions {
+			if e.Versions[i].Line.H == l.H {
+				state, by = standing(e, i, c.ID)
+			}
+		}
+	}
+	row := []string{ev.ID, ev.Log, strconv.FormatInt(ev.Seq, 10), strconv.FormatInt(ev.Tick, 10), string(l.H), string(ev.Scope), ev.About, string(ev.Kind),
+		stamp(ev.At), stamp(ev.Entered.Wall), strconv.FormatInt(ev.Entered.SinceBootMS, 10), ev.Entered.Boot, ev.Author, ev.Amends, strings.Join(ev.Replaces, " "), string(ev.Reason),
+		state, by, string(ev.Data)}
+	if !private {
+		return append(row, "", "", "")
+	}
+	return append(row, l.Private[timeline.PrivateName], l.Private[timeline.PrivateNumber], l.Private[timeline.PrivateText])
+}
+
+func caseHeader() []string {
+	h := []string{"case", "patient", "opened", "urgency", "techniques", "agent", "operation", "asa", "emergency", "age", "age_unit", "sex", "weight", "weight_unit", "weight_how", "weight_by", "side"}
+	for _, p := range term.PhaseList.Codes() {
+		h = append(h, strings.ReplaceAll(string(p), "-", "_"))
+	}
+	return append(h, "outcome", "closed", "entries", "conflicts", "waiting", "set_aside", "name", "number", "operation_text")
+}
+
+func caseRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]string, error] {
+	return func(yield func([]string, error) bool) {
+		for c, err := range cases {
+			if err != nil {
+				yield(nil, err)
+				return
+			}
+			cs := core.CaseOf(c.ID, c.Story, c.Persons)
+			var techniques []string
+			for _, t := range cs.Plan.Techniques {
+				techniques = append(techniques, string(t))
+			}
+			f := &cs.Facts
+			row := []string{c.ID, cs.Patient, stamp(cs.Opened), string(cs.Urgency), strings.Join(techniques, " "), string(cs.Plan.Agent), string(cs.Plan.Operation),
+				string(f.ASA), yes(f.Emergency)}
+			row = append(append(append(row, pair(f.Age)...), string(f.Sex)), pair(f.Weight)...)
+			row = append(row, string(f.WeightHow), string(f.WeightBy), string(f.Side))
+			for _, p := range term.PhaseList.Codes() {
+				row = append(row, stamp(cs.Phases[p]))
+			}
+			conflicts := 0
+			for _, e := range cs.Entries {
+				if e.Conflict() {
+					conflicts++
+				}
+			}
+			row = append(row, string(cs.Outcome), yes(cs.Closed), strconv.Itoa(len(cs.Entries)), strconv.Itoa(conflicts), strconv.Itoa(len(c.Story.Waiting)), strconv.Itoa(len(c.Story.Aside)))
+			name, number, text := "", "", ""
+			if private {
+				name, text = cs.Name(cs.Patient), cs.PlanText
+				if e := c.Persons[cs.Patient]; e != nil {
+					number = e.Now().Private()[timeline.PrivateNumber]
+				}
+			}
+			if !yield(append(row, name, number, text), nil) {
+				return
+			}
+		}
+	}
+}
