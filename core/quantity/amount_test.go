@@ -52,6 +52,9 @@ func TestPublishedConversions(t *testing.T) {
 		{"1 atm", "kPa", 9, "101.325", sp811},
 		{"1 atm", "mm[Hg]", 3, "760.002", ucum + ": 101325 over 133.3220, not quite 760"},
 		{"137 bar", "kPa", 0, "13700", sp811},
+		{"1 bar", "[psi]", 4, "14.5038", sp811 + ": 1 E+05 Pa over 6.894757 E+03 Pa"},
+		{"1 kPa", "mm[Hg]", 4, "7.5006", sp811 + ": 7.50062 by the conventional 133.322387 Pa; UCUM's 133.3220 Pa gives 7.50064"},
+		{"10 kPa", "cm[H2O]", 3, "101.972", sp811 + ": 1 E+04 Pa over 98.0665 Pa"},
 		{"2000 [psi]", "bar", 1, "137.9", sp811},
 
 		{"98.6 [degF]", "Cel", 9, "37", sp811 + ": t/Cel = (t/degF - 32)/1.8"},

@@ -214,9 +214,17 @@ func (p *plot) value(v *Point, x float64, g glyph, st Standing) {
 		}
 		at := spot{max(x+side, p.area.x0+p.size), p.at(old)}
 		at.x = min(at.x, p.area.x1-p.size)
+		// A thread to the standing value says what it was replaced by.
+		if now := (spot{x, p.at(v.Value)}); math.Abs(now.y-at.y) > 2*p.size {
+			p.line(p.centre(g, at), p.centre(g, now), pen{ink: faint, width: p.g.stroke * 0.4, dash: 1.2})
+		}
 		p.glyph(g, at, p.size*0.85, pen{ink: faint, width: p.g.stroke * 0.6}, none)
 		mid := p.centre(g, at)
 		p.line(spot{mid.x - p.size*1.1, mid.y}, spot{mid.x + p.size*1.1, mid.y}, pen{ink: faint, width: p.g.stroke * 0.7})
+		if p.off(old) {
+			p.arrow(old, at.x, faint)
+			p.beside(mid, p.size+6.5, clean(w), faint)
+		}
 	}
 	at := spot{x, p.at(v.Value)}
 	colour, fill := bone, none
@@ -236,23 +244,28 @@ func (p *plot) value(v *Point, x float64, g glyph, st Standing) {
 		p.circle(mid, p.size*1.7, pen{ink: vermil, width: p.g.stroke * 0.7}, none)
 		p.beside(mid, p.size*1.7, "?", vermil)
 	}
-	if math.IsNaN(v.Value) || v.Value < p.lo || v.Value > p.hi {
-		p.offScale(v, mid)
+	if p.off(v.Value) {
+		p.arrow(v.Value, x, vermil)
+		p.beside(mid, p.size+6.5, clean(v.Text), vermil)
 	}
 }
 
-// offScale points over the edge and says the number.
-func (p *plot) offScale(v *Point, at spot) {
+// off says whether a value lies off the scale, so that its mark stands at the
+// edge and not at the value.
+func (p *plot) off(v float64) bool { return math.IsNaN(v) || v < p.lo || v > p.hi }
+
+// arrow points over the edge beyond which a value lies.
+func (p *plot) arrow(v, x float64, colour ink) {
 	y, tip := p.area.y1-1, 4.0
-	if v.Value > p.hi {
+	if v > p.hi {
 		y, tip = p.area.y0+1, -4.0
 	}
-	x := at.x + p.size + 3.5
-	if x+3 > p.area.x1 {
-		x = at.x - p.size - 3.5
+	side := p.size + 3.5
+	if x+side+3 > p.area.x1 {
+		side = -side
 	}
-	p.path(pen{}, vermil, spot{x - 2.5, y - tip}, spot{x + 2.5, y - tip}, spot{x, y})
-	p.beside(at, p.size+6.5, clean(v.Text), vermil)
+	x += side
+	p.path(pen{}, colour, spot{x - 2.5, y - tip}, spot{x + 2.5, y - tip}, spot{x, y})
 }
 
 // glyph draws a mark with its point at the value.

@@ -88,9 +88,9 @@ func hernia() *Sheet {
 	row("temp °C", "t", [2]int{28, 36}, [2]int{63, 35})
 	s.Bands = []Band{
 		{"ether", []Span{
-			{at(9), at(12), 0.15, "12", Stands, "e1"}, {at(12), at(16), 0.4, "40 drops/min", Stands, "e2"},
+			{at(9), at(12), 0.15, "12 drops/min", Stands, "e1"}, {at(12), at(16), 0.4, "40 drops/min", Stands, "e2"},
 			{at(16), at(36), 0.9, "120 drops/min", Stands, "e3"}, {at(36), at(62), 0.5, "60 drops/min", Amended, "e4"},
-			{at(62), at(70), 0.2, "20", Stands, "e5"}, {at(70), time.Time{}, 0, "off", Stands, "e6"},
+			{at(62), at(70), 0.2, "20 drops/min", Stands, "e5"}, {at(70), time.Time{}, 0, "off", Stands, "e6"},
 		}},
 		{"oxygen", []Span{{at(5), at(15), 0.3, "1 L/min", Stands, "o1"}, {at(15), at(20), 0.9, "4 L/min", Stands, "o2"},
 			{at(20), time.Time{}, 0.4, "2 L/min", Stands, "o3"}}},

@@ -82,8 +82,8 @@ var (
 	screenGauge = gauge{small: 10.5, value: 12, row: 16, band: 17, tick: 9, line: 13, chart: 90,
 		chevron: 4.6, stroke: 1.7, edge: 1, gutter: 0.2, stack: 4, phases: 3, legend: true}
 	compactGauge = gauge{small: 10, value: 11, row: 13.5, band: 13, tick: 8, line: 11.5, chart: 70,
-		chevron: 4.2, stroke: 1.6, edge: 1, gutter: 0.17, stack: 2, phases: 1, merge: true}
-	paperGauge = gauge{small: 6.6, value: 7.2, row: 10, band: 11.5, tick: 6.5, line: 8.2, chart: 150,
+		chevron: 4.2, stroke: 1.6, edge: 1, gutter: 0.19, stack: 2, phases: 1, merge: true}
+	paperGauge = gauge{small: 6.6, value: 7.2, row: 11, band: 11.5, tick: 6.5, line: 8.2, chart: 150,
 		chevron: 3, stroke: 1.1, edge: 0.6, gutter: 0.16, stack: 14, phases: 6, legend: true}
 )
 
@@ -114,6 +114,7 @@ type layout struct {
 	tall  float64 // the whole height
 	y     float64 // how far down the drawing has come
 
+	labels        []bandLabel
 	before, after int   // entries outside the window
 	taken         []box // words and rings on the chart
 }
@@ -148,7 +149,9 @@ func draw(c canvas, s *Sheet, v view) float64 {
 		fixed += l.g.line
 	}
 	height := v.height
-	shelved, used := l.stack(phases, lanes, height-l.g.chart-fixed)
+	// Words may take what they need, but not the chart that they belong to.
+	chartLeast := max(l.g.chart, height*0.34)
+	shelved, used := l.stack(phases, lanes, height-chartLeast-fixed)
 	fixed += used
 	height = fixed + max(height-fixed, l.g.chart)
 
@@ -176,9 +179,10 @@ func draw(c canvas, s *Sheet, v view) float64 {
 	return height
 }
 
-// stack shelves phases and lanes line by line until room is used up, a line to
-// each in turn, trouble and drugs first. The first of the shelves answered is
-// that of the phases. Ticks are drawn even where there is no room for a word.
+// stack shelves phases and lanes line by line until room is used up: a line to
+// each in turn, but two to trouble and to drugs, which come first. The first of
+// the shelves answered is that of the phases. Ticks are drawn even where there
+// is no room for a word.
 func (l *layout) stack(phases []tag, lanes [][]tag, room float64) (shelves []shelf, used float64) {
 	all := append([][]tag{phases}, lanes...)
 	shelves = make([]shelf, len(all))
@@ -201,15 +205,27 @@ func (l *layout) stack(phases []tag, lanes [][]tag, room float64) (shelves []she
 		return 3
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(importance(a), importance(b)) })
-	for lines := 1; lines <= l.g.stack; lines++ {
+	lines := make([]int, len(all))
+	grow := func(i int) {
+		most := l.g.stack
+		if i == 0 {
+			most = l.g.phases
+		}
+		if lines[i] == most || shelves[i].rows < lines[i] {
+			return // the last line was not needed, or found no room
+		}
+		lines[i]++
+		more := l.shelve(all[i], lines[i])
+		if extra := float64(more.rows-shelves[i].rows) * l.g.line; used+extra <= room {
+			shelves[i] = more
+			used += extra
+		}
+	}
+	for range l.g.stack {
 		for _, i := range order {
-			if i == 0 && lines > l.g.phases || shelves[i].rows < lines-1 {
-				continue
-			}
-			more := l.shelve(all[i], lines)
-			if extra := float64(more.rows-shelves[i].rows) * l.g.line; used+extra <= room {
-				shelves[i] = more
-				used += extra
+			grow(i)
+			if importance(i) < 2 {
+				grow(i)
 			}
 		}
 	}
@@ -370,17 +386,34 @@ func (l *layout) gutter() {
 	for _, r := range l.s.Numbers {
 		widest = max(widest, l.f.width(clean(r.Label), l.g.small))
 	}
-	for _, b := range l.s.Bands {
-		widest = max(widest, l.f.width(clean(b.Label), l.g.small))
+	most := l.v.width * l.g.gutter
+	for i := range l.s.Bands {
+		label := bandLabel{text: clean(l.s.Bands[i].Label), unit: sharedUnit(l.s.Bands[i].Spans)}
+		if long := label.text + ", " + label.unit; label.unit != "" && l.f.width(long, l.g.small)+5 <= most {
+			label.text, label.told = long, true
+		}
+		l.labels = append(l.labels, label)
+		widest = max(widest, l.f.width(label.text, l.g.small))
 	}
-	l.left = min(widest+5, l.v.width*l.g.gutter)
+	l.left = min(widest+5, most)
 	l.right = l.v.width - 2
 }
 
-// label writes the name of a row into the gutter; one too long is cut with a
-// mark that it was.
+// label writes the name of a row into the gutter; one too long is cut, between
+// words if it can be, with a mark that it was.
 func (l *layout) label(text string, baseline float64) {
-	if text, ok := l.trim(clean(text), l.g.small, l.left-4); ok {
+	text = clean(text)
+	for short := text; l.f.width(text, l.g.small) > l.left-4; {
+		cut := strings.LastIndexByte(short, ' ')
+		if cut <= 0 {
+			break
+		}
+		short = strings.TrimRight(short[:cut], " ,")
+		if l.f.width(short+"…", l.g.small) <= l.left-4 {
+			text = short + "…"
+		}
+	}
+	if text, ok := l.trim(text, l.g.small, l.left-4); ok {
 		l.text(spot{2, baseline}, start, l.g.small, run{text: text, ink: quiet})
 	}
 }

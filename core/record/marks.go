@@ -2,7 +2,9 @@ package record
 
 import (
 	"cmp"
+	"math"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -31,6 +33,11 @@ func (l *layout) lanes() (phases []tag, lanes [][]tag) {
 			t.options = append(t.options, o)
 		}
 		text := clean(m.Text)
+		if kind != TroubleMark { // its name alone would not say whether it began or was over
+			for _, short := range leading(text) {
+				t.options = append(t.options, l.options(short, nil, m.Standing, false)...)
+			}
+		}
 		if l.f.width(text, l.g.small) > widest || l.g.merge {
 			if short, ok := l.abridge(text, l.g.small, widest); ok {
 				t.options = append(t.options, l.options(short, nil, m.Standing, false)...)
@@ -53,6 +60,19 @@ func (l *layout) lanes() (phases []tag, lanes [][]tag) {
 		}
 	}
 	return phases, lanes
+}
+
+// leading cuts a list of signs or steps ("still · pupils small · jaw slack") to
+// its first items, fewest last. Each item is whole, so that a number in it
+// cannot pass for another; the dots say that more was entered.
+func leading(text string) []string {
+	const between = " · "
+	items := strings.Split(text, between)
+	var out []string
+	for n := len(items) - 1; n > 0; n-- {
+		out = append(out, strings.Join(items[:n], between)+" …")
+	}
+	return out
 }
 
 // weigh orders marks that share a lane by which should have words first.
@@ -83,40 +103,54 @@ type shelf struct {
 // leads from a tick to its words must not cross other words, and words must
 // not lie on such a line. Words stand right of their tick, and left of it only
 // where the edge is near: words that could belong to the tick before them are
-// worse than none.
+// worse than none. Long words left of a tick bar the way down from every tick
+// that they pass, so they get what room the others left.
 func (l *layout) shelve(tags []tag, stack int) shelf {
 	out := shelf{places: make([]place, len(tags))}
+	for i := range out.places {
+		out.places[i].row = -1
+	}
 	words := make([]line1, stack)
 	leads := make([]line1, stack)
 	const off, gap = 2.5, 5.0
-	for i, t := range tags {
-		out.places[i].row = -1
-	search:
+	put := func(t tag, longest float64) (place, bool) {
 		for _, o := range t.options {
 			w := l.runs(o, l.g.small)
 			if w == 0 {
 				continue
 			}
-			for _, x0 := range [2]float64{t.x + off, t.x - off - w} {
-				x1 := x0 + w
-				if x0 < l.left || x1 > l.right || x0 < t.x && t.x+off+w <= l.right {
+			x0 := t.x + off
+			if x0+w > l.right {
+				if x0 = t.x - off - w; x0 < l.left || w > longest {
 					continue
 				}
-				for row := range stack {
-					if row > 0 && !words[row-1].free(t.x-0.8, t.x+0.8) {
-						break // the way down is blocked for all lines below
-					}
-					if !words[row].free(x0-gap, x1+gap) || !leads[row].free(x0-1, x1+1) {
-						continue
-					}
-					words[row] = append(words[row], [2]float64{x0, x1})
-					for above := range row + 1 {
-						leads[above] = append(leads[above], [2]float64{t.x - 0.4, t.x + 0.4})
-					}
-					out.places[i] = place{row, o, x0, x1}
-					out.rows = max(out.rows, row+1)
-					break search
+			}
+			x1 := x0 + w
+			for row := range stack {
+				if row > 0 && !words[row-1].free(t.x-0.8, t.x+0.8) {
+					break // the way down is blocked for all lines below
 				}
+				if !words[row].free(x0-gap, x1+gap) || !leads[row].free(x0-1, x1+1) {
+					continue
+				}
+				words[row] = append(words[row], [2]float64{x0, x1})
+				for above := range row + 1 {
+					leads[above] = append(leads[above], [2]float64{t.x - 0.4, t.x + 0.4})
+				}
+				return place{row, o, x0, x1}, true
+			}
+		}
+		return place{}, false
+	}
+	across := l.right - l.left
+	for pass, longest := range [3]float64{across * 0.25, across * 0.45, across} {
+		for i, t := range tags {
+			if out.places[i].row >= 0 || pass == 2 && weigh(t.Kind) > 1 {
+				continue // only trouble and drugs may take a whole line
+			}
+			if p, ok := put(t, longest); ok {
+				out.places[i] = p
+				out.rows = max(out.rows, p.row+1)
 			}
 		}
 	}
@@ -153,25 +187,59 @@ func (l *layout) phases(tags []tag, sh shelf, area box) {
 // lane draws the ticks of a lane and their words under them.
 func (l *layout) lane(tags []tag, sh shelf) {
 	mid := l.y + l.g.tick/2 + 0.5
-	for i, t := range tags {
+	at := l.fan(tags)
+	// The most important comes last, to lie on top.
+	for i, t := range slices.Backward(tags) {
 		p := sh.places[i]
 		l.open(t.ID, l.clock(t.At)+" "+l.told(t.Text, t.Was, t.Standing, t.Late))
 		if p.row >= 0 {
 			y := l.y + l.g.tick + float64(p.row)*l.g.line
-			l.line(spot{t.x, mid}, spot{t.x, y + l.g.line - 3}, pen{ink: faint, width: 0.6})
+			l.path(pen{ink: faint, width: 0.6}, none,
+				spot{at[i], mid}, spot{t.x, l.y + l.g.tick}, spot{t.x, y + l.g.line - 3})
 			l.text(spot{p.x0, y + l.g.line - 3}, start, l.g.small, p.runs...)
 		}
-		l.tick(t, spot{t.x, mid})
-		l.focus(t.ID, spot{t.x, mid})
+		l.tick(t, spot{at[i], mid})
+		l.focus(t.ID, spot{at[i], mid})
 		l.close()
 	}
 	l.y += l.g.tick + float64(sh.rows)*l.g.line
 }
 
+// fan answers where the ticks of a lane stand. Those of one moment would hide
+// each other, so they are moved apart, like cards held in a hand: a fifth of a
+// tick, which at the scale of a case is less than the time it took to enter
+// them.
+func (l *layout) fan(tags []tag) []float64 {
+	r := l.tickSize()
+	lo, hi := 1.5*r+1, l.v.width-1.5*r-1 // a ring at the edge is whole
+	order := make([]int, len(tags))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(tags[a].x, tags[b].x), cmp.Compare(b, a))
+	})
+	gap := min(r*0.75, (hi-lo)/float64(len(tags)+1))
+	at := make([]float64, len(tags))
+	last := math.Inf(-1)
+	for _, i := range order {
+		last = max(tags[i].x, lo, last+gap)
+		at[i] = last
+	}
+	last = math.Inf(1)
+	for _, i := range slices.Backward(order) {
+		last = min(at[i], hi, last-gap)
+		at[i] = last
+	}
+	return at
+}
+
+// tickSize is half the height of a tick.
+func (l *layout) tickSize() float64 { return l.g.tick * 0.36 }
+
 // tick is a mark at its time; what it is shows by its shape.
 func (l *layout) tick(t tag, at spot) {
-	r := l.g.tick * 0.36
-	at.x = min(max(at.x, r+1), l.v.width-r-1)
+	r := l.tickSize()
 	crossed := t.Standing == Struck || t.Standing == Moved
 	body, outline := none, pen{ink: faint, width: 0.8}
 	solid := func(i ink) {
@@ -204,7 +272,8 @@ func (l *layout) tick(t tag, at spot) {
 	case t.Standing == Disputed:
 		l.circle(at, r*1.5, pen{ink: vermil, width: 1}, none)
 	case t.Standing == Amended, len(t.Was) > 0:
-		l.line(spot{at.x - r*1.5, at.y + r*1.3}, spot{at.x + r*1.5, at.y + r*1.3}, pen{ink: quiet, width: 0.8})
+		// Over the tick: under it are words, which a line would strike.
+		l.line(spot{at.x - r*1.1, at.y - r*1.5}, spot{at.x + r*1.1, at.y - r*1.5}, pen{ink: quiet, width: 0.8})
 	}
 	if t.Late {
 		// A tail to the right: written down after it happened.

@@ -1,17 +1,17 @@
 package record
 
 // Theme is a set of colours for the drawing on a screen.
-type Theme uint8
+type Theme string
 
-// The themes of the screen.
+// The themes of the screen. Any other name is drawn as Light.
 const (
-	Light Theme = iota // dark ink on bone, for daylight
-	Dark               // bone on ink, for a darkened room
-	Dim                // red hues on black only: spares eyes that must see in the dark
+	Light Theme = "light" // dark ink on bone, for daylight
+	Dark  Theme = "dark"  // bone on ink, for a darkened room
+	Dim   Theme = "dim"   // red hues on black only: spares eyes that must see in the dark
 )
 
 // onPaper is the palette of a printed page. It is no theme of the screen.
-const onPaper Theme = Dim + 1
+const onPaper Theme = "paper"
 
 // ink is a colour by what it is for. State is never told by ink alone: each
 // use has a shape, a stroke or a word as well.
@@ -42,7 +42,7 @@ type colour struct{ r, g, b uint8 }
 //
 // On black a pure red can reach no more than 5.25:1 (its relative luminance is
 // 0.2126), so the brightest reds of Dim carry some white. Hue stays red.
-var palettes = [...][inks]colour{
+var palettes = map[Theme]*[inks]colour{
 	Light: {
 		ground: {0xfb, 0xf8, 0xf1},
 		bone:   {0x12, 0x16, 0x1b},
@@ -91,10 +91,10 @@ var palettes = [...][inks]colour{
 
 // colours answers the palette of a theme; an unknown theme is Light.
 func (t Theme) colours() *[inks]colour {
-	if int(t) >= len(palettes) {
-		t = Light
+	if p, ok := palettes[t]; ok {
+		return p
 	}
-	return &palettes[t]
+	return palettes[Light]
 }
 
 // hex is the colour as CSS writes it.

@@ -41,6 +41,8 @@ const (
 	longest   = 150 * time.Minute
 	tallChart = 400.0 // of a panel, with its rows, bands and lanes
 	lowChart  = 300.0 // less room than this, and it goes on the next page
+	// tallestChart is for a panel below which the next one finds no room.
+	tallestChart = 520.0
 )
 
 // PDF writes the record on A4: head and facts, cautions, the drawn record in
@@ -373,10 +375,13 @@ func (p *page) panels() {
 		}
 	}
 	for i, c := range cuts {
-		height := min(tallChart, bottom-p.y-16)
-		if height < lowChart {
+		if bottom-p.y-16 < lowChart {
 			p.newPage()
-			height = min(tallChart, bottom-p.y-16)
+		}
+		height := min(tallChart, bottom-p.y-16)
+		if rest := bottom - p.y - 16 - tallChart; i+1 < len(cuts) && rest < lowChart+26 {
+			// The next panel does not fit below: this one may spread out.
+			height = min(bottom-p.y-16, tallestChart)
 		}
 		v := view{width: usable, height: height, gauge: paperGauge, undated: i == 0, quietEdges: true}
 		if len(cuts) > 1 {

@@ -387,8 +387,10 @@ func (r *recorder) problems(width, height float64) []string {
 		}
 	}
 	for i, a := range r.texts {
+		// Words that touch do not overlap, whatever the last digits say.
+		inner := box{a.x0 + 1e-6, a.y0 + 1e-6, a.x1 - 1e-6, a.y1 - 1e-6}
 		for _, b := range r.texts[:i] {
-			if a.meets(b.box) {
+			if inner.meets(b.box) {
 				out = append(out, fmt.Sprintf("%q at %v overlaps %q at %v", a.text, a.box, b.text, b.box))
 			}
 		}
@@ -447,7 +449,7 @@ func TestCorrectionsAreLegible(t *testing.T) {
 func TestWordsStandRightOfTheirTick(t *testing.T) {
 	l := &layout{f: regular(), g: screenGauge, left: 0, right: 300}
 	words := func(s string) [][]run { return [][]run{{{text: s}}} }
-	tags := []tag{{x: 290, options: words("edge")}, {x: 100, options: words("second")}, {x: 80, options: words("first")}}
+	tags := []tag{{Mark: &Mark{}, x: 290, options: words("edge")}, {Mark: &Mark{}, x: 100, options: words("second")}, {Mark: &Mark{}, x: 80, options: words("first")}}
 	got := l.shelve(tags, 1).places
 	if got[0].x1 > 290 || got[0].row != 0 {
 		t.Errorf("at the edge: %+v", got[0])
@@ -654,7 +656,7 @@ func TestAnySheetIsWellFormed(t *testing.T) {
 		s := weirdSheet().Draw(t, "sheet")
 		var b bytes.Buffer
 		o := Drawing{Width: rapid.IntRange(-5, 900).Draw(t, "width"), Height: rapid.IntRange(-5, 900).Draw(t, "height"),
-			Theme: Theme(rapid.IntRange(0, 9).Draw(t, "theme")), Compact: rapid.Bool().Draw(t, "compact")}
+			Theme: rapid.SampledFrom([]Theme{Light, Dark, Dim, "", "no such"}).Draw(t, "theme"), Compact: rapid.Bool().Draw(t, "compact")}
 		if err := SVG(&b, s, o); err != nil {
 			t.Fatal(err)
 		}
@@ -662,7 +664,7 @@ func TestAnySheetIsWellFormed(t *testing.T) {
 		d := xml.NewDecoder(bytes.NewReader(b.Bytes()))
 		for {
 			token, err := d.Token()
-			if err == io.EOF {
+			if errors.Is(err, io.EOF) {
 				break
 			}
 			if err != nil {
@@ -781,5 +783,142 @@ func TestStruckSpanLeavesTheStandingOneAlone(t *testing.T) {
 	}
 	if !slices.Contains(r.ids, "b") {
 		t.Error("the struck span has no mark left")
+	}
+}
+
+// said draws s and answers all words that were written, in order.
+func said(s *Sheet, v view) []string {
+	var r recorder
+	draw(&r, s, v)
+	var out []string
+	for _, l := range r.texts {
+		out = append(out, l.text)
+	}
+	return out
+}
+
+// A stretch of a few minutes is too short for a number with its unit. The unit
+// then stands once, in the label, or at least at one stretch.
+func TestShortSpansKeepTheirNumbers(t *testing.T) {
+	band := func(texts ...string) *Sheet {
+		s := &Sheet{Begin: at(0), End: at(120)}
+		b := Band{Label: "ether"}
+		for i, text := range texts {
+			b.Spans = append(b.Spans, Span{From: at(8 * i), To: at(8 * (i + 1)), Level: 0.5, Text: text})
+		}
+		s.Bands = []Band{b}
+		return s
+	}
+	paper := view{width: usable, height: 300, gauge: paperGauge}
+	phone := view{width: 360, height: 210, gauge: compactGauge}
+	for _, c := range []struct {
+		name  string
+		s     *Sheet
+		v     view
+		label string
+		want  []string
+	}{
+		{"unit in the label", band("20 drops/min", "60 drops/min wet", "120 drops/min"), paper, "ether, drops/min", []string{"20", "60 wet", "120"}},
+		{"unit at the last stretch, which has room", func() *Sheet {
+			s := band("20 drops/min", "60 drops/min")
+			s.Bands[0].Spans[1].To = at(100)
+			return s
+		}(), phone, "ether", []string{"20", "60 drops/min"}},
+		{"nowhere room for the unit: no number that could be of anything", func() *Sheet {
+			s := band(slices.Repeat([]string{"20 drops/min"}, 14)...)
+			s.Bands[0].Spans = append(s.Bands[0].Spans, Span{From: at(112), To: at(120), Level: 0.5, Text: "off"})
+			return s
+		}(), phone, "ether", []string{"off"}},
+		{"two units: neither is left out", func() *Sheet {
+			s := band("20 drops/min", "2 %")
+			s.Bands[0].Spans[0].To = at(60)
+			s.Bands[0].Spans[1].From, s.Bands[0].Spans[1].To = at(60), at(120)
+			return s
+		}(), paper, "ether", []string{"20 drops/min", "2 %"}},
+	} {
+		words := said(c.s, c.v)
+		i := slices.Index(words, c.label)
+		j := slices.Index(words, "140") // the axis comes after the bands
+		if i < 0 || j < i || !slices.Equal(words[i+1:j], c.want) {
+			t.Errorf("%s: said %q, want %q and then %q", c.name, words, c.label, c.want)
+		}
+	}
+}
+
+// 312 was typed for 132. The old mark stands at the edge of the scale, and
+// without its number it would pass for a value there.
+func TestSupersededValueOffTheScaleSaysItsNumber(t *testing.T) {
+	p := mmHg("132")
+	p.Was, p.Standing = []string{"312"}, Amended
+	s := &Sheet{Begin: at(0), End: at(60), Pressure: []Pair{{At: at(20), Systolic: p, Diastolic: mmHg("80")}}}
+	words := said(s, view{width: 360, height: 210, gauge: screenGauge})
+	if !slices.Contains(words, "312") || slices.Contains(words, "320") {
+		t.Errorf("said %q", words)
+	}
+}
+
+func TestLeadingItemsAreWhole(t *testing.T) {
+	got := leading("oral airway 3 · jaw thrust · suction")
+	if want := []string{"oral airway 3 · jaw thrust …", "oral airway 3 …"}; !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	if got := leading("morphine 10 mg"); got != nil {
+		t.Errorf("got %q for a single item", got)
+	}
+}
+
+// Long words near the right edge, whose words stand left of their tick, must
+// not cost the trouble before them its own.
+func TestLongWordsAtTheEdgeYield(t *testing.T) {
+	s := &Sheet{Begin: at(0), End: at(120), Marks: []Mark{
+		{At: at(30), Kind: TroubleMark, Text: "laryngospasm"},
+		{At: at(118), Kind: TroubleMark, Text: "vomiting or regurgitation, head down, suction"},
+	}}
+	words := said(s, view{width: 390, height: 400, gauge: screenGauge})
+	for _, start := range []string{"laryngospasm", "vomiting or regurgitation"} {
+		if !slices.ContainsFunc(words, func(w string) bool { return strings.HasPrefix(w, start) }) {
+			t.Errorf("%q is not said: %q", start, words)
+		}
+	}
+}
+
+// Marks of one moment must not hide each other.
+func TestTicksOfOneMomentStandApart(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l := &layout{g: compactGauge, v: view{width: 360}}
+		tags := make([]tag, rapid.IntRange(1, 120).Draw(t, "n"))
+		near := rapid.Float64Range(60, 358).Draw(t, "around")
+		for i := range tags {
+			tags[i] = tag{Mark: &Mark{}, x: near + rapid.SampledFrom([]float64{0, 0, 0, 0.5, -40}).Draw(t, "x")}
+		}
+		xs := l.fan(tags)
+		slices.Sort(xs)
+		r := l.tickSize()
+		for i, x := range xs {
+			if x < r || x > 360-r {
+				t.Fatalf("a tick at %v, outside", x)
+			}
+			if i > 0 && x-xs[i-1] < r*0.7 {
+				t.Fatalf("ticks %v apart", x-xs[i-1])
+			}
+		}
+	})
+	// Trouble is drawn last, on top of what happened with it.
+	s := &Sheet{Begin: at(0), End: at(60), Marks: []Mark{{At: at(9), Kind: TroubleMark, ID: "trouble"}, {At: at(9), Kind: DrugMark, ID: "drug"},
+		{At: at(9), Kind: SignMark, ID: "sign"}}}
+	var r recorder
+	draw(&r, s, view{width: 360, height: 210, gauge: compactGauge})
+	if got := r.ids[len(r.ids)-1]; got != "trouble" {
+		t.Errorf("%q is drawn last", got)
+	}
+}
+
+func TestExtent(t *testing.T) {
+	from, to := hernia().Extent()
+	if !from.Equal(at(1)) || !to.Equal(at(73)) {
+		t.Errorf("from %v to %v, want from the first mark, a minute past ten, to the last reading 72 minutes later", from, to)
+	}
+	if from, to = (&Sheet{Begin: at(0), Entries: []Entry{{At: at(3)}}}).Extent(); !from.IsZero() || !to.IsZero() {
+		t.Errorf("nothing is drawn, and yet from %v to %v", from, to)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -153,13 +154,66 @@ func (l *layout) runs(rs []run, size float64) float64 {
 	return w
 }
 
+// bandLabel is the name of a band; told says that it ends in the unit of the
+// band's spans, which they then need not repeat.
+type bandLabel struct {
+	text, unit string
+	told       bool
+}
+
+// sharedUnit answers the unit that follows the number in the words of every
+// span that begins with one ("60 drops/min", "20 drops/min wet"): what has a
+// stroke or is a percent. None, unless two spans or more have it: one that is
+// alone says it itself.
+func sharedUnit(spans []Span) string {
+	unit, n := "", 0
+	for i := range spans {
+		if _, ok := reading(spans[i].Text); !ok {
+			continue
+		}
+		fields := strings.Fields(clean(spans[i].Text))
+		if len(fields) < 2 || fields[1] != "%" && !strings.Contains(fields[1], "/") || n > 0 && fields[1] != unit {
+			return ""
+		}
+		unit = fields[1]
+		n++
+	}
+	if n < 2 {
+		return ""
+	}
+	return unit
+}
+
+// spanWords are the ways to write a span, fullest first. The unit is left out
+// only where the label or another span of the band says it.
+func (l *layout) spanWords(s *Span, label bandLabel, bare bool) [][]run {
+	var out [][]run
+	if !label.told {
+		out = l.options(s.Text, nil, s.Standing, false)
+	}
+	fields := strings.Fields(clean(s.Text))
+	if _, ok := reading(s.Text); !ok || label.unit == "" || len(fields) < 2 {
+		return l.options(s.Text, nil, s.Standing, false)
+	}
+	if label.told || bare {
+		if len(fields) > 2 {
+			out = append(out, l.options(fields[0]+" "+strings.Join(fields[2:], " "), nil, s.Standing, false)...)
+		}
+		out = append(out, l.options(fields[0], nil, s.Standing, false)...)
+	}
+	return out
+}
+
 func (l *layout) bands() {
 	for i := range l.s.Bands {
 		b := &l.s.Bands[i]
-		l.band(b, box{l.left, l.y, l.right, l.y + l.g.band})
+		l.band(b, l.labels[i], box{l.left, l.y, l.right, l.y + l.g.band})
 		l.y += l.g.band
 	}
 }
+
+// inBlock is how far the words of a span stand from its left edge.
+const inBlock = 2.5
 
 // stretch is a span on its way across.
 type stretch struct {
@@ -167,9 +221,9 @@ type stretch struct {
 	x0, x1 float64
 }
 
-func (l *layout) band(b *Band, area box) {
+func (l *layout) band(b *Band, label bandLabel, area box) {
 	base := (area.y0+area.y1)/2 + l.g.small*0.36
-	l.label(b.Label, base)
+	l.label(label.text, base)
 	var standing, crossed []stretch
 	for _, s := range inOrder(b.Spans, func(s *Span) time.Time { return s.From }) {
 		switch x0, x1, ok := l.stretch(s); {
@@ -180,16 +234,24 @@ func (l *layout) band(b *Band, area box) {
 			standing = append(standing, stretch{s, x0, x1})
 		}
 	}
+	// Words end before the next span begins: they name one span only.
+	limit := func(i int) float64 {
+		if i+1 < len(standing) {
+			return standing[i+1].x0 - 1.5
+		}
+		return l.right - 1
+	}
+	bare := false
+	for i, s := range standing {
+		if _, ok := reading(s.Text); ok && s.Standing != Disputed {
+			bare = bare || s.x0+inBlock+l.f.width(clean(s.Text), l.g.small) <= limit(i)
+		}
+	}
 	var words, blocks line1
 	for i, s := range standing {
-		// Words end before the next span begins: they name one span only.
-		limit := l.right - 1
-		if i+1 < len(standing) {
-			limit = standing[i+1].x0 - 1.5
-		}
 		blocks = append(blocks, [2]float64{s.x0, s.x1})
 		l.open(s.ID, l.clock(s.From)+" "+b.Label+" "+l.told(s.Text, nil, s.Standing, false))
-		l.block(s, area, base, limit, &words)
+		l.block(s, l.spanWords(s.Span, label, bare), area, base, limit(i), &words)
 		l.focus(s.ID, spot{s.x0, (area.y0 + area.y1) / 2})
 		l.close()
 	}
@@ -247,7 +309,7 @@ func (l *layout) stretch(s *Span) (x0, x1 float64, ok bool) {
 
 // block draws a span that stands: a body as high as its level, and its words
 // where they fit.
-func (l *layout) block(s stretch, area box, base, limit float64, taken *line1) {
+func (l *layout) block(s stretch, options [][]run, area box, base, limit float64, taken *line1) {
 	level := s.Level
 	if math.IsNaN(level) {
 		level = 0
@@ -258,13 +320,13 @@ func (l *layout) block(s stretch, area box, base, limit float64, taken *line1) {
 	if level > 0 {
 		h = max(h, 2)
 	}
-	x := s.x0 + 2.5
+	x := s.x0 + inBlock
 	if s.Standing == Disputed {
 		x += 6
 	}
 	var words []run
 	w := 0.0
-	for _, o := range l.options(s.Text, nil, s.Standing, false) {
+	for _, o := range options {
 		w = l.runs(o, l.g.small)
 		if w > 0 && x+w <= limit && taken.free(x-2, x+w+2) {
 			*taken = append(*taken, [2]float64{x, x + w})

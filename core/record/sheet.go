@@ -36,6 +36,23 @@ type Sheet struct {
 	Foot     string    // who printed it and when; on every page
 }
 
+// Extent answers the first and last time that is drawn; zero times when nothing
+// drawn has one. Entries that stand in the list only do not count.
+func (s *Sheet) Extent() (from, to time.Time) {
+	drawn := *s
+	drawn.Begin, drawn.End, drawn.Entries = time.Time{}, time.Time{}, nil
+	moments(&drawn, func(t time.Time) bool {
+		if from.IsZero() || t.Before(from) {
+			from = t
+		}
+		if to.IsZero() || t.After(to) {
+			to = t
+		}
+		return true
+	})
+	return from, to
+}
+
 // Words are the labels of the drawing, in the reader's language.
 type Words struct {
 	Systolic, Diastolic, Pulse string // legend

@@ -29,8 +29,7 @@ func (a *Airway) Check() error {
 	c.count("attempts", a.Attempts, 0, 20)
 	code(c, "view", term.ViewList, a.View, false)
 	if !a.Size.IsZero() && (a.Size.Sign() < 0 || a.Size.Cmp(quantity.DecimalFromInt(50)) > 0) {
-		c.fail("size", "out-of-bounds")
-		c.first.Low, c.first.High = "0", "50"
+		c.bounds("size", "0", "50")
 	}
 	return c.err()
 }

@@ -11,7 +11,7 @@ type Drug struct {
 	Drug     string          `json:"drug"` // from the formulary: an open list
 	Dose     quantity.Amount `json:"dose"`
 	Route    term.Route      `json:"route"`
-	Strength quantity.Amount `json:"strength,omitzero"` // of what was drawn up, mg/mL or %
+	Strength quantity.Amount `json:"strength,omitzero"` // of what was drawn up: mg/mL, %, [IU]/mL or mmol/mL
 	Volume   quantity.Amount `json:"volume,omitzero"`
 	Batch    string          `json:"batch,omitempty"`
 	Frozen   *Suggested      `json:"suggested,omitempty"`
@@ -29,6 +29,11 @@ var doseBounds = [][2]string{
 	{"0.0001 mg", "100000 mg"}, {"0.0001 mL", "5000 mL"}, {"0.01 [IU]", "100000000 [IU]"}, {"0.0001 mmol", "1000 mmol"},
 }
 
+// Oxytocin and insulin come by international units, potassium by mmol.
+var strengthBounds = [][2]string{
+	{"0.000001 mg/mL", "1000 mg/mL"}, {"0.0001 %", "100 %"}, {"0.0001 [IU]/mL", "10000000 [IU]/mL"}, {"0.0001 mmol/mL", "10 mmol/mL"},
+}
+
 // Kind is "drug/1".
 func (*Drug) Kind() Kind { return "drug/1" }
 
@@ -39,7 +44,7 @@ func (d *Drug) Check() error {
 	need(c, "dose", d.Dose)
 	c.oneOf("dose", d.Dose, doseBounds...)
 	code(c, "route", term.RouteList, d.Route, true)
-	c.oneOf("strength", d.Strength, [2]string{"0.000001 mg/mL", "1000 mg/mL"}, [2]string{"0.0001 %", "100 %"})
+	c.oneOf("strength", d.Strength, strengthBounds...)
 	c.amount("volume", d.Volume, "0.001 mL", "5000 mL")
 	if len(d.Batch) > 60 {
 		c.fail("batch", "too-long")

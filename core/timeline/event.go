@@ -65,9 +65,25 @@ type Moment struct {
 const momentLayout = "2006-01-02T15:04:05.999Z07:00"
 
 // MomentOf gives t, to the millisecond, as a Moment in the zone of t's offset.
+// Seconds of an offset, which only zones of long ago have, cannot be written
+// and fall away; so does a zone name that cannot be written. The instant stays.
 func MomentOf(t time.Time, zone string) Moment {
 	_, offset := t.Zone()
+	offset -= offset % 60
+	if !zoneName(zone) {
+		zone = ""
+	}
 	return Moment{t.Truncate(time.Millisecond).In(time.FixedZone("", offset)), zone}
+}
+
+// zoneName reports whether a zone name can stand between the brackets.
+func zoneName(s string) bool {
+	for _, c := range []byte(s) {
+		if c <= ' ' || c > '~' || strings.IndexByte(`[]"\`, c) >= 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // ParseMoment reads the form that String writes.
@@ -78,7 +94,7 @@ func ParseMoment(s string) (Moment, error) {
 			return Moment{}, fmt.Errorf("time %q: the zone name is not closed or is empty", s)
 		}
 		stamp, zone = s[:i], s[i+1:len(s)-1]
-		if strings.ContainsAny(zone, "[]\"\\ ") {
+		if !zoneName(zone) {
 			return Moment{}, fmt.Errorf("time %q: the zone name has a character that it cannot have", s)
 		}
 	}
@@ -86,8 +102,12 @@ func ParseMoment(s string) (Moment, error) {
 	if err != nil {
 		return Moment{}, fmt.Errorf("time %q is not in the form 2026-03-02T08:41:12+03:00[Zone/Name]", s)
 	}
-	if y := t.Year(); y < 1 || y > 9999 {
+	if y := t.Year(); y < 1 || y > 9999 || t.Truncate(time.Millisecond).IsZero() {
 		return Moment{}, fmt.Errorf("time %q: the year is out of range", s)
+	}
+	// time.Parse lets through up to 24:60, which would be written as 25:00.
+	if _, offset := t.Zone(); offset <= -24*3600 || offset >= 24*3600 {
+		return Moment{}, fmt.Errorf("time %q: the offset is a day or more", s)
 	}
 	return MomentOf(t, zone), nil
 }

@@ -1,6 +1,7 @@
 package timeline
 
 import (
+	"bytes"
 	"cmp"
 	"iter"
 	"slices"
@@ -110,16 +111,28 @@ func Fold(lines []*Line) *Story {
 }
 
 // distinct drops repeats of a line and gives the rest in entry order. Of two
-// copies the one that still has its private part is kept.
+// copies the one that still has its private part is kept, and rather one that
+// matches its commitment than one that does not.
 func distinct(lines []*Line) []*Line {
 	sorted := slices.Clone(lines)
-	slices.SortStableFunc(sorted, func(a, b *Line) int {
-		if c := compareLines(a, b); c != 0 {
+	slices.SortFunc(sorted, func(a, b *Line) int {
+		if c := compareLines(a, b); c != 0 || bytes.Equal(a.P, b.P) && (a.P == nil) == (b.P == nil) {
 			return c
 		}
-		return cmp.Compare(len(b.P), len(a.P))
+		return cmp.Or(cmp.Compare(b.worth(), a.worth()), bytes.Compare(a.P, b.P))
 	})
-	return slices.CompactFunc(sorted, func(a, b *Line) bool { return a.H == b.H })
+	return slices.CompactFunc(sorted, func(a, b *Line) bool { return compareLines(a, b) == 0 })
+}
+
+// worth ranks copies of a line by their private part.
+func (l *Line) worth() int {
+	switch {
+	case l.P == nil:
+		return 0
+	case Commitment(l.P) != l.Event.Private:
+		return 1
+	}
+	return 2
 }
 
 // setAside takes out the lines that claim one number of one log, or one id,
@@ -214,7 +227,7 @@ func compareLines(a, b *Line) int {
 	case b.Event.Before(&a.Event):
 		return 1
 	}
-	return cmp.Compare(a.H, b.H)
+	return cmp.Or(cmp.Compare(a.H, b.H), bytes.Compare(a.E, b.E))
 }
 
 func sortLines(ls []*Line) { slices.SortFunc(ls, compareLines) }

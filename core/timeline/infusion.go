@@ -36,8 +36,8 @@ func (i *Infusion) Check() error {
 		need(c, "rate", i.Rate)
 	}
 	c.oneOf("rate", i.Rate, [2]string{"0.01 mL/h", "10000 mL/h"}, [2]string{"0.0001 mg/h", "10000 mg/h"},
-		[2]string{"0.0001 ug/kg/min", "10000 ug/kg/min"}, [2]string{"1 {drop}/min", "500 {drop}/min"})
-	c.oneOf("strength", i.Strength, [2]string{"0.000001 mg/mL", "1000 mg/mL"}, [2]string{"0.0001 %", "100 %"})
+		[2]string{"0.0001 ug/kg/min", "10000 ug/kg/min"}, [2]string{"1 {drop}/min", "500 {drop}/min"}, [2]string{"0.01 [IU]/h", "10000 [IU]/h"})
+	c.oneOf("strength", i.Strength, strengthBounds...)
 	code(c, "route", term.RouteList, i.Route, i.Act == term.InfusionActStarted)
 	return c.err()
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
 	"maps"
 	"slices"
 	"strconv"
@@ -155,6 +156,9 @@ func DecodePayload(name string, data []byte) (Payload, error) {
 	if err := d.Decode(p); err != nil {
 		return nil, &FieldError{Kind: name, Field: "data", Code: "not-readable", Detail: err.Error()}
 	}
+	if _, err := d.Token(); err != io.EOF {
+		return nil, &FieldError{Kind: name, Field: "data", Code: "not-readable", Detail: "it goes on after its end"}
+	}
 	return p, p.Check()
 }
 
@@ -229,6 +233,13 @@ func (c *checker) err() error {
 	return c.first
 }
 
+// bounds is fail for a number that is out of them.
+func (c *checker) bounds(field, low, high string) {
+	if c.first == nil {
+		c.first = &FieldError{Kind: c.kind, Field: field, Code: "out-of-bounds", Low: low, High: high}
+	}
+}
+
 // amount checks an optional amount against the bounds of what can be, not of
 // what is healthy: they catch a slipped finger or a wrong unit, no more. The
 // bounds are from memory and wide on purpose.
@@ -242,7 +253,7 @@ func (c *checker) amount(field string, a quantity.Amount, low, high string) {
 	case err != nil:
 		c.first = &FieldError{Kind: c.kind, Field: field, Code: "wrong-unit", Low: low, High: high, Detail: err.Error()}
 	case !ok:
-		c.first = &FieldError{Kind: c.kind, Field: field, Code: "out-of-bounds", Low: low, High: high}
+		c.bounds(field, low, high)
 	}
 }
 
@@ -267,8 +278,7 @@ func (c *checker) oneOf(field string, a quantity.Amount, bounds ...[2]string) {
 
 func (c *checker) count(field string, n, low, high int) {
 	if n < low || n > high {
-		c.fail(field, "out-of-bounds")
-		c.first.Low, c.first.High = strconv.Itoa(low), strconv.Itoa(high)
+		c.bounds(field, strconv.Itoa(low), strconv.Itoa(high))
 	}
 }
 

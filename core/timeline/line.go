@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"unicode/utf8"
 
 	"github.com/google/uuid"
@@ -230,7 +231,8 @@ func canonicalUUID(s string) bool {
 }
 
 // strictJSON refuses what two readers could read in two ways: text that is
-// not UTF-8, a member that stands twice, anything after the end, line breaks.
+// not UTF-8, a member that stands twice or in capitals, anything after the
+// end, line breaks.
 func strictJSON(b []byte) error {
 	if !utf8.Valid(b) {
 		return errors.New("line is not UTF-8")
@@ -271,6 +273,10 @@ func walkJSON(d *json.Decoder, depth int) error {
 			name, _ := k.(string)
 			if seen[name] {
 				return fmt.Errorf("member %q stands twice", name)
+			}
+			// Go reads "ID" as "id", other readers do not.
+			if strings.ToLower(strings.ToUpper(name)) != name {
+				return fmt.Errorf("member %q is not in lower case", name)
 			}
 			seen[name] = true
 		}
@@ -331,6 +337,8 @@ func (d *Draft) Check() error {
 		return bad("amends", "missing")
 	case d.Amends != "" && !canonicalUUID(d.Amends):
 		return bad("amends", "not-an-id")
+	case d.Amends == d.ID:
+		return bad("amends", "contradiction")
 	case d.Amends != "" && len(d.Replaces) == 0:
 		return bad("replaces", "missing")
 	case d.Amends == "" && (len(d.Replaces) > 0 || d.Reason != ""):
@@ -341,6 +349,9 @@ func (d *Draft) Check() error {
 	for key := range d.Private {
 		if key == PrivateSalt {
 			return bad("private", "contradiction")
+		}
+		if !(Kind(key + "/1")).valid() {
+			return bad("private", "not-in-list") // could not be read back: see strictJSON
 		}
 	}
 	return d.Payload.Check()

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -16,6 +17,7 @@ import (
 
 	"chinlift/core"
 	"chinlift/core/word"
+	"chinlift/testdata/demo"
 )
 
 // The test program is the command itself when it is told so, for the tests
@@ -60,6 +62,12 @@ func TestBadCommandLines(t *testing.T) {
 		{"--addr clinic.example:7343", "TLS"},
 		{"check a b", "b"},
 		{"check --to x", "-to"},
+		{"check file --data x", "not at both"},
+		{"export", "--to DIR"},
+		{"export --to x extra", "extra"},
+		{"export --data x --to x", "lies in the data folder"},
+		{"export --data x --to x/y/z", "lies in the data folder"},
+		{"replay", "the name of a file"},
 	} {
 		code, out, errs := desk(t, strings.Fields(tt.args)...)
 		if code != 2 || out != "" || !strings.Contains(errs, tt.says) || !strings.Contains(errs, "Nothing was touched") || !strings.Contains(errs, "--data DIR") {
@@ -114,10 +122,19 @@ func withCase(t *testing.T) (dir string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, _, err = companion.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
+	id, _, err := companion.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
 		"name": {"Invented Person"}, "age": {"34"}, "sex": {"female"}, "weight": {"52"}, "weight_how": {"measured"}, "weight_by": {"scale"}, "urgency": {"elective"}}})
 	if err != nil {
 		t.Fatal(err)
+	}
+	for _, f := range []core.Form{
+		{Kind: "vitals", Fields: map[string][]string{"pulse": {"92"}, "systolic": {"110"}, "diastolic": {"70"}}},
+		{Kind: "note", Fields: map[string][]string{"text": {"=an invented note"}}},
+	} {
+		f.ID, f.Case = core.NewID(), id
+		if _, err := companion.Submit(t.Context(), f); err != nil {
+			t.Fatal(err)
+		}
 	}
 	if err := companion.Close(); err != nil {
 		t.Fatal(err)
@@ -150,6 +167,162 @@ func TestCheckFindsDamage(t *testing.T) {
 	code, out, errs := desk(t, "check", "--data", dir)
 	if code != 1 || errs != "" || !strings.Contains(out, "(log ") || !strings.Contains(out, "wrong") {
 		t.Errorf("exit code %d, printed %q and %q", code, out, errs)
+	}
+}
+
+// files reads what an export wrote, but for the PDFs, whose date is the day's.
+func files(t *testing.T, dir string) map[string]string {
+	t.Helper()
+	all := map[string]string{}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		data, err := os.ReadFile(filepath.Join(dir, e.Name()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if filepath.Ext(e.Name()) == ".pdf" {
+			if !bytes.HasPrefix(data, []byte("%PDF-")) {
+				t.Errorf("%s is no PDF", e.Name())
+			}
+			continue
+		}
+		all[e.Name()] = string(data)
+	}
+	return all
+}
+
+// well runs the command and wants all to be well.
+func well(t *testing.T, args ...string) (stdout string) {
+	t.Helper()
+	code, out, errs := desk(t, args...)
+	if code != 0 || errs != "" {
+		t.Fatalf("desk %v: exit code %d\n%s\n%s", args, code, out, errs)
+	}
+	return out
+}
+
+func TestOutAndInAgain(t *testing.T) {
+	first := withCase(t)
+	for _, private := range []bool{false, true} {
+		flags := []string{"--private"}[:map[bool]int{false: 0, true: 1}[private]]
+		out1, out2, second := t.TempDir(), t.TempDir(), filepath.Join(t.TempDir(), "new")
+		printed := well(t, append([]string{"export", "--data", first, "--to", out1}, flags...)...)
+		lines := filepath.Join(out1, "lines.jsonl")
+		if !strings.Contains(printed, lines) {
+			t.Errorf("the files are not named:\n%s", printed)
+		}
+		if out := well(t, "check", lines); !strings.Contains(out, "All is well") {
+			t.Errorf("check of the file: %s", out)
+		}
+		if out := well(t, "replay", lines, "--data", second); !strings.Contains(out, ", 0 already here, 1 case changed") {
+			t.Errorf("replay: %s", out)
+		}
+		if out := well(t, "replay", lines, lines, "--data", second); strings.Count(out, " 0 new lines, ") != 2 {
+			t.Errorf("replay of what is here: %s", out)
+		}
+		well(t, "check", "--data", second)
+		well(t, append([]string{"export", "--data", second, "--to", out2}, flags...)...)
+		one, two := files(t, out1), files(t, out2)
+		if len(one) < 5 || len(one) != len(two) {
+			t.Errorf("%d files, then %d", len(one), len(two))
+		}
+		for name, text := range one {
+			if two[name] != text {
+				t.Errorf("private %v: %s changed on its way out and in:\n%s\n%s", private, name, text, two[name])
+			}
+			for _, secret := range []string{"Invented Person", "an invented note"} {
+				if !private && strings.Contains(text, secret) {
+					t.Errorf("%s gives away %q", name, secret)
+				}
+			}
+		}
+		if private && (!strings.Contains(one["lines.jsonl"], "Invented Person") || !strings.Contains(one["events.csv"], "'=an invented note")) {
+			t.Errorf("what was asked for is not in the files:\n%s", one["events.csv"])
+		}
+	}
+}
+
+func TestExportOfOneCase(t *testing.T) {
+	dir, out := withCase(t), t.TempDir()
+	all := well(t, "export", "--data", dir, "--to", out)
+	var id string
+	for line := range strings.Lines(files(t, out)["cases.csv"]) {
+		id, _, _ = strings.Cut(line, ",")
+	}
+	if id == "" || !strings.Contains(all, ".pdf") {
+		t.Fatalf("no case in the export:\n%s", all)
+	}
+	one := t.TempDir()
+	well(t, "export", "--data", dir, "--to", one, "--case", id)
+	if out := well(t, "check", filepath.Join(one, "lines.jsonl")); !strings.Contains(out, "Continuity is not known") {
+		t.Errorf("check of one case: %s", out)
+	}
+	nowhere := filepath.Join(t.TempDir(), "nowhere")
+	if code, _, errs := desk(t, "export", "--data", dir, "--to", nowhere, "--case", "no-such-case"); code != 1 || !strings.Contains(errs, "no-such-case") {
+		t.Errorf("a case that is not here: exit code %d, %q", code, errs)
+	}
+	if _, err := os.Stat(nowhere); err == nil {
+		t.Error("an export of nothing made a folder")
+	}
+}
+
+func TestReplayOfADamagedFile(t *testing.T) {
+	dir, out := withCase(t), t.TempDir()
+	well(t, "export", "--data", dir, "--to", out)
+	text := files(t, out)["lines.jsonl"]
+	n := strings.Count(text, "\n")
+	if strings.Count(text, `"92 /min"`) != 1 || n < 4 {
+		t.Fatalf("the export is not what this test is made for:\n%s", text)
+	}
+	// One value is changed, one line is no line, and the last is cut short.
+	text = "not a line\n" + strings.Replace(text, `"92 /min"`, `"29 /min"`, 1)
+	text = text[:len(text)-20]
+	bad := filepath.Join(t.TempDir(), "bad.jsonl")
+	if err := os.WriteFile(bad, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	second := filepath.Join(t.TempDir(), "new")
+	code, printed, errs := desk(t, "replay", bad, "--data", second)
+	if code != 1 || errs != "" || !strings.Contains(printed, "3 lines were not taken in") || !strings.Contains(printed, "line 1:") ||
+		!strings.Contains(printed, fmt.Sprintf("%d new lines", n-2)) {
+		t.Errorf("exit code %d, printed %q and %q; want %d lines taken in and 3 not", code, printed, errs, n-2)
+	}
+	if code, printed, errs := desk(t, "check", bad); code != 1 || errs != "" || !strings.Contains(printed, "line 1:") || !strings.Contains(printed, "does not match its hash") {
+		t.Errorf("check of the file: exit code %d, printed %q and %q", code, printed, errs)
+	}
+
+	nowhere := filepath.Join(t.TempDir(), "nowhere")
+	if code, _, errs := desk(t, "replay", bad, filepath.Join(out, "no-such-file"), "--data", nowhere); code != 1 || !strings.Contains(errs, "no-such-file") {
+		t.Errorf("a file that is not there: exit code %d, %q", code, errs)
+	}
+	if _, err := os.Stat(nowhere); err == nil {
+		t.Error("a replay of nothing made a folder")
+	}
+}
+
+// A companion that serves a folder does not keep it from being exported, and
+// its screens make the same files.
+func TestExportBesideACompanion(t *testing.T) {
+	dir := withCase(t)
+	cmd, address, _ := process(t, dir)
+	out := t.TempDir()
+	well(t, "export", "--data", dir, "--to", out)
+	want := files(t, out)["vitals.csv"]
+	id, _, _ := strings.Cut(strings.Split(want, "\n")[1], ",")
+	if status, body := get(t, address+"case/"+id+"/files/vitals.csv"); status != 200 || body != want {
+		t.Errorf("vitals.csv from the screen: %d\n%s\nwant\n%s", status, body, want)
+	}
+	if status, body := get(t, address+"case/"+id+"/files/record.pdf"); status != 200 || !strings.HasPrefix(body, "%PDF-") {
+		t.Errorf("record.pdf from the screen: %d", status)
+	}
+	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Wait(); err != nil {
+		t.Error(err)
 	}
 }
 
@@ -316,6 +489,53 @@ func TestServeAndStop(t *testing.T) {
 		if info.Mode().Perm()&0o077 != 0 {
 			t.Errorf("other users may read the database: %v", info.Mode())
 		}
+	}
+}
+
+// serveOnce serves until the address is printed, and gives the exit code and
+// what went wrong.
+func serveOnce(t *testing.T, args ...string) (code int, errs string) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	var stderr bytes.Buffer
+	c := command{words: word.English(), out: writerFunc(func(b []byte) { cancel() }), err: &stderr}
+	code = c.run(ctx, append([]string{"serve", "--addr", "127.0.0.1:0"}, args...))
+	return code, stderr.String()
+}
+
+type writerFunc func([]byte)
+
+func (f writerFunc) Write(b []byte) (int, error) { f(b); return len(b), nil }
+
+func TestDemo(t *testing.T) {
+	t.Setenv("XDG_DATA_HOME", t.TempDir())
+	for range 2 { // a second time it is there already
+		if code, errs := serveOnce(t, "--demo"); code != 0 {
+			t.Fatalf("exit code %d, %s", code, errs)
+		}
+	}
+	// It keeps away from the folder of the real cases.
+	own := filepath.Join(os.Getenv("XDG_DATA_HOME"), "chinlift")
+	if _, err := os.Stat(own); err == nil {
+		t.Error("the invented cases went into the user's own folder")
+	}
+	well(t, "check", "--data", own+"-demo")
+	out := t.TempDir()
+	well(t, "export", "--data", own+"-demo", "--to", out)
+	for _, id := range []string{demo.Hernia, demo.Abscess, demo.Caesarean} {
+		if !strings.Contains(files(t, out)["cases.csv"], "\n"+id+",") {
+			t.Errorf("case %s is not there", id)
+		}
+	}
+
+	real := withCase(t)
+	before := well(t, "check", "--data", real)
+	if code, errs := serveOnce(t, "--demo", "--data", real); code != 2 || !strings.Contains(errs, "do not go among them") {
+		t.Errorf("among real cases: exit code %d, %q", code, errs)
+	}
+	if after := well(t, "check", "--data", real); after != before {
+		t.Errorf("a refused demo changed the folder from %q to %q", before, after)
 	}
 }
 

@@ -2,7 +2,7 @@
 // screens as on a phone, served to a browser on this computer, and the
 // commands that look after a data folder.
 //
-//	desk [serve] [--data DIR] [--addr HOST:PORT]
+//	desk [serve] [--data DIR] [--addr HOST:PORT] [--demo]
 //	desk check [--data DIR] [FILE]
 //	desk export --to DIR [--data DIR] [--case ID] [--private]
 //	desk replay FILE... [--data DIR]

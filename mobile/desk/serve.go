@@ -30,6 +30,7 @@ const (
 func (c *command) serve(ctx context.Context, args []string) (err error) {
 	fs, data := c.flags("serve")
 	addr := fs.String("addr", "", "")
+	invented := fs.Bool("demo", false, "")
 	if _, err := c.parse(fs, args, 0); err != nil {
 		return err
 	}
@@ -40,11 +41,19 @@ func (c *command) serve(ctx context.Context, args []string) (err error) {
 	if err != nil {
 		return err
 	}
+	if *invented && *data == "" {
+		dir += demoSuffix
+	}
 	companion, err := c.open(ctx, dir)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, companion.Close()) }()
+	if *invented {
+		if err := c.demo(ctx, companion, dir); err != nil {
+			return err
+		}
+	}
 	screens, err := ui.New(companion)
 	if err != nil {
 		return err
