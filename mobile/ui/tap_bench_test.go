@@ -4,7 +4,6 @@ package ui
 
 import (
 	"database/sql"
-	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -102,5 +101,5 @@ func BenchmarkTap(b *testing.B) {
 	b.ReportMetric(q(bares, .5), "bare-p50-µs")
 	b.ReportMetric(q(bares, .99), "bare-p99-µs")
 	b.ReportMetric(float64(patched)/float64(len(taps)), "patch-bytes")
-	b.Log(fmt.Sprintf("file system type %#x (0xef53 is ext4), %d pairs", fs.Type, len(taps)))
+	b.Logf("file system type %#x (0xef53 is ext4), %d pairs", fs.Type, len(taps))
 }

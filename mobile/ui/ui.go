@@ -262,12 +262,12 @@ func (u *UI) Send(ctx context.Context, s Send) Answer {
 	v, err := u.view(r)
 	if err != nil {
 		// It is recorded; only the page cannot be drawn. Opening it says why.
-		a.Go = p
+		a.Go = strings.TrimPrefix(p, "/")
 		return a
 	}
 	parts, hashes, err := u.render(v)
 	if err != nil {
-		a.Go = p
+		a.Go = strings.TrimPrefix(p, "/")
 		return a
 	}
 	u.mu.Lock()

@@ -51,8 +51,8 @@ var mayImport = map[string]string{
 	"sync/outbox":   "core core/store core/timeline core/record sync sync/plain sync/carrier",
 	"sync/carrier":  "core core/store core/timeline core/record sync sync/plain sync/outbox",
 	"mobile/ui":     "core core/word core/record",
-	"mobile":        "mobile/ui core sync sync/plain sync/outbox sync/carrier",
-	"mobile/desk":   "mobile/ui core sync sync/plain sync/outbox sync/carrier",
+	"mobile":        "mobile/ui core core/word sync sync/plain sync/outbox sync/carrier",
+	"mobile/desk":   "mobile/ui core core/word sync sync/plain sync/outbox sync/carrier",
 	"core/unlisted": "", // a package that somebody added without a rule
 }
 

@@ -122,7 +122,7 @@
       const tray = t.closest("[data-tray]"), values = {};
       for (const r of tray.querySelectorAll(".measure")) {
         const last = r.querySelector("[data-strip]").dataset.last;
-        if (last) values[r.dataset.measure] = [last];
+        if (last && !r.classList.contains("touched")) values[r.dataset.measure] = [last];
       }
       values.looked_same = ["yes"];
       send(tray.querySelector(".record"), values);
