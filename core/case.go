@@ -197,6 +197,17 @@ type Measure struct {
 	Entry *timeline.Entry
 }
 
+// PhaseNames lists the phases of an anaesthetic in their order.
+var PhaseNames = phaseNames()
+
+func phaseNames() []string {
+	var names []string
+	for _, p := range term.PhaseList.Codes() {
+		names = append(names, string(p))
+	}
+	return names
+}
+
 // MeasureNames lists the measures in the order in which trays show them.
 var MeasureNames = []string{"systolic", "diastolic", "pulse", "spo2", "breaths", "etco2", "temperature", "glucose"}
 

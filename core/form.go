@@ -18,6 +18,19 @@ import (
 	"chinlift/core/timeline"
 )
 
+// Reason is a code that a screen passes on; the screens know no list of
+// package term.
+type Reason = term.Reason
+
+// ItemState is what a look at an item of equipment found.
+type ItemState = term.KitState
+
+// KitAnswer is what will be done about a fault.
+type KitAnswer = term.KitAnswer
+
+// ReasonUndone is why an undo strikes an entry out.
+const ReasonUndone = term.ReasonUndone
+
 // Form is what a screen sends: the fields of one control or tray. A field
 // that is not there was not touched.
 //

@@ -187,21 +187,19 @@ func (c *Companion) Closure(ctx context.Context, id string) ([]*timeline.Line, e
 	return slices.CompactFunc(lines, func(a, b *timeline.Line) bool { return a.H == b.H }), nil
 }
 
-// Elsewhere gives the folded lines that are about no case, and what they are
-// about, sorted: people, settings, equipment, the logs themselves.
-func (c *Companion) Elsewhere(ctx context.Context) (*timeline.Story, []string, error) {
-	var lines []*timeline.Line
-	for _, scope := range []timeline.Scope{timeline.ScopeClinic, timeline.ScopeDevice} {
-		ls, err := c.store.Scope(ctx, scope)
-		if err != nil {
-			return nil, nil, err
-		}
-		lines = append(lines, ls...)
-	}
+// Elsewhere lists what the lines that are about no case are about, sorted:
+// people, settings, equipment, the logs themselves. Story folds each of them.
+func (c *Companion) Elsewhere(ctx context.Context) ([]string, error) {
 	var abouts []string
-	for _, l := range lines {
-		abouts = append(abouts, l.Event.About)
+	for _, scope := range []timeline.Scope{timeline.ScopeClinic, timeline.ScopeDevice} {
+		lines, err := c.store.Scope(ctx, scope)
+		if err != nil {
+			return nil, err
+		}
+		for _, l := range lines {
+			abouts = append(abouts, l.Event.About)
+		}
 	}
 	slices.Sort(abouts)
-	return timeline.Fold(lines), slices.Compact(abouts), nil
+	return slices.Compact(abouts), nil
 }

@@ -40,8 +40,8 @@ func benchDir(b *testing.B) string {
 	}
 	// statfs(2) lists the numbers.
 	names := map[int64]string{0xef53: "ext", 0x01021994: "tmpfs", 0x9123683e: "btrfs", 0x58465342: "xfs", 0xf2f52010: "f2fs", 0x794c7630: "overlay"}
-	b.Logf("file system %s (%#x)", names[int64(fs.Type)], fs.Type)
-	if int64(fs.Type) == 0x01021994 {
+	b.Logf("file system %s (%#x)", names[fs.Type], fs.Type)
+	if fs.Type == 0x01021994 {
 		b.Fatal("this lies in memory; set CHINLIFT_BENCH_DIR to a folder on a disk")
 	}
 	return dir

@@ -4,7 +4,6 @@ import (
 	"strings"
 
 	"chinlift/core"
-	"chinlift/core/term"
 )
 
 // act does what a control stands for, and gives the page to open next; ""
@@ -29,7 +28,7 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 		if do == "sweep" {
 			_, err = u.c.SweepRest(r.ctx, s.Event, r.parts[1])
 		} else {
-			_, err = u.c.CheckItem(r.ctx, s.Event, r.parts[1], one("item"), term.KitState(one("state")), term.KitAnswer(one("answer")))
+			_, err = u.c.CheckItem(r.ctx, s.Event, r.parts[1], one("item"), core.ItemState(one("state")), core.KitAnswer(one("answer")))
 		}
 		return "", err
 	case len(r.parts) >= 3 && r.parts[0] == "case":
@@ -57,11 +56,11 @@ func (u *UI) actSetting(r *request, s Send, do, value string) (string, error) {
 
 func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (string, error) {
 	back := "case/" + r.id + "/" + r.parts[2]
-	entry, heads, reason := one("entry"), s.Fields["heads"], term.Reason(one("reason"))
+	entry, heads, reason := one("entry"), s.Fields["heads"], core.Reason(one("reason"))
 	var err error
 	switch do {
 	case "undo":
-		_, err = u.c.Strike(r.ctx, s.Event, r.id, entry, heads, term.ReasonUndone)
+		_, err = u.c.Strike(r.ctx, s.Event, r.id, entry, heads, core.ReasonUndone)
 		return "", err
 	case "strike":
 		_, err = u.c.Strike(r.ctx, s.Event, r.id, entry, heads, reason)

@@ -205,7 +205,8 @@ func rootOf(p string) string {
 
 // failed answers an error as a page that says what happened and what to do.
 func (u *UI) failed(r *request, err error) Page {
-	status, words := 500, ""
+	var status int
+	var words string
 	if errors.Is(err, errNoPage) {
 		status, words = 404, u.words.Say("shell.no-page")
 	} else {

@@ -1,16 +1,17 @@
 package plain
 
 import (
-	"encoding/csv"
+	"bufio"
+	"fmt"
 	"io"
 	"iter"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"chinlift/core"
-	"chinlift/core/quantity"
-	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
 
@@ -24,18 +25,18 @@ type Table struct {
 
 // CaseStory is one folded case, with the people whom it names.
 type CaseStory struct {
-	ID      string
-	Story   *timeline.Story
-	Persons map[string]*timeline.Entry
+	ID        string
+	Story     *timeline.Story
+	Persons   map[string]*timeline.Entry
+	Elsewhere bool // no case: a person, a setting, an equipment list or a log; only events.csv tells of it
 }
 
 // WriteCSV writes a table by RFC 4180: comma, CRLF, quotes where needed, a
 // head row. A cell that a spreadsheet would take for a formula gets an
 // apostrophe before it; see defuse.
 func WriteCSV(w io.Writer, t Table, cases iter.Seq2[CaseStory, error], private bool) error {
-	out := csv.NewWriter(w)
-	out.UseCRLF = true
-	if err := out.Write(t.Header); err != nil {
+	out := bufio.NewWriter(w)
+	if err := writeRow(out, t.Header); err != nil {
 		return err
 	}
 	for row, err := range t.rows(cases, private) {
@@ -45,23 +46,51 @@ func WriteCSV(w io.Writer, t Table, cases iter.Seq2[CaseStory, error], private b
 		for i, cell := range row {
 			row[i] = defuse(cell)
 		}
-		if err := out.Write(row); err != nil {
+		if err := writeRow(out, row); err != nil {
 			return err
 		}
 	}
-	out.Flush()
-	return out.Error()
+	return out.Flush()
 }
 
-// defuse puts an apostrophe before a text that begins as a formula does:
-// = + - @, tab or carriage return (OWASP, CSV Injection). A number stays a
-// number. A text that begins with an apostrophe gets another one, so that
-// taking away the first always gives the text back.
-func defuse(cell string) string {
-	if cell == "" || !strings.ContainsRune("=+-@\t\r'", rune(cell[0])) {
+// writeRow is not encoding/csv, whose writer changes line breaks inside a cell
+// when it ends rows with CRLF, and loses a carriage return that stands alone.
+func writeRow(w *bufio.Writer, row []string) error {
+	for i, cell := range row {
+		if i > 0 {
+			cell = "," + quote(cell)
+		} else {
+			cell = quote(cell)
+		}
+		if _, err := w.WriteString(cell); err != nil {
+			return err
+		}
+	}
+	_, err := w.WriteString("\r\n")
+	return err
+}
+
+func quote(cell string) string {
+	if cell == strings.TrimSpace(cell) && !strings.ContainsAny(cell, ",\"\r\n") {
 		return cell
 	}
-	if _, err := quantity.ParseDecimal(cell); err == nil {
+	return `"` + strings.ReplaceAll(cell, `"`, `""`) + `"`
+}
+
+// formulaStarts are the characters at the beginning of a cell that make some
+// spreadsheet take it for a formula (OWASP, CSV Injection; the line feed and
+// the wide forms from memory), and the apostrophe, which undoes it.
+const formulaStarts = "=+-@\t\r\n＝＋－＠'"
+
+// negative is the only number that begins as a formula does.
+var negative = regexp.MustCompile(`^-[0-9]+(\.[0-9]+)?$`)
+
+// defuse puts an apostrophe before a text that begins as a formula does. A
+// number stays a number. A text that begins with an apostrophe gets another
+// one, so that taking away the first always gives the text back.
+func defuse(cell string) string {
+	first, _ := utf8.DecodeRuneInString(cell)
+	if cell == "" || !strings.ContainsRune(formulaStarts, first) || negative.MatchString(cell) {
 		return cell
 	}
 	return "'" + cell
@@ -71,8 +100,7 @@ func defuse(cell string) string {
 func Tables() []Table {
 	return []Table{
 		{"vitals", append(slices.Clone(versionHeader), measureHeader()...), vitalsRows},
-		{"drugs", append(slices.Clone(versionHeader), "what", "name", "amount", "amount_unit", "route", "strength", "strength_unit", "volume", "volume_unit",
-			"act", "wetness", "oxygen", "oxygen_unit", "cover", "bottle", "bottle_unit", "how", "batch"), drugRows},
+		{"drugs", append(slices.Clone(versionHeader), drugHeader...), drugRows},
 		{"events", []string{"id", "log", "seq", "tick", "hash", "scope", "about", "kind", "at", "entered", "since_boot_ms", "boot", "author", "amends", "replaces", "reason",
 			"standing", "superseded_by", "data", "name", "number", "text"}, eventRows},
 		{"cases", caseHeader(), caseRows},
@@ -81,6 +109,9 @@ func Tables() []Table {
 
 // versionHeader begins every row that is one version of one entry.
 var versionHeader = []string{"case", "entry", "version", "kind", "at", "entered", "author", "reason", "standing", "superseded_by"}
+
+var drugHeader = []string{"what", "name", "amount", "amount_unit", "route", "strength", "strength_unit", "volume", "volume_unit",
+			"act", "run", "percent", "percent_unit", "wetness", "oxygen", "oxygen_unit", "cover", "bottle", "bottle_unit", "how", "batch"}
 
 // The values of the column standing.
 const (
@@ -166,7 +197,11 @@ func stamp(m timeline.Moment) string {
 	return m.String()
 }
 
-func pair(a quantity.Amount) []string { return []string{a.Value.String(), a.Unit.String()} }
+// pair gives value and unit of an amount, which is written "110 mm[Hg]".
+func pair(amount fmt.Stringer) []string {
+	value, unit, _ := strings.Cut(amount.String(), " ")
+	return []string{value, unit}
+}
 
 func measureHeader() []string {
 	var h []string
@@ -206,38 +241,44 @@ func yes(b bool) string {
 
 func drugRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, error] {
 	return versionsOf(cases, func(v *timeline.Version) []string {
-		var r struct {
-			what, name                      string
-			amount, strength, volume        quantity.Amount
-			route, act, wetness, cover, how string
-			oxygen, bottle                  quantity.Amount
-			batch                           string
+		row := map[string]string{}
+		amount := func(name string, a fmt.Stringer) {
+			p := pair(a)
+			row[name], row[name+"_unit"] = p[0], p[1]
 		}
 		switch p := v.Payload.(type) {
 		case *timeline.Drug:
-			r.what, r.name, r.amount, r.strength, r.volume, r.route, r.batch = "drug", p.Drug, p.Dose, p.Strength, p.Volume, string(p.Route), p.Batch
+			row["what"], row["name"], row["route"], row["batch"] = "drug", p.Drug, string(p.Route), p.Batch
+			amount("amount", p.Dose)
+			amount("strength", p.Strength)
+			amount("volume", p.Volume)
 		case *timeline.Infusion:
-			r.what, r.name, r.amount, r.strength, r.route, r.act = "infusion", p.Drug, p.Rate, p.Strength, string(p.Route), string(p.Act)
+			row["what"], row["name"], row["route"], row["act"], row["run"] = "infusion", p.Drug, string(p.Route), string(p.Act), p.Run
+			amount("amount", p.Rate)
+			amount("strength", p.Strength)
 		case *timeline.AgentDelivery:
-			r.what, r.name, r.amount, r.wetness, r.oxygen, r.cover, r.bottle = "agent", string(p.Agent), p.Drops, string(p.Wetness), p.Oxygen, string(p.Cover), p.Bottle
-			if !p.Percent.IsZero() {
-				r.amount = p.Percent
-			}
+			row["what"], row["name"], row["wetness"], row["cover"] = "agent", string(p.Agent), string(p.Wetness), string(p.Cover)
+			amount("amount", p.Drops)
+			amount("percent", p.Percent)
+			amount("oxygen", p.Oxygen)
+			amount("bottle", p.Bottle)
 			if p.Off {
-				r.act = "off"
+				row["act"] = "off"
 			}
 		case *timeline.In:
-			r.what, r.name, r.amount = "in", string(p.What), p.Volume
+			row["what"], row["name"] = "in", string(p.What)
+			amount("amount", p.Volume)
 		case *timeline.Out:
-			r.what, r.name, r.amount, r.how = "out", string(p.What), p.Volume, string(p.How)
+			row["what"], row["name"], row["how"] = "out", string(p.What), string(p.How)
+			amount("amount", p.Volume)
 		default:
 			return nil
 		}
-		row := append([]string{r.what, r.name}, pair(r.amount)...)
-		row = append(append(append(row, r.route), pair(r.strength)...), pair(r.volume)...)
-		row = append(append(row, r.act, r.wetness), pair(r.oxygen)...)
-		row = append(append(row, r.cover), pair(r.bottle)...)
-		return append(row, r.how, r.batch)
+		cells := make([]string, len(drugHeader))
+		for i, name := range drugHeader {
+			cells[i] = row[name]
+		}
+		return cells
 	})
 }
 
@@ -251,8 +292,8 @@ func eventRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]stri
 			}
 			for _, l := range c.Story.Lines() {
 				// A line that was moved stands in the story of two cases; it is
-				// listed where it is about.
-				if l.Event.About != c.ID {
+				// listed where it is about. So every line comes once.
+				if l.Event.About != c.ID || (l.Event.Scope != timeline.ScopeCase) != c.Elsewhere {
 					continue
 				}
 				if !yield(eventRow(c, l, private), nil) {
@@ -290,8 +331,8 @@ func eventRow(c CaseStory, l *timeline.Line, private bool) []string {
 
 func caseHeader() []string {
 	h := []string{"case", "patient", "opened", "urgency", "techniques", "agent", "operation", "asa", "emergency", "age", "age_unit", "sex", "weight", "weight_unit", "weight_how", "weight_by", "side"}
-	for _, p := range term.PhaseList.Codes() {
-		h = append(h, strings.ReplaceAll(string(p), "-", "_"))
+	for _, p := range core.PhaseNames {
+		h = append(h, strings.ReplaceAll(p, "-", "_"))
 	}
 	return append(h, "outcome", "closed", "entries", "conflicts", "waiting", "set_aside", "name", "number", "operation_text")
 }
@@ -313,8 +354,12 @@ func caseRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]strin
 				string(f.ASA), yes(f.Emergency)}
 			row = append(append(append(row, pair(f.Age)...), string(f.Sex)), pair(f.Weight)...)
 			row = append(row, string(f.WeightHow), string(f.WeightBy), string(f.Side))
-			for _, p := range term.PhaseList.Codes() {
-				row = append(row, stamp(cs.Phases[p]))
+			began := map[string]timeline.Moment{}
+			for p, at := range cs.Phases {
+				began[string(p)] = at
+			}
+			for _, p := range core.PhaseNames {
+				row = append(row, stamp(began[p]))
 			}
 			conflicts := 0
 			for _, e := range cs.Entries {

@@ -3,12 +3,15 @@ package plain
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
 	"iter"
 	"os"
 	"path/filepath"
+	"regexp"
 	"time"
 
 	"github.com/google/renameio/v2"
@@ -29,8 +32,9 @@ type Source interface {
 	// Closure gives the lines of a case, of what was moved in or out of it,
 	// and of the people whom it names, in entry order.
 	Closure(ctx context.Context, caseID string) ([]*timeline.Line, error)
-	// Elsewhere gives what is about no case, folded, and what it is about.
-	Elsewhere(ctx context.Context) (*timeline.Story, []string, error)
+	// Elsewhere lists what is no case and has lines about it, sorted; Story
+	// folds each.
+	Elsewhere(ctx context.Context) ([]string, error)
 	// SheetOf gives the drawn record, without names and free text unless asked for.
 	SheetOf(ctx context.Context, caseID string, private bool) (*record.Sheet, error)
 }
@@ -68,11 +72,12 @@ func Export(ctx context.Context, src Source, dir string, o Options) (written []s
 		}
 		written = append(written, name)
 	}
+	taken := map[string]bool{}
 	for id, err := range caseIDs(ctx, src, o) {
 		if err != nil {
 			return written, err
 		}
-		name := "record-" + core.ShortCase(id) + ".pdf"
+		name := pdfName(id, taken)
 		one := o
 		one.Case = id
 		if err := writeFile(dir, name, func(w io.Writer) error { return Write(ctx, w, src, "record.pdf", one) }); err != nil {
@@ -155,7 +160,7 @@ func storiesOf(ctx context.Context, src Source, o Options) iter.Seq2[CaseStory, 
 				return
 			}
 			story, persons, err := src.Story(ctx, id)
-			if !yield(CaseStory{id, story, persons}, err) || err != nil {
+			if !yield(CaseStory{ID: id, Story: story, Persons: persons}, err) || err != nil {
 				return
 			}
 		}
@@ -170,18 +175,38 @@ func withElsewhere(ctx context.Context, src Source, cases iter.Seq2[CaseStory, e
 				return
 			}
 		}
-		story, abouts, err := src.Elsewhere(ctx)
+		abouts, err := src.Elsewhere(ctx)
 		if err != nil {
 			yield(CaseStory{}, err)
 			return
 		}
 		for _, about := range abouts {
-			if !yield(CaseStory{ID: about, Story: story}, nil) {
+			story, persons, err := src.Story(ctx, about)
+			if !yield(CaseStory{ID: about, Story: story, Persons: persons, Elsewhere: true}, err) || err != nil {
 				return
 			}
 		}
 	}
 }
+
+// pdfName names the drawn record of a case: by the end of its id, never by
+// whom it is about. An id that comes from elsewhere may hold anything, a path
+// too; then it is named by its hash. A name that is taken gets a number.
+func pdfName(id string, taken map[string]bool) string {
+	short := core.ShortCase(id)
+	if !hexadecimal.MatchString(short) {
+		sum := sha256.Sum256([]byte(id))
+		short = hex.EncodeToString(sum[:4])
+	}
+	name := "record-" + short + ".pdf"
+	for n := 2; taken[name]; n++ {
+		name = fmt.Sprintf("record-%s-%d.pdf", short, n)
+	}
+	taken[name] = true
+	return name
+}
+
+var hexadecimal = regexp.MustCompile("^[0-9a-f]{8}$")
 
 // writeFile makes one file whole or not at all.
 func writeFile(dir, name string, write func(io.Writer) error) error {

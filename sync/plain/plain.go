@@ -120,8 +120,8 @@ func readLine(b *bufio.Reader) ([]byte, error) {
 		if errors.Is(err, bufio.ErrBufferFull) {
 			continue
 		}
-		if long && err == nil {
-			return nil, errTooLong
+		if long && (err == nil || errors.Is(err, io.EOF)) {
+			return nil, errTooLong // at the end of the file the next read finds nothing
 		}
 		return line, err
 	}

@@ -47,7 +47,8 @@ func Replay(ctx context.Context, r io.Reader, dst Merger) (Replayed, error) {
 			continue
 		}
 		if err != nil {
-			return res, err
+			// What was read before the file failed is taken in all the same.
+			return res, errors.Join(err, flush())
 		}
 		if batch = append(batch, l); len(batch) == replayBatch {
 			if err := flush(); err != nil {
