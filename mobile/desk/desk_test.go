@@ -365,12 +365,12 @@ func TestInstallation(t *testing.T) {
 func TestDataFolder(t *testing.T) {
 	c := command{words: word.English()}
 	t.Setenv("XDG_DATA_HOME", "/somewhere")
-	t.Setenv("HOME", "/home/nobody")
+	t.Setenv("HOME", "/nowhere/nobody")
 	for _, tt := range []struct{ xdg, named, want string }{
 		{"/somewhere", "/named", "/named"},
 		{"/somewhere", "", "/somewhere/chinlift"},
-		{"relative", "", "/home/nobody/.local/share/chinlift"},
-		{"", "", "/home/nobody/.local/share/chinlift"},
+		{"relative", "", "/nowhere/nobody/.local/share/chinlift"},
+		{"", "", "/nowhere/nobody/.local/share/chinlift"},
 	} {
 		t.Setenv("XDG_DATA_HOME", tt.xdg)
 		if got, err := c.folder(tt.named); err != nil || got != tt.want {
