@@ -111,7 +111,7 @@ func Tables() []Table {
 var versionHeader = []string{"case", "entry", "version", "kind", "at", "entered", "author", "reason", "standing", "superseded_by"}
 
 var drugHeader = []string{"what", "name", "amount", "amount_unit", "route", "strength", "strength_unit", "volume", "volume_unit",
-			"act", "run", "percent", "percent_unit", "wetness", "oxygen", "oxygen_unit", "cover", "bottle", "bottle_unit", "how", "batch"}
+	"act", "run", "percent", "percent_unit", "wetness", "oxygen", "oxygen_unit", "cover", "bottle", "bottle_unit", "how", "batch"}
 
 // The values of the column standing.
 const (
