@@ -156,7 +156,7 @@ func TestPrivateStaysIn(t *testing.T) {
 	small(t, c, clock)
 	for name, data := range export(t, c, Options{}) {
 		if strings.HasSuffix(name, ".pdf") {
-			continue // its text is compressed: see TestSheetWithoutPrivate in core
+			continue // its text is compressed: see TestSheetWithoutPrivate
 		}
 		for _, secret := range []string{"Invented", "Élodie", "formula", "same time"} {
 			if bytes.Contains(data, []byte(secret)) || strings.Contains(name, secret) {
@@ -245,7 +245,7 @@ func TestGoldenHeads(t *testing.T) {
 }
 
 func TestDefuse(t *testing.T) {
-	for in, want := range map[string]string{"": "", "plain": "plain", "=1+1": "'=1+1", "+1": "'+1", "-5": "-5", "-5.25": "-5.25", "-x": "'-x", "@a": "'@a", "\tx": "'\tx", "\rx": "'\rx", "'a": "''a", "1=2": "1=2"} {
+	for in, want := range map[string]string{"": "", "plain": "plain", "=1+1": "'=1+1", "+1": "'+1", "-5": "-5", "-5.25": "-5.25", "-x": "'-x", "@a": "'@a", "\tx": "'\tx", "\rx": "'\rx", "\nx": "'\nx", "＝1": "'＝1", "-1-1": "'-1-1", "-.5": "'-.5", "'a": "''a", "1=2": "1=2"} {
 		if got := defuse(in); got != want {
 			t.Errorf("defuse(%q) = %q, want %q", in, got, want)
 		}
@@ -294,6 +294,9 @@ func TestReadLinesGoesOn(t *testing.T) {
 	}
 	if n, bad := read(append(bytes.Repeat([]byte("x"), longest+10), append([]byte("\n"), good...)...)); n != len(lines) || !slices.Equal(bad, []int{1}) {
 		t.Errorf("after a line that is too long: %d, bad %v", n, bad)
+	}
+	if n, bad := read(append(slices.Clone(good), bytes.Repeat([]byte("x"), longest+10)...)); n != len(lines) || !slices.Equal(bad, []int{len(lines) + 1}) {
+		t.Errorf("before a last line that is too long and cut off: %d, bad %v", n, bad)
 	}
 	// A changed letter is found by the check and refused by the replay.
 	changed := bytes.Replace(good, []byte(`"110 mm[Hg]"`), []byte(`"150 mm[Hg]"`), 1)
