@@ -310,9 +310,7 @@ func TestReadLinesGoesOn(t *testing.T) {
 }
 
 func FuzzReadLines(f *testing.F) {
-	c, clock := companion(f)
-	small(f, c, clock)
-	f.Add(export(f, c, Options{Private: true})["lines.jsonl"])
+	f.Add(must[[]byte](f)(os.ReadFile(filepath.Join("testdata", "story.jsonl"))))
 	f.Add([]byte("{\"e\":{},\"h\":\"\"}\n\n{"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		for l, err := range ReadLines(bytes.NewReader(data)) {
