@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"chinlift/core/store"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 	"chinlift/testdata/demo"
@@ -133,7 +134,7 @@ func TestDemoCasesAreFull(t *testing.T) {
 			t.Errorf("%s has %d events, want 90 to 300", name, events)
 		}
 		for _, k := range []string{
-			"case-opened", "facts", "intake", "baseline", "plan", "kit", "phase", "vitals", "support", "drug", "agent", "signs", "position",
+			"case-opened", "facts", "intake", "baseline", "plan", "phase", "vitals", "support", "drug", "agent", "signs", "position",
 			"in", "out", "step", "trouble", "note", "unwatched", "waking", "outcome", "case-closed",
 		} {
 			if kinds[k] == 0 {
@@ -297,8 +298,64 @@ func TestDemoHasEverything(t *testing.T) {
 		"mark named later": 2, "mark that was a drug": 2, "entry moved to another case": 1, "struck": 3, "struck for good": 2, "restored": 1,
 		"reason owed": 2, "reason given": 2, "unwatched": 3, "fault in the kit": 3, "clock set back": 1, "clock set forward": 1,
 	} {
-		if found[what] < least {
-			t.Errorf("%s: %d, want %d or more", what, found[what], least)
+		t.Run(what, func(t *testing.T) {
+			if found[what] < least {
+				t.Errorf("%d, want %d or more", found[what], least)
+			}
+		})
+	}
+	// One is enough to show it, and more would hide it.
+	if n := found["conflict that stands"]; n != 1 {
+		t.Errorf("%d conflicts stand, want 1", n)
+	}
+}
+
+// TestDemoKitWasChecked between the opening of every case and its start: the
+// check is about the list and the date, as the companion asks for it.
+func TestDemoKitWasChecked(t *testing.T) {
+	s := timeline.Fold(allOf(demoLines(t)))
+	for name, about := range map[string]string{"hernia": demo.Hernia, "abscess": demo.Abscess, "caesarean": demo.Caesarean} {
+		var opened, begun time.Time
+		for e := range timeline.Each[*timeline.CaseOpened](s.About(about), about) {
+			opened = e.Now().At.Time
+		}
+		for e, p := range timeline.Each[*timeline.Phase](s.About(about), about) {
+			if p.Phase == term.PhaseAnaesthesiaStart {
+				begun = e.Now().At.Time
+			}
+		}
+		day, seen := "open-drop "+begun.Format(time.DateOnly), 0
+		for k := range timeline.Each[*timeline.KitItem](s.About(day), day) {
+			if at := k.Now().At; k.Root().Event.Scope == timeline.ScopeClinic && at.After(opened) && at.Before(begun) {
+				seen++
+			}
+		}
+		if seen < 5 {
+			t.Errorf("%s: %d items of %q were looked at before it began, want 5 or more", name, seen, day)
+		}
+	}
+}
+
+// TestDemoAgainstStore holds the lines to what the store asks of a file.
+func TestDemoAgainstStore(t *testing.T) {
+	r := store.VerifyLines(allOf(demoLines(t)))
+	if r.Logs != 3 || r.Continuity != store.ContinuityWhole || len(r.Findings) > 0 {
+		t.Errorf("%d logs, continuity %s, findings %+v", r.Logs, r.Continuity, r.Findings)
+	}
+}
+
+// TestDemoHasEveryPhase of an anaesthetic, over the three cases.
+func TestDemoHasEveryPhase(t *testing.T) {
+	found := map[term.Phase]bool{}
+	s := timeline.Fold(allOf(demoLines(t)))
+	for _, about := range []string{demo.Hernia, demo.Abscess, demo.Caesarean} {
+		for _, p := range timeline.Each[*timeline.Phase](s.About(about), about) {
+			found[p.Phase] = true
+		}
+	}
+	for _, p := range term.PhaseList.Codes() {
+		if !found[p] {
+			t.Errorf("no case has %s", p)
 		}
 	}
 }

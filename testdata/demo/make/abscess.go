@@ -70,8 +70,9 @@ func abscess(table, other *phone) {
 	c.look(look{"11:33", 0, 0, 150, 91, 0})
 	c.at("11:34").say(&timeline.Trouble{Trouble: term.TroubleLaryngospasm, Act: term.TroubleActOver}, support(term.SupportSpontaneous))
 	c.look(look{"11:35", 116, 72, 144, 97, 26})
-	// Ketamine 0.5-1 mg/kg IV to keep up: British National Formulary for
-	// Children; 10 mg here. The mark becomes the drug, at its own time.
+	// A first dose of ketamine IV is 1-2 mg/kg: British National Formulary for
+	// Children 2011-12, page 631. To keep up half of it or less: from memory;
+	// 10 mg are 0.56 mg/kg. The mark becomes the drug, at its own time.
 	c.at("11:36").correct(given, &timeline.Drug{Drug: "ketamine", Dose: amount("10 mg"), Route: term.RouteIv, Strength: amount("10 mg/mL"), Volume: amount("1 mL")}, term.ReasonNamedLater)
 	c.at("11:37").say(step(term.StepPacking), oxygen("3 L/min"))
 	c.at("11:38").say(&timeline.Signs{Eyes: term.EyesStillCentral, Breathing: term.BreathingQuiet, Movement: term.MovementNone, Secretion: term.SecretionSome, Colour: term.ColourPink})
@@ -85,8 +86,8 @@ func abscess(table, other *phone) {
 	// The dressing had been right all along.
 	c.correct(done, &timeline.Restored{}, term.ReasonRedone, strike)
 	c.at("11:46").say(phase(term.PhaseSurgeryEnd))
-	// Paracetamol 15 mg/kg by mouth or rectum: British National Formulary for
-	// Children; 18 kg give 270 mg, and the suppository has 250.
+	// Paracetamol 15 mg/kg by mouth or rectum: from memory; 18 kg give 270 mg,
+	// and the suppository has 250.
 	c.at("11:47").say(drug("paracetamol", "250 mg", term.RouteRectal))
 	// Ampicillin 50 mg/kg: common practice, no source; 18 kg give 900 mg.
 	c.say(drug("ampicillin", "900 mg", term.RouteIv))

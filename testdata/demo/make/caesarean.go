@@ -43,15 +43,15 @@ func caesarean(old, table, other *phone) {
 	c.say(&timeline.Unwatched{Monitor: term.MonitorThermometer, Because: term.BecauseNoTime})
 
 	c.at("01:36").say(phase(term.PhasePatientIn), in(term.FluidInCompoundLactate, "500 mL"))
-	// Metoclopramide 10 mg IV: British National Formulary. Cefazolin 2 g before
-	// the skin is cut: common practice, no source.
+	// Metoclopramide 10 mg IV: from memory. Cefazolin 2 g before the skin is cut:
+	// common practice, no source.
 	c.at("01:37").say(drug("metoclopramide", "10 mg", term.RouteIv), drug("cefazolin", "2 g", term.RouteIv))
 	c.look(look{"01:38", 128, 80, 96, 98, 18})
 	c.at("01:40").say(phase(term.PhaseAnaesthesiaStart), &timeline.Position{Position: term.PositionSitting}, support(term.SupportSpontaneous))
-	// Lidocaine for the skin: far below 3 mg/kg, British National Formulary.
+	// Lidocaine for the skin: far below the most, 3 mg/kg, from memory.
 	c.say(drug("lidocaine", "20 mg", term.RouteInfiltration))
-	// Heavy bupivacaine 10-12.5 mg for a caesarean: common teaching for the
-	// hyperbaric 5 mg/mL solution.
+	// Heavy bupivacaine 10-12.5 mg, 2-2.5 mL of 5 mg/mL, for a caesarean: common
+	// practice, no source.
 	c.at("01:43").say(&timeline.Block{Block: term.BlockKindSpinal, Site: term.BlockSiteL34, Attempts: 2})
 	c.say(&timeline.Drug{Drug: "bupivacaine-heavy", Dose: amount("11 mg"), Route: term.RouteIntrathecal, Strength: amount("5 mg/mL"), Volume: amount("2.2 mL"), Batch: "R-204"})
 	c.at("01:44").say(&timeline.Position{Position: term.PositionLeftTilt, Padded: true}, oxygen("2 L/min"))
@@ -61,7 +61,7 @@ func caesarean(old, table, other *phone) {
 	c.at("01:48").say(&timeline.Block{Block: term.BlockKindSpinal, Height: term.BlockHeightT8, Motor: term.Motor2})
 	c.look(look{"01:49", 86, 48, 112, 98, 20})
 	c.say(&timeline.Trouble{Trouble: term.TroubleHypotension, Act: term.TroubleActBegun})
-	// Ephedrine 3-6 mg IV, again after 3-4 minutes: British National Formulary.
+	// Ephedrine 3-6 mg IV, again after 3-4 minutes: from memory.
 	first := c.say(drug("ephedrine", "6 mg", term.RouteIv))
 	c.say(&timeline.Trouble{Trouble: term.TroubleHypotension, Act: term.TroubleActStep, Step: "fluid"}, in(term.FluidInCompoundLactate, "300 mL"))
 	c.look(look{"01:51", 92, 54, 116, 98, 20})
@@ -85,8 +85,7 @@ func caesarean(old, table, other *phone) {
 	a.at("02:08").record(timeline.Draft{Scope: timeline.ScopeClinic, About: newborn, Payload: &timeline.Person{Roles: []term.Role{term.RolePatient, term.RoleNewborn}, Sex: term.SexMale, Mother: mother},
 		Private: timeline.Private{timeline.PrivateName: "Child of Ilva Noromei"}})
 	birth := a.say(&timeline.Birth{Newborn: newborn, Sex: term.SexMale, Apgar1: count(7), Cried: timeline.Yes})
-	// Oxytocin 3-5 IU slowly IV, then 40 IU in 500 mL at 125 mL/h: World Health
-	// Organization and common practice.
+	// Oxytocin 3-5 IU slowly IV, then 40 IU in 500 mL at 125 mL/h: from memory.
 	c.at("02:09").say(&timeline.Drug{Drug: "oxytocin", Dose: amount("5 [IU]"), Route: term.RouteIv, Strength: amount("10 [IU]/mL"), Volume: amount("0.5 mL")})
 	c.look(look{"02:10", 106, 62, 112, 99, 18})
 	c.at("02:11").say(step(term.StepPlacentaOut))
@@ -118,7 +117,7 @@ func caesarean(old, table, other *phone) {
 	table.sees(other)
 	c.look(look{"02:40", 116, 70, 90, 99, 17})
 	c.at("02:41").say(step(term.StepDressing), phase(term.PhaseSurgeryEnd), phase(term.PhaseAnaesthesiaEnd), oxygen("0 L/min"))
-	// Diclofenac 75 mg into the muscle: British National Formulary.
+	// Diclofenac 75 mg into the muscle: from memory.
 	c.at("02:43").say(drug("diclofenac", "75 mg", term.RouteIm), &timeline.Position{Position: term.PositionSupine, Padded: true})
 	c.look(look{"02:45", 116, 72, 88, 98, 16})
 	c.at("02:46").record(timeline.Draft{Payload: &timeline.Owed{Act: term.OwedActGiven, For: term.OwedStopPassed, Debt: debt.Event.ID},

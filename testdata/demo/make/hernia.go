@@ -157,7 +157,7 @@ func hernia(table, other *phone) {
 	c.look(look{"10:05", 116, 74, 84, 96, 16})
 	c.look(look{"10:15", 116, 72, 82, 97, 16})
 	c.at("10:18").say(waking(2, 2, 2, 2, 2))
-	// Paracetamol 1 g by mouth: ordinary adult dose, British National Formulary.
+	// Paracetamol 1 g by mouth: ordinary adult dose, from memory.
 	c.at("10:25").say(drug("paracetamol", "1 g", term.RouteOral), in(term.FluidInDrink, "100 mL"))
 	c.look(look{"10:30", 118, 74, 80, 97, 15})
 	c.say(phase(term.PhaseHandedOver))

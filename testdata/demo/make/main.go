@@ -1,9 +1,9 @@
 // Command make writes the demo cases of package demo. Run it from the top of
 // the tree: go run ./testdata/demo/make
 //
-// Everything in it is invented but the doses, which are ordinary published
-// ones; the source stands beside each. The courses are from memory of what such
-// cases look like, and prove nothing.
+// Everything in it is invented but the doses, which are ordinary ones; beside
+// each stands its source, or that it is from memory. The courses are from memory
+// of what such cases look like, and prove nothing.
 package main
 
 import (
@@ -261,8 +261,10 @@ func waking(activity, respiration, circulation, consciousness, oxygen int) *time
 	return &timeline.Waking{Activity: &activity, Respiration: &respiration, Circulation: &circulation, Consciousness: &consciousness, Oxygen: &oxygen}
 }
 
-// check looks through the clinic's one equipment list before a case. What is
-// not named in found is good; skip names what the technique has no use for.
+// check looks through the clinic's one equipment list before a case. It is a
+// check of the day, about the list and the date, as the companion writes it.
+// What is not named in found is good; skip names what the technique has no use
+// for.
 func (c *teller) check(found map[string]timeline.KitItem, skip ...string) {
 	lists, err := kit.Builtin()
 	if err != nil {
@@ -284,7 +286,7 @@ func (c *teller) check(found map[string]timeline.KitItem, skip ...string) {
 				k.State = term.KitStateGood
 			}
 			k.List, k.Version, k.Item = l.Code, l.Version, it.Code
-			c.say(&k)
+			c.record(timeline.Draft{Scope: timeline.ScopeClinic, About: l.Code + " " + c.now.Format(time.DateOnly), Payload: &k})
 		}
 	}
 }
