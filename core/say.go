@@ -363,12 +363,13 @@ func (s Speaker) payload(p timeline.Payload) string {
 	return s.KindName(p.Kind())
 }
 
-// KitItem gives the name of an item of an equipment list; one that the
-// catalogue does not hold, because a clinic added it, is written as its code.
+// KitItem gives the name of an item of an equipment list, from the list
+// itself; one that no list here holds is written as its code.
 func (s Speaker) KitItem(list, item string) string {
-	//word:prefix kit.
-	if key := "kit." + list + "." + item; s.Has(key) {
-		return s.Say(key)
+	if l, err := findList(list); err == nil {
+		if it := l.Find(item); it != nil {
+			return it.Name.In(s.Tag())
+		}
 	}
 	return strings.ReplaceAll(item, "-", " ")
 }

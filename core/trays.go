@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"chinlift/core/quantity"
+	"chinlift/core/record"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
@@ -200,26 +201,20 @@ func (c *Companion) Entries(ctx context.Context, id string) ([]Line, error) {
 const window = 75 * time.Minute
 
 // Window gives the stretch of time that the small drawing shows: the last
-// part of the case. Zero times show everything.
-func (c *Companion) Window(ctx context.Context, id string) (from, to time.Time) {
+// part of what is drawn, up to now while the case is open. Zero times show
+// everything; present is zero once the case is closed.
+func (c *Companion) Window(ctx context.Context, id string, s *record.Sheet) (from, to, present time.Time, err error) {
 	cs, err := c.Case(ctx, id)
-	if err != nil || len(cs.Entries) == 0 {
-		return from, to
+	if err != nil {
+		return from, to, present, err
 	}
-	first, end := time.Time{}, time.Time{}
-	for _, e := range cs.Entries {
-		switch e.Now().Payload.(type) {
-		case *timeline.CaseOpened, *timeline.Facts, *timeline.Intake, *timeline.Plan, *timeline.KitItem, *timeline.Owed, *timeline.Note:
-			continue // not drawn
-		}
-		at := e.Now().At.Time
-		if first.IsZero() {
-			first = at
-		}
-		end = at
+	first, end := s.Extent()
+	if !cs.Closed && !first.IsZero() {
+		present = c.clock.Now().Wall
+		end = maxTime(end, present)
 	}
-	if end.IsZero() || end.Sub(first) <= window {
-		return time.Time{}, time.Time{}
+	if end.Sub(first) <= window {
+		return time.Time{}, time.Time{}, present, nil
 	}
-	return end.Add(-window), end.Add(2 * time.Minute)
+	return end.Add(-window), end.Add(time.Minute), present, nil
 }

@@ -35,26 +35,26 @@ type MeasureRow struct {
 	Name, Label, Unit string
 	Last, Ago         string
 	LastNumber        string // for the stepper to start from; never sent unless touched
-	Low, High, Step   int    // of the strip, for the hand; a stepper goes beyond
-	Fine              int    // of the stepper
+	Low, High         int    // of the strip, for the hand; a stepper goes beyond
+	Step, Fine        string // of the strip and of the stepper, in Unit
 }
 
 // rows describes the trays' rows. The ranges are of the strips only: what a
 // thumb can reach at once (house choice); the form accepts what lies beyond.
 // Pressure moves in fives on the strip, in twos by the stepper.
 var rows = []struct {
-	name            string
-	unit            quantity.Unit
-	low, high, step int
-	fine            int
+	name       string
+	unit       quantity.Unit
+	low, high  int
+	step, fine string
 }{
-	{"systolic", quantity.MmHg, 40, 220, 5, 2},
-	{"diastolic", quantity.MmHg, 20, 140, 5, 2},
-	{"pulse", quantity.PerMin, 30, 190, 2, 1},
-	{"spo2", quantity.Percent, 60, 100, 1, 1},
-	{"breaths", quantity.PerMin, 0, 60, 1, 1},
-	{"etco2", quantity.MmHg, 10, 90, 2, 1},
-	{"temperature", quantity.Cel, 33, 42, 1, 1},
+	{"systolic", quantity.MmHg, 40, 220, "5", "2"},
+	{"diastolic", quantity.MmHg, 20, 140, "5", "2"},
+	{"pulse", quantity.PerMin, 30, 190, "2", "1"},
+	{"spo2", quantity.Percent, 60, 100, "1", "1"},
+	{"breaths", quantity.PerMin, 0, 60, "1", "1"},
+	{"etco2", quantity.MmHg, 10, 90, "2", "1"},
+	{"temperature", quantity.Cel, 33, 42, "0.5", "0.1"},
 }
 
 // MeasureRows gives the rows of a tray for vitals. Rows that a case has never

@@ -3,6 +3,8 @@ package ui
 import (
 	"crypto/subtle"
 	"encoding/json"
+	"errors"
+	"io"
 	"mime"
 	"net"
 	"net/http"
@@ -88,7 +90,13 @@ func (u *UI) sendJSON(r *http.Request) Answer {
 	var s Send
 	d := json.NewDecoder(http.MaxBytesReader(nil, r.Body, maxSend))
 	d.DisallowUnknownFields()
-	if err := d.Decode(&s); err != nil {
+	err := d.Decode(&s)
+	if err == nil {
+		if _, more := d.Token(); !errors.Is(more, io.EOF) {
+			err = errors.New("the tap goes on after its end")
+		}
+	}
+	if err != nil {
 		return Answer{Seq: u.c.Stored(), Problem: &Problem{Status: 400, Code: "not-readable", Words: u.words.Say("shell.not-readable")}}
 	}
 	return u.Send(r.Context(), s)

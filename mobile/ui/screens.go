@@ -295,8 +295,12 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 	case "dim":
 		d.Theme = record.Dim
 	}
-	if d.Compact {
-		d.From, d.To = u.c.Window(r.ctx, p[1])
+	from, to, present, err := u.c.Window(r.ctx, p[1], s)
+	if err != nil {
+		return Page{}, true, err
+	}
+	if d.Now = present; d.Compact {
+		d.From, d.To = from, to
 	}
 	var b bytes.Buffer
 	if err := record.SVG(&b, s, d); err != nil {

@@ -209,6 +209,7 @@ func TestHandlerGuards(t *testing.T) {
 		"a tap without origin":    {"POST", "/token123/send", host, "", json, `{}`, 403},
 		"a tap as a form":         {"POST", "/token123/send", host, origin, "application/x-www-form-urlencoded", "a=b", 415},
 		"a tap that is no JSON":   {"POST", "/token123/send", host, origin, json, `{`, 400},
+		"a tap with more behind":  {"POST", "/token123/send", host, origin, json, `{"path":"/today","fields":{},"event":"","base":0} {}`, 400},
 		"a tap too large":         {"POST", "/token123/send", host, origin, json, `{"path":"` + strings.Repeat("x", maxSend) + `"}`, 400},
 		"an unknown member":       {"POST", "/token123/send", host, origin, json, `{"pathh":"x"}`, 400},
 		"another method":          {"DELETE", "/token123/today", host, "", "", "", 405},
