@@ -1,8 +1,8 @@
 package core
 
 import (
+	"maps"
 	"slices"
-	"time"
 
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -27,54 +27,134 @@ type Case struct {
 	Phases   map[term.Phase]timeline.Moment
 	Phase    term.Phase // the one that began last; empty before the first
 
-	lines  []*timeline.Line
+	Conflicts int      // entries whose corrections stand against each other
+	Delivery  Delivery // what is being given to breathe
+	In, Lost  quantity.Amount
+
+	lines  []*timeline.Line // in entry order
 	people []string
+	latest latest
+	owed   []*timeline.Entry // reasons owed, given or not
+	given  map[string]bool   // ids of the reasons owed that were given
+}
+
+// latest is the last entry that stands of each sort that a key of the pad
+// shows; nil where there is none.
+type latest struct {
+	breathing, support, eyes, agent, vitals, drug, step, airway, in, out *timeline.Entry
 }
 
 func newCase(id string, lines []*timeline.Line, persons map[string]*timeline.Entry) *Case {
-	return caseOf(id, timeline.Fold(lines), lines, peopleOf(lines), persons)
+	return CaseOf(id, timeline.Fold(lines), persons)
 }
 
 // CaseOf works out what stands in a folded case.
 func CaseOf(id string, story *timeline.Story, persons map[string]*timeline.Entry) *Case {
-	lines := story.Lines()
-	return caseOf(id, story, lines, peopleOf(lines), persons)
-}
-
-// with gives the case with one more line, which names nobody new.
-func (cs *Case) with(l *timeline.Line) *Case {
-	return caseOf(cs.ID, cs.Story.With(l), append(slices.Clip(cs.lines), l), cs.people, cs.Persons)
-}
-
-// caseOf works out what stands now.
-func caseOf(id string, story *timeline.Story, lines []*timeline.Line, people []string, persons map[string]*timeline.Entry) *Case {
-	cs := &Case{ID: id, Story: story, Persons: persons, Phases: map[term.Phase]timeline.Moment{}, lines: lines, people: people}
-	cs.Entries = cs.Story.About(id)
+	cs := &Case{ID: id, Story: story, Persons: persons, Phases: map[term.Phase]timeline.Moment{}, lines: story.Lines(), Entries: story.About(id)}
+	cs.people = peopleOf(cs.lines)
 	for _, e := range cs.Entries {
-		if !e.In(id) {
-			continue
-		}
-		v := e.Now()
-		switch p := v.Payload.(type) {
-		case *timeline.CaseOpened:
-			cs.Opened, cs.Patient, cs.Urgency = v.At, p.Patient, p.Urgency
-		case *timeline.CaseClosed:
-			cs.Closed = true
-		case *timeline.Outcome:
-			cs.Outcome = p.Outcome
-		case *timeline.Facts:
-			mergeFacts(&cs.Facts, p)
-		case *timeline.Plan:
-			cs.Plan, cs.PlanText = *p, v.Private()[timeline.PrivateText]
-		case *timeline.Phase:
-			cs.Phases[p.Phase] = v.At
-			cs.Phase = p.Phase
-		}
+		cs.apply(e)
 	}
 	if cs.Opened.IsZero() && len(cs.Entries) > 0 {
 		cs.Opened = cs.Entries[0].Now().At // the opening has not arrived: the first thing known stands in
 	}
 	return cs
+}
+
+// with gives the case with one more line about it, which names nobody new.
+// The usual one, a new entry that happened last, costs no new look at the
+// others: a tap must not become slower as the case goes on.
+func (cs *Case) with(l *timeline.Line) *Case {
+	story := cs.Story.With(l)
+	// Folded anew, the entries are others.
+	asTheyWere := len(cs.Entries) > 0 && slices.Contains(story.Entries, cs.Entries[0])
+	if !asTheyWere || story.Entries[len(story.Entries)-1].ID != l.Event.ID || cs.Opened.IsZero() || !cs.lines[len(cs.lines)-1].Event.Before(&l.Event) {
+		return CaseOf(cs.ID, story, cs.Persons)
+	}
+	e, n := story.Entries[len(story.Entries)-1], *cs
+	n.Story = story
+	n.lines = append(slices.Clip(cs.lines), l)
+	n.Entries = append(slices.Clip(cs.Entries), e)
+	n.owed = slices.Clip(cs.owed)
+	n.apply(e)
+	return &n
+}
+
+// apply takes in an entry that comes after all that were taken in. Maps are
+// copied before they are changed, since an older copy of the case has them
+// too.
+func (cs *Case) apply(e *timeline.Entry) {
+	if e.Conflict() {
+		cs.Conflicts++
+	}
+	if !e.In(cs.ID) {
+		return
+	}
+	v, l := e.Now(), &cs.latest
+	switch p := v.Payload.(type) {
+	case *timeline.CaseOpened:
+		cs.Opened, cs.Patient, cs.Urgency = v.At, p.Patient, p.Urgency
+	case *timeline.CaseClosed:
+		cs.Closed = true
+	case *timeline.Outcome:
+		cs.Outcome = p.Outcome
+	case *timeline.Facts:
+		mergeFacts(&cs.Facts, p)
+	case *timeline.Plan:
+		cs.Plan, cs.PlanText = *p, v.Private()[timeline.PrivateText]
+	case *timeline.Phase:
+		cs.Phases = maps.Clone(cs.Phases)
+		cs.Phases[p.Phase] = v.At
+		cs.Phase = p.Phase
+	case *timeline.Signs:
+		if p.Breathing != "" {
+			l.breathing = e
+		}
+		if p.Eyes != "" || p.Pupils != "" {
+			l.eyes = e
+		}
+	case *timeline.Support:
+		l.support = e
+	case *timeline.AgentDelivery:
+		l.agent = e
+		cs.Delivery.apply(p, v.At)
+	case *timeline.Vitals:
+		l.vitals = e
+	case *timeline.Drug:
+		l.drug = e
+	case *timeline.Step:
+		l.step = e
+	case *timeline.Airway:
+		l.airway = e
+	case *timeline.In:
+		l.in = e
+		cs.In = sum(cs.In, p.Volume)
+	case *timeline.Out:
+		l.out = e
+		if p.What == term.FluidOutBlood {
+			cs.Lost = sum(cs.Lost, p.Volume)
+		}
+	case *timeline.Owed:
+		if p.Act == term.OwedActGiven {
+			if cs.given = maps.Clone(cs.given); cs.given == nil {
+				cs.given = map[string]bool{}
+			}
+			cs.given[p.Debt] = true
+		} else {
+			cs.owed = append(cs.owed, e)
+		}
+	}
+}
+
+// sum adds a volume to a sum in mL; one that cannot be added is left out.
+func sum(to, a quantity.Amount) quantity.Amount {
+	if to.IsZero() {
+		to = quantity.MustParse("0 mL")
+	}
+	if t, err := to.Add(a); err == nil {
+		return t
+	}
+	return to
 }
 
 // mergeFacts lays the fields that f has over those of into. The two fields of
@@ -175,15 +255,9 @@ func (cs *Case) Unrecovered() bool {
 
 // Owing lists the reasons that are owed and were not given.
 func (cs *Case) Owing() []*timeline.Entry {
-	given := map[string]bool{}
-	for _, o := range timeline.Each[*timeline.Owed](cs.Entries, cs.ID) {
-		if o.Act == term.OwedActGiven {
-			given[o.Debt] = true
-		}
-	}
 	var due []*timeline.Entry
-	for e, o := range timeline.Each[*timeline.Owed](cs.Entries, cs.ID) {
-		if o.Act == term.OwedActOwed && !given[e.ID] {
+	for _, e := range cs.owed {
+		if !cs.given[e.ID] {
 			due = append(due, e)
 		}
 	}
@@ -271,20 +345,7 @@ type Delivery struct {
 	OxygenSince, CoverSince timeline.Moment
 }
 
-// delivery puts the state together as it stands after the last change up to
-// and including until (zero: all).
-func (cs *Case) delivery(until time.Time) Delivery {
-	var d Delivery
-	for e, a := range timeline.Each[*timeline.AgentDelivery](cs.Entries, cs.ID) {
-		at := e.Now().At
-		if !until.IsZero() && at.After(until) {
-			break
-		}
-		d.apply(a, at)
-	}
-	return d
-}
-
+// apply lays a change over what is given.
 func (d *Delivery) apply(a *timeline.AgentDelivery, at timeline.Moment) {
 	if !a.Drops.IsZero() || !a.Percent.IsZero() || a.Wetness != "" || a.Off {
 		d.Agent, d.Drops, d.Percent, d.Wetness, d.Since = a.Agent, a.Drops, a.Percent, a.Wetness, at

@@ -394,23 +394,11 @@ func (s Speaker) State(d Delivery) string {
 
 // Balance writes the sums of what went in and came out, in mL.
 func (s Speaker) Balance(cs *Case) string {
-	in, out := quantity.MustParse("0 mL"), quantity.MustParse("0 mL")
-	some := false
-	sum := func(to *quantity.Amount, a quantity.Amount) {
-		if t, err := to.Add(a); err == nil {
-			*to, some = t, true
-		}
-	}
-	for _, p := range timeline.Each[*timeline.In](cs.Entries, cs.ID) {
-		sum(&in, p.Volume)
-	}
-	for _, p := range timeline.Each[*timeline.Out](cs.Entries, cs.ID) {
-		if p.What == term.FluidOutBlood {
-			sum(&out, p.Volume)
-		}
-	}
-	if !some {
+	if cs.In.IsZero() && cs.Lost.IsZero() {
 		return ""
 	}
+	// A sum that nothing was added to is written as nothing, in mL.
+	none := quantity.MustParse("0 mL")
+	in, out := sum(cs.In, none), sum(cs.Lost, none)
 	return s.Say("say.balance", "in", s.Amount(in), "lost", s.Amount(out))
 }

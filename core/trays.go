@@ -37,7 +37,7 @@ var oxygenFlows = []string{"0", "0.5", "1", "2", "4", "6", "8", "10"}
 // what was given last, then by the plan.
 func (c *Companion) AgentTray(cs *Case, agent, way string) AgentTray {
 	s := Speaker{c.words}
-	d := cs.delivery(time.Time{})
+	d := cs.Delivery
 	t := AgentTray{Agent: agent, Now: s.State(d), Way: way, Agents: c.Choices("agent"), Cover: c.Choices("cover")}
 	if !term.AgentList.Has(term.Agent(agent)) {
 		t.Agent = string(d.Agent)

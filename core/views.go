@@ -89,7 +89,7 @@ func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, err
 		return nil, nil
 	}
 	from := since.Time
-	if e, _ := last[*timeline.Vitals](cs, nil); e != nil {
+	if e := cs.latest.vitals; e != nil {
 		from = maxTime(from, e.Now().At.Time)
 	}
 	in := every - now.Wall.Sub(from)
@@ -160,7 +160,7 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 	now, s := c.clock.Now(), Speaker{c.words}
 	h := Head{
 		Case: id, Short: ShortCase(id), For: cs.For(s), Detail: cs.Detail(s), Clock: s.Clock(now.Moment()),
-		Closed: cs.Closed, Outcome: Code(s, term.OutcomeList, cs.Outcome), Recorded: len(cs.Entries),
+		Closed: cs.Closed, Outcome: Code(s, term.OutcomeList, cs.Outcome), Recorded: len(cs.Entries), Conflicts: cs.Conflicts,
 	}
 	if cs.Phase != "" {
 		h.Phase = Code(s, term.PhaseList, cs.Phase)
@@ -168,11 +168,6 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 	}
 	if since, yes := cs.Asleep(); yes {
 		h.Asleep = s.Span(ago(now.Wall, since.Time))
-	}
-	for _, e := range cs.Entries {
-		if e.Conflict() {
-			h.Conflicts++
-		}
 	}
 	if h.Dues, err = c.dues(ctx, cs, now); err != nil {
 		return h, cs, err
@@ -238,107 +233,86 @@ func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
 		}
 		t.Keys = append(t.Keys, k)
 	}
-	breathing, bp := last(cs, func(p *timeline.Signs) bool { return p.Breathing != "" })
-	breathingText := ""
+	l := &cs.latest
+	breathing, text := l.breathing, ""
 	if breathing != nil {
-		breathingText = Code(s, term.BreathingList, bp.Breathing)
+		text = Code(s, term.BreathingList, breathing.Now().Payload.(*timeline.Signs).Breathing)
 	}
-	if e, p := last[*timeline.Support](cs, nil); e != nil && p.Support != term.SupportSpontaneous {
-		breathingText = join(" · ", Code(s, term.SupportList, p.Support), breathingText)
-		if breathing == nil {
-			breathing = e
+	if l.support != nil {
+		if how := l.support.Now().Payload.(*timeline.Support).Support; how != term.SupportSpontaneous {
+			text = join(" · ", Code(s, term.SupportList, how), text)
+			if breathing == nil {
+				breathing = l.support
+			}
 		}
 	}
-	key("breathing", breathing, breathingText)
-	eyes, ep := last(cs, func(p *timeline.Signs) bool { return p.Eyes != "" || p.Pupils != "" })
-	eyesText := ""
-	if eyes != nil {
-		eyesText = join(" · ", Code(s, term.EyesList, ep.Eyes), Code(s, term.PupilsList, ep.Pupils))
+	key("breathing", breathing, text)
+	text = ""
+	if l.eyes != nil {
+		p := l.eyes.Now().Payload.(*timeline.Signs)
+		text = join(" · ", Code(s, term.EyesList, p.Eyes), Code(s, term.PupilsList, p.Pupils))
 	}
-	key("eyes", eyes, eyesText)
-	agent, _ := last[*timeline.AgentDelivery](cs, nil)
-	key("agent", agent, s.State(cs.delivery(time.Time{})))
-	vitals, vp := last[*timeline.Vitals](cs, nil)
-	vitalsText := ""
-	if vitals != nil {
-		vitalsText = s.Measures(&vp.Measures)
+	key("eyes", l.eyes, text)
+	key("agent", l.agent, s.State(cs.Delivery))
+	text = ""
+	if l.vitals != nil {
+		text = s.Measures(&l.vitals.Now().Payload.(*timeline.Vitals).Measures)
 	}
-	key("vitals", vitals, vitalsText)
-	drug, _ := last[*timeline.Drug](cs, nil)
-	key("drug", drug, "")
-	step, sp := last[*timeline.Step](cs, nil)
-	stepText := ""
-	if step != nil {
-		stepText = Code(s, term.StepList, sp.Step)
+	key("vitals", l.vitals, text)
+	key("drug", l.drug, "")
+	text = ""
+	if l.step != nil {
+		text = Code(s, term.StepList, l.step.Now().Payload.(*timeline.Step).Step)
 	}
 	if next := NextPhase(cs); next != "" {
-		stepText = join(" · ", stepText, s.Say("table.next", "phase", Code(s, term.PhaseList, next)))
+		text = join(" · ", text, s.Say("table.next", "phase", Code(s, term.PhaseList, next)))
 	}
-	key("step", step, stepText)
-	if step == nil {
-		t.Keys[len(t.Keys)-1].Last = stepText
+	key("step", l.step, text)
+	if l.step == nil {
+		t.Keys[len(t.Keys)-1].Last = text
 	}
-	airway, _ := last[*timeline.Airway](cs, nil)
-	key("airway", airway, "")
-	key("fluids", c.lastFluid(cs), s.Balance(cs))
+	key("airway", l.airway, "")
+	fluid := l.in
+	if fluid == nil || l.out != nil && l.out.Now().At.After(fluid.Now().At.Time) {
+		fluid = l.out
+	}
+	key("fluids", fluid, s.Balance(cs))
 	key("more", nil, "")
 
-	own := func(e *timeline.Entry) bool {
-		ev := &e.Root().Event
-		return ev.Author == c.Author() && e.Now().Case == id && ev.Kind.Name() != "case-opened"
-	}
-	if e := newest(cs, func(e *timeline.Entry) bool { return own(e) && !e.Now().Struck }); e != nil {
-		l := c.line(cs, e, now, lateAfter)
+	undo, redo := cs.undoable(c.Author())
+	if undo != nil {
+		l := c.line(cs, undo, now, lateAfter)
 		t.Undo = &l
 	}
-	if e := lastUndone(cs, c.Author()); e != nil {
-		l := c.line(cs, e, now, lateAfter)
+	if redo != nil {
+		l := c.line(cs, redo, now, lateAfter)
 		t.Redo = &l
 	}
 	return t, nil
 }
 
-// newest gives the entry that was made last, by entry order, not by the time
-// at which it says that it happened.
-func newest(cs *Case, keep func(*timeline.Entry) bool) *timeline.Entry {
-	var best *timeline.Entry
-	for _, e := range cs.Entries {
-		if keep(e) && (best == nil || best.Root().Event.Before(&e.Root().Event)) {
-			best = e
-		}
-	}
-	return best
-}
-
-// lastUndone gives the entry that the author's latest line in the case undid.
-func lastUndone(cs *Case, author string) *timeline.Entry {
-	for _, l := range slices.Backward(sortedLines(cs)) {
+// undoable gives the entry that an author's undo would strike, the one made
+// last by entry order and not by the time at which it says that it happened,
+// and the entry that the author's latest line undid.
+func (cs *Case) undoable(author string) (undo, redo *timeline.Entry) {
+	latest := true
+	for _, l := range slices.Backward(cs.lines) {
 		if l.Event.Author != author {
 			continue
 		}
-		if _, ok := l.Payload.(*timeline.Struck); ok && l.Event.Reason == term.ReasonUndone {
+		if _, struck := l.Payload.(*timeline.Struck); struck && latest && l.Event.Reason == term.ReasonUndone {
 			if e := cs.Story.Find(l.Event.Amends); e != nil && e.Now().Struck {
-				return e
+				redo = e
 			}
 		}
-		return nil
+		latest = false
+		if l.Event.Amends == "" && l.Event.Kind.Name() != "case-opened" {
+			if e := cs.Story.Find(l.Event.ID); e != nil && e.In(cs.ID) {
+				return e, redo
+			}
+		}
 	}
-	return nil
-}
-
-func sortedLines(cs *Case) []*timeline.Line {
-	ls := slices.Clone(cs.lines)
-	timeline.SortLines(ls)
-	return ls
-}
-
-func (c *Companion) lastFluid(cs *Case) *timeline.Entry {
-	in, _ := last[*timeline.In](cs, nil)
-	out, _ := last[*timeline.Out](cs, nil)
-	if in == nil || out != nil && out.Now().At.After(in.Now().At.Time) {
-		return out
-	}
-	return in
+	return nil, redo
 }
 
 // Author is the person at this device; empty before the first entry.

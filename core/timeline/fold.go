@@ -12,10 +12,10 @@ import (
 // that it was given: each is a root, a correction of a root, waiting, or set
 // aside.
 type Story struct {
-	Entries []*Entry // by the time at which they happened, then by entry order
-	Waiting []*Line  // corrections whose root has not arrived, in entry order
-	Aside   []*Line  // lines that claim a number or an id that another line claims too, in entry order
-	byID    map[string]*Entry
+	Entries []*Entry         // by the time at which they happened, then by entry order
+	Waiting []*Line          // corrections whose root has not arrived, in entry order
+	Aside   []*Line          // lines that claim a number or an id that another line claims too, in entry order
+	last    map[string]int64 // the highest number of each log, among the lines that were not set aside
 }
 
 // Entry is a root event with its corrections.
@@ -77,21 +77,22 @@ func (e *Entry) Late(after time.Duration) bool {
 // order, with repeats, give a story, and the same set gives the same story.
 // The lines are kept by reference and must not be changed afterwards.
 func Fold(lines []*Line) *Story {
-	s := &Story{byID: map[string]*Entry{}}
+	s := &Story{last: map[string]int64{}}
 	good := s.setAside(distinct(lines))
 
-	corrections := map[string][]*Line{}
+	byID, corrections := map[string]*Entry{}, map[string][]*Line{}
 	for _, l := range good {
+		s.last[l.Event.Log] = max(s.last[l.Event.Log], l.Event.Seq)
 		if l.Event.Amends == "" {
 			e := &Entry{ID: l.Event.ID, Versions: []Version{{Line: l}}}
 			s.Entries = append(s.Entries, e)
-			s.byID[e.ID] = e
+			byID[e.ID] = e
 		} else {
 			corrections[l.Event.Amends] = append(corrections[l.Event.Amends], l)
 		}
 	}
 	for root, ls := range corrections {
-		e := s.byID[root]
+		e := byID[root]
 		for _, l := range ls {
 			// A correction that claims to be older than its root has not seen
 			// it, whatever it says: it waits with those whose root is missing.
@@ -236,7 +237,17 @@ func sortLines(ls []*Line) { slices.SortFunc(ls, compareLines) }
 func SortLines(ls []*Line) { sortLines(ls) }
 
 // Find gives the entry with this root id, or nil.
-func (s *Story) Find(id string) *Entry { return s.byID[id] }
+//
+// It walks: a story is one case, and a map would have to be copied with each
+// entry that is added.
+func (s *Story) Find(id string) *Entry {
+	for _, e := range s.Entries {
+		if e.ID == id {
+			return e
+		}
+	}
+	return nil
+}
 
 // Lines gives every line of the story in entry order.
 func (s *Story) Lines() []*Line {
