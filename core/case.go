@@ -27,8 +27,11 @@ type Case struct {
 	Phases   map[term.Phase]timeline.Moment
 	Phase    term.Phase // the one that began last; empty before the first
 
-	Conflicts int      // entries whose corrections stand against each other
-	Delivery  Delivery // what is being given to breathe
+	Began     timeline.Moment // of the anaesthetic: its phase, the first agent or the first block, whichever was first
+	Watcher   term.Watcher    // who looks after the patient while the provider is elsewhere; empty: was not asked
+	Allergic  string          // the words for the allergies
+	Conflicts int             // entries whose corrections stand against each other
+	Delivery  Delivery        // what is being given to breathe
 	In, Lost  quantity.Amount
 
 	lines  []*timeline.Line // in entry order
@@ -41,7 +44,7 @@ type Case struct {
 // latest is the last entry that stands of each sort that a key of the pad
 // shows; nil where there is none.
 type latest struct {
-	breathing, support, eyes, agent, vitals, drug, step, airway, in, out *timeline.Entry
+	breathing, support, eyes, agent, vitals, pressure, pulse, drug, step, airway, in, out *timeline.Entry
 }
 
 func newCase(id string, lines []*timeline.Line, persons map[string]*timeline.Entry) *Case {
@@ -100,12 +103,18 @@ func (cs *Case) apply(e *timeline.Entry) {
 		cs.Outcome = p.Outcome
 	case *timeline.Facts:
 		mergeFacts(&cs.Facts, p)
+		if len(p.Allergies) > 0 {
+			cs.Allergic = v.Private()[timeline.PrivateText]
+		}
 	case *timeline.Plan:
 		cs.Plan, cs.PlanText = *p, v.Private()[timeline.PrivateText]
 	case *timeline.Phase:
 		cs.Phases = maps.Clone(cs.Phases)
 		cs.Phases[p.Phase] = v.At
 		cs.Phase = p.Phase
+		if p.Phase == term.PhaseAnaesthesiaStart {
+			cs.begin(v.At)
+		}
 	case *timeline.Signs:
 		if p.Breathing != "" {
 			l.breathing = e
@@ -118,8 +127,21 @@ func (cs *Case) apply(e *timeline.Entry) {
 	case *timeline.AgentDelivery:
 		l.agent = e
 		cs.Delivery.apply(p, v.At)
+		if cs.Delivery.Agent != "" {
+			cs.begin(v.At)
+		}
+	case *timeline.Block:
+		cs.begin(v.At)
+	case *timeline.Watch:
+		cs.Watcher = p.Watcher
 	case *timeline.Vitals:
 		l.vitals = e
+		if !p.Systolic.IsZero() {
+			l.pressure = e
+		}
+		if !p.Pulse.IsZero() {
+			l.pulse = e
+		}
 	case *timeline.Drug:
 		l.drug = e
 	case *timeline.Step:
@@ -143,6 +165,12 @@ func (cs *Case) apply(e *timeline.Entry) {
 		} else {
 			cs.owed = append(cs.owed, e)
 		}
+	}
+}
+
+func (cs *Case) begin(at timeline.Moment) {
+	if cs.Began.IsZero() || at.Before(cs.Began.Time) {
+		cs.Began = at
 	}
 }
 
@@ -238,11 +266,38 @@ func last[P timeline.Payload](cs *Case, keep func(P) bool) (*timeline.Entry, P) 
 
 // Asleep reports since when the patient has been under the anaesthetic.
 func (cs *Case) Asleep() (since timeline.Moment, yes bool) {
-	if _, over := cs.Phases[term.PhaseAnaesthesiaEnd]; over {
+	if _, over := cs.Over(); over {
 		return timeline.Moment{}, false
 	}
 	m, ok := cs.Phases[term.PhaseAnaesthesiaStart]
 	return m, ok
+}
+
+// Over reports when the anaesthetic was over: at its end, or, where nobody
+// marked that, at the first thing that cannot come before it. The record
+// would otherwise run on for days.
+func (cs *Case) Over() (at timeline.Moment, over bool) {
+	take := func(m timeline.Moment) {
+		if !over || m.Before(at.Time) {
+			at, over = m, true
+		}
+	}
+	for _, p := range []term.Phase{term.PhaseAnaesthesiaEnd, term.PhaseHandedOver} {
+		if m, ok := cs.Phases[p]; ok {
+			take(m)
+		}
+	}
+	if cs.Outcome != "" {
+		if e, _ := last[*timeline.Outcome](cs, nil); e != nil {
+			take(e.Now().At)
+		}
+	}
+	if cs.Closed {
+		if e, _ := last[*timeline.CaseClosed](cs, nil); e != nil {
+			take(e.Now().At)
+		}
+	}
+	return at, over
 }
 
 // Unrecovered reports that the anaesthetic has begun and nobody has said how
@@ -251,6 +306,18 @@ func (cs *Case) Unrecovered() bool {
 	_, began := cs.Phases[term.PhaseAnaesthesiaStart]
 	_, handed := cs.Phases[term.PhaseHandedOver]
 	return began && !handed && cs.Outcome == "" && !cs.Closed
+}
+
+// Allergies gives the allergies in words; empty where none is known, or
+// nobody was asked.
+func (cs *Case) Allergies(s Speaker) string {
+	if len(cs.Facts.Allergies) == 0 || slices.Contains(cs.Facts.Allergies, term.AllergyNoneKnown) {
+		return ""
+	}
+	if cs.Allergic != "" {
+		return s.Say("case.allergic", "to", cs.Allergic)
+	}
+	return s.Say("case.allergic", "to", list(s, term.AllergyList, cs.Facts.Allergies))
 }
 
 // Owing lists the reasons that are owed and were not given.
@@ -282,38 +349,12 @@ func phaseNames() []string {
 	return names
 }
 
-// MeasureNames lists the measures in the order in which trays show them.
-var MeasureNames = []string{"systolic", "diastolic", "pulse", "spo2", "breaths", "etco2", "temperature", "glucose"}
-
-// MeasureOf picks a measure by its name.
-func MeasureOf(m *timeline.Measures, name string) *quantity.Amount {
-	switch name {
-	case "systolic":
-		return &m.Systolic
-	case "diastolic":
-		return &m.Diastolic
-	case "pulse":
-		return &m.Pulse
-	case "spo2":
-		return &m.SpO2
-	case "breaths":
-		return &m.Breaths
-	case "etco2":
-		return &m.EtCO2
-	case "temperature":
-		return &m.Temperature
-	case "glucose":
-		return &m.Glucose
-	}
-	return nil
-}
-
 // measures gives the latest value of each measure that has one.
 func (cs *Case) measures() map[string]Measure {
 	all := map[string]Measure{}
 	put := func(e *timeline.Entry, m *timeline.Measures) {
-		for _, name := range MeasureNames {
-			if a := *MeasureOf(m, name); !a.IsZero() {
+		for _, name := range timeline.MeasureNames {
+			if a := *m.Named(name); !a.IsZero() {
 				all[name] = Measure{a, e.Now().At, e}
 			}
 		}

@@ -88,8 +88,21 @@ func (c *Companion) Close() error { return c.store.Close() }
 // lock while it sleeps.
 func (c *Companion) Suspend(ctx context.Context) error { return c.store.Suspend(ctx) }
 
-// Resume opens the database again.
-func (c *Companion) Resume(ctx context.Context) error { return c.store.Resume(ctx) }
+// Resume opens the database again. Another companion may have written to the
+// folder meanwhile: nothing that was kept is believed.
+func (c *Companion) Resume(ctx context.Context) error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if err := c.store.Resume(ctx); err != nil {
+		return err
+	}
+	c.forgetAll()
+	author, err := c.store.Local(ctx, localAuthor)
+	if err == nil {
+		c.author = author
+	}
+	return err
+}
 
 // Words gives the catalogue that the companion speaks from.
 func (c *Companion) Words() *word.Book { return c.words }
@@ -152,7 +165,11 @@ var ErrNotHere = errors.New("not on this device")
 // on disk. A tap whose id is already stored is a retry, and answers what was
 // stored. A *timeline.FieldError says which field cannot be written; a
 // *store.Error says that the device could not write. In either case nothing
-// was written.
+// was written; only a destruction that was begun and not finished answers its
+// lines with the error, and is to be recorded again.
+//
+// A correction of what an entry says that comes without a reason goes in, and
+// with it the entry that a reason is owed.
 func (c *Companion) Record(ctx context.Context, taps ...Tap) (Done, error) {
 	now := c.clock.Now()
 	c.mu.Lock()
@@ -168,29 +185,38 @@ func (c *Companion) Record(ctx context.Context, taps ...Tap) (Done, error) {
 		by = author.About
 		drafts = append(drafts, *author)
 	}
+	var owed []timeline.Draft
 	for _, t := range taps {
-		d, err := c.draft(ctx, t, now, by)
+		d, debt, err := c.draft(ctx, t, now, by)
 		if err != nil {
 			return Done{}, err
 		}
 		drafts = append(drafts, d)
+		if debt != nil {
+			owed = append(owed, *debt)
+		}
 	}
-	lines, err := c.store.Append(ctx, drafts...)
-	if err != nil {
+	lines, err := c.store.Append(ctx, append(drafts, owed...)...)
+	if len(lines) == 0 {
 		return Done{}, err
 	}
+	// What was destroyed must be gone from everything that is kept, whether
+	// or not the files are rid of it yet.
+	if slices.ContainsFunc(lines, destroys) {
+		c.forgetAll()
+	}
 	if author != nil {
-		// Losing this costs a second unnamed author, no more.
-		if err := c.store.SetLocal(ctx, localAuthor, by); err != nil {
-			return Done{}, err
-		}
-		c.author = by
-		lines = lines[1:]
+		c.keepAuthor(ctx, by)
 	}
 	for _, l := range lines {
 		c.take(l)
 	}
-	return Done{Head: c.store.Head(), Lines: lines}, nil
+	return Done{Head: c.store.Head(), Lines: lines[len(drafts)-len(taps) : len(drafts)]}, err
+}
+
+func destroys(l *timeline.Line) bool {
+	_, ok := l.Payload.(*timeline.IdentityDestroyed)
+	return ok
 }
 
 // authorDraft makes the person at this device on the first record: without a
@@ -214,8 +240,18 @@ func (c *Companion) authorDraft(now Reading) (*timeline.Draft, error) {
 	}, nil
 }
 
-func (c *Companion) draft(ctx context.Context, t Tap, now Reading, by string) (timeline.Draft, error) {
-	d := timeline.Draft{
+// keepAuthor remembers who the person at this device is. Their entry is on
+// disk already, so that nothing here may say that it is not: losing this costs
+// a second unnamed author after the next start, no more.
+func (c *Companion) keepAuthor(ctx context.Context, person string) {
+	c.author = person
+	_ = c.store.SetLocal(context.WithoutCancel(ctx), localAuthor, person)
+}
+
+// draft makes what the store is given for a tap, and the reason that is owed
+// for it, if one is.
+func (c *Companion) draft(ctx context.Context, t Tap, now Reading, by string) (d timeline.Draft, owed *timeline.Draft, err error) {
+	d = timeline.Draft{
 		ID: t.ID, Scope: t.Scope, About: t.About, At: t.At, Entered: now.Entered(), Author: by,
 		Payload: t.Payload, Private: t.Private, Amends: t.Amends, Replaces: t.Replaces, Reason: t.Reason,
 	}
@@ -223,42 +259,10 @@ func (c *Companion) draft(ctx context.Context, t Tap, now Reading, by string) (t
 		d.At = now.Moment()
 	}
 	if t.Amends == "" {
-		return d, d.Check()
+		return d, nil, d.Check()
 	}
-	return d, c.checkCorrection(ctx, &d)
-}
-
-// checkCorrection looks at what only the stored entry can tell: that the root
-// is a root, and that a replacement is of the root's kind.
-func (c *Companion) checkCorrection(ctx context.Context, d *timeline.Draft) error {
-	if err := d.Check(); err != nil {
-		return err
-	}
-	about := d.About
-	if m, ok := d.Payload.(*timeline.Moved); ok {
-		about = m.From
-	}
-	cs, err := c.load(ctx, about)
-	if err != nil {
-		return err
-	}
-	e := cs.Story.Find(d.Amends)
-	if e == nil {
-		return fmt.Errorf("entry %s: %w", d.Amends, ErrNotHere)
-	}
-	for _, id := range d.Replaces {
-		if !slices.ContainsFunc(e.Versions, func(v timeline.Version) bool { return v.Line.Event.ID == id }) {
-			return &timeline.FieldError{Kind: d.Payload.Kind().Name(), Field: "replaces", Code: "not-in-list"}
-		}
-	}
-	switch d.Payload.(type) {
-	case *timeline.Struck, *timeline.Restored, *timeline.Moved:
-		return nil
-	}
-	if _, mark := e.Root().Payload.(*timeline.Mark); !mark && e.Root().Event.Kind.Name() != d.Payload.Kind().Name() {
-		return &timeline.FieldError{Kind: d.Payload.Kind().Name(), Field: "kind", Code: "contradiction"}
-	}
-	return nil
+	owed, err = c.checkCorrection(ctx, &d)
+	return d, owed, err
 }
 
 // take brings the folded cases that a new line concerns up to date.
@@ -273,6 +277,9 @@ func (c *Companion) take(l *timeline.Line) {
 		c.settings, c.openRead = nil, false // it may amend one of those
 	}
 	for id, cs := range c.cached {
+		if cs.knows(l) {
+			continue // a retry
+		}
 		about := l.Event.About == id || (l.Event.Amends != "" && cs.Story.Find(l.Event.Amends) != nil)
 		if !about && !slices.Contains(cs.people, l.Event.About) {
 			continue
@@ -298,6 +305,12 @@ func (c *Companion) take(l *timeline.Line) {
 func (c *Companion) forget(id string) {
 	delete(c.cached, id)
 	c.order = slices.DeleteFunc(c.order, func(o string) bool { return o == id })
+}
+
+// forgetAll drops whatever is kept of the store, to be read again.
+func (c *Companion) forgetAll() {
+	clear(c.cached)
+	c.order, c.settings, c.open, c.openRead = nil, nil, nil, false
 }
 
 // keep puts a folded case into the cache, as the one used last.
@@ -367,38 +380,12 @@ func (c *Companion) person(ctx context.Context, id string) (*timeline.Entry, err
 	return nil, nil
 }
 
-// Correct replaces what an entry says. The heads are those that the author
-// had seen when the form was drawn.
-func (c *Companion) Correct(ctx context.Context, id, caseID, entry string, heads []string, reason term.Reason, p timeline.Payload, at timeline.Moment, private timeline.Private) (Done, error) {
-	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, At: at, Payload: p, Private: private,
-		Amends: entry, Replaces: heads, Reason: reason})
-}
-
-// Strike strikes an entry out; it stays legible.
-func (c *Companion) Strike(ctx context.Context, id, caseID, entry string, heads []string, reason term.Reason) (Done, error) {
-	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, Payload: &timeline.Struck{},
-		Amends: entry, Replaces: heads, Reason: reason})
-}
-
-// Restore undoes a strike.
-func (c *Companion) Restore(ctx context.Context, id, caseID, entry string, heads []string) (Done, error) {
-	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, Payload: &timeline.Restored{},
-		Amends: entry, Replaces: heads, Reason: term.ReasonRedone})
-}
-
-// Move gives an entry to the case that it belongs to. Its time stays.
-func (c *Companion) Move(ctx context.Context, id, from, to, entry string, heads []string) (Done, error) {
-	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: to, Payload: &timeline.Moved{From: from},
-		Amends: entry, Replaces: heads, Reason: term.ReasonWrongPatient})
-}
-
 // Merge takes in lines from elsewhere: a file, another device.
 func (c *Companion) Merge(ctx context.Context, lines []*timeline.Line) (store.Merged, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	m, err := c.store.Merge(ctx, lines)
-	clear(c.cached)
-	c.order, c.settings, c.openRead = nil, nil, false
+	c.forgetAll()
 	if err != nil {
 		return m, err
 	}

@@ -58,6 +58,12 @@ func (c *Companion) Explain(err error) Problem {
 		return Problem{403, "read-only", "", s.Say("storeerror.read-only")}
 	case errors.Is(err, store.ErrInUse):
 		return Problem{409, "in-use", "", s.Say("storeerror.in-use")}
+	case errors.Is(err, ErrMovedAway):
+		return Problem{409, "moved-away", "", s.Say("storeerror.moved-away")}
+	case errors.Is(err, ErrStruckOut):
+		return Problem{409, "struck-out", "", s.Say("storeerror.struck-out")}
+	case errors.Is(err, ErrOpening):
+		return Problem{409, "opening", "", s.Say("storeerror.opening")}
 	case errors.Is(err, ErrNotHere):
 		return Problem{404, "not-here", "", s.Say("storeerror.not-here")}
 	case errors.Is(err, ErrNothingLeft):

@@ -37,7 +37,8 @@ const ReasonUndone = term.ReasonUndone
 // Beside the fields of the kind (by their JSON names, numbers as a person
 // typed them, <field>_unit for another unit than the usual one) it may have:
 //
-//	at        when it happened: a clock time "11:05" of the last 24 hours, or RFC 3339
+//	at        when it happened: a clock time "11:05" of the last 24 hours, or RFC 3339;
+//	          in a correction a clock time of the entry's own day
 //	back      so many minutes ago, or hours: "4h"
 //	text, name, number   the private part
 //	amends, heads, reason   for a correction
@@ -47,6 +48,8 @@ type Form struct {
 	Scope  timeline.Scope
 	Kind   string
 	Fields map[string][]string
+
+	corrects timeline.Moment // in a correction: the time of the entry as it stands
 }
 
 func (f *Form) one(name string) string {
@@ -56,13 +59,15 @@ func (f *Form) one(name string) string {
 	return ""
 }
 
-// usual gives the unit that a field is asked for in.
+// usual gives the unit that a field is asked for in. Dose, rate and strength
+// have none, since a milligram taken for a microgram kills; nor has the age,
+// which the trays ask for in years and in months.
 var usual = map[string]quantity.Unit{
 	"systolic": quantity.MmHg, "diastolic": quantity.MmHg, "pulse": quantity.PerMin, "spo2": quantity.Percent,
 	"breaths": quantity.PerMin, "etco2": quantity.MmHg, "temperature": quantity.Cel, "glucose": quantity.MmolPerL,
-	"age": quantity.Year, "weight": quantity.Kg, "length": quantity.Cm, "haemoglobin": quantity.GPerDL,
-	"dose": quantity.Mg, "volume": quantity.ML, "strength": quantity.MgPerML, "rate": quantity.MLPerH,
-	"drops": quantity.DropsPerMin, "percent": quantity.Percent, "bottle": quantity.ML, "oxygen": quantity.LPerMin,
+	"weight": quantity.Kg, "length": quantity.Cm, "haemoglobin": quantity.GPerDL,
+	"volume": quantity.ML,
+	"drops":  quantity.DropsPerMin, "percent": quantity.Percent, "bottle": quantity.ML, "oxygen": quantity.LPerMin,
 	"loss_allowed": quantity.ML, "value": quantity.One,
 }
 
@@ -120,7 +125,7 @@ func (f *Form) fill(v reflect.Value, now Reading) error {
 			}
 			to.Set(reflect.ValueOf(d.Value))
 		case field.Type == momentType:
-			m, err := parseTime(text, now)
+			m, err := f.time(text, now)
 			if err != nil {
 				return bad("not-a-time", err.Error())
 			}
@@ -166,9 +171,21 @@ func (f *Form) amount(name, text string) (quantity.Amount, error) {
 	a, err := quantity.ParseEntry(text, unit)
 	var entry *quantity.EntryError
 	if errors.As(err, &entry) {
-		return a, &timeline.FieldError{Kind: f.Kind, Field: name, Code: entry.Code}
+		code := entry.Code
+		if _, number := quantity.ParseEntry(text, quantity.One); unit.IsZero() && number == nil {
+			code = "unit-missing"
+		}
+		return a, &timeline.FieldError{Kind: f.Kind, Field: name, Code: code}
 	}
 	return a, err
+}
+
+// time reads a time that was typed.
+func (f *Form) time(text string, now Reading) (timeline.Moment, error) {
+	if f.corrects.IsZero() {
+		return parseTime(text, now)
+	}
+	return parseTimeNear(text, f.corrects)
 }
 
 // parseTime reads a clock time of the last 24 hours, in the zone of the
@@ -178,16 +195,52 @@ func parseTime(text string, now Reading) (timeline.Moment, error) {
 	if m, err := timeline.ParseMoment(text); err == nil {
 		return m, nil
 	}
-	t, err := time.Parse("15:04", text)
+	at, err := clockOn(text, now.Wall)
 	if err != nil {
-		return timeline.Moment{}, fmt.Errorf("%q is neither a clock time, as 11:05, nor a time in full", text)
+		return timeline.Moment{}, err
 	}
-	y, mo, d := now.Wall.Date()
-	at := time.Date(y, mo, d, t.Hour(), t.Minute(), 0, 0, now.Wall.Location())
 	if at.After(now.Wall.Add(5 * time.Minute)) {
 		at = at.AddDate(0, 0, -1)
 	}
 	return timeline.MomentOf(at, now.Zone), nil
+}
+
+// acrossMidnight is how near to the old time a clock time of the next day or
+// the day before must be to be taken for that (house choice, no source).
+const acrossMidnight = 6 * time.Hour
+
+// parseTimeNear reads the time of a correction: a time in full, or a clock
+// time of the day of the old one, under its offset. 00:10 for what stood at
+// 23:55 is the day after. The minute that the entry has already is no other
+// time: the seconds stay.
+func parseTimeNear(text string, old timeline.Moment) (timeline.Moment, error) {
+	if m, err := timeline.ParseMoment(text); err == nil {
+		return m, nil
+	}
+	at, err := clockOn(text, old.Time)
+	if err != nil {
+		return timeline.Moment{}, err
+	}
+	if at.Equal(old.Truncate(time.Minute)) {
+		return old, nil
+	}
+	for _, days := range []int{-1, 1} {
+		if other := at.AddDate(0, 0, days); other.Sub(old.Time).Abs() < acrossMidnight {
+			at = other
+			break
+		}
+	}
+	return timeline.MomentOf(at, old.Zone), nil
+}
+
+// clockOn reads a clock time on the day of a time, in its zone.
+func clockOn(text string, day time.Time) (time.Time, error) {
+	t, err := time.Parse("15:04", text)
+	if err != nil {
+		return t, fmt.Errorf("%q is neither a clock time, as 11:05, nor a time in full", text)
+	}
+	y, mo, d := day.Date()
+	return time.Date(y, mo, d, t.Hour(), t.Minute(), 0, 0, day.Location()), nil
 }
 
 // tap turns the form into what is recorded.
@@ -221,7 +274,7 @@ func (f *Form) tap(now Reading) (Tap, error) {
 // when reads at and back; the zero Moment means now.
 func (f *Form) when(now Reading) (timeline.Moment, error) {
 	if text := f.one("at"); text != "" {
-		m, err := parseTime(text, now)
+		m, err := f.time(text, now)
 		if err != nil {
 			return m, &timeline.FieldError{Kind: f.Kind, Field: "at", Code: "not-a-time", Detail: err.Error()}
 		}
@@ -242,23 +295,49 @@ func (f *Form) when(now Reading) (timeline.Moment, error) {
 	return timeline.Moment{}, nil
 }
 
-// Submit records what a form stands for.
+// Submit records what a form stands for. ErrNotHere when it is about a case
+// of which nothing is stored.
 func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
+	old, err := c.before(ctx, &f)
+	if err != nil {
+		return Done{}, err
+	}
+	if old != nil {
+		f.corrects = old.Now().At
+	}
 	t, err := f.tap(c.clock.Now())
 	if err != nil {
 		return Done{}, err
 	}
-	if t.Amends != "" && t.At.IsZero() {
-		// A correction of the value leaves the time as it stood.
-		cs, err := c.Case(ctx, f.Case)
-		if err != nil {
-			return Done{}, err
-		}
-		if e := cs.Story.Find(t.Amends); e != nil {
-			t.At = e.Now().At
-		}
+	if old != nil && t.At.IsZero() {
+		t.At = f.corrects // a correction of the value leaves the time as it stood
 	}
 	return c.Record(ctx, t)
+}
+
+// before looks at what a form is about before it is read: that the case is
+// there, and the entry that it corrects; nil for a new one.
+func (c *Companion) before(ctx context.Context, f *Form) (*timeline.Entry, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	root := f.one("amends")
+	if f.Scope == "" || f.Scope == timeline.ScopeCase {
+		if err := c.isCase(ctx, f.Case); err != nil {
+			return nil, err
+		}
+	}
+	if root == "" {
+		return nil, nil
+	}
+	cs, err := c.load(ctx, f.Case)
+	if err != nil {
+		return nil, err
+	}
+	e := cs.Story.Find(root)
+	if e == nil {
+		return nil, fmt.Errorf("entry %s: %w", root, ErrNotHere)
+	}
+	return e, nil
 }
 
 // derived gives an id that belongs to another: the same each time, so that a
@@ -310,6 +389,9 @@ func (c *Companion) OpenCase(ctx context.Context, f Form) (string, Done, error) 
 // Birth records a child born: the newborn as a linked patient, and the birth.
 func (c *Companion) Birth(ctx context.Context, f Form) (Done, error) {
 	now := c.clock.Now()
+	if _, err := c.before(ctx, &f); err != nil {
+		return Done{}, err
+	}
 	cs, err := c.Case(ctx, f.Case)
 	if err != nil {
 		return Done{}, err

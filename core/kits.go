@@ -130,24 +130,40 @@ func (c *Companion) CheckItem(ctx context.Context, id, list, item string, state 
 }
 
 // SweepRest records as good every item that is no stop and was not looked at
-// today, each by its own entry. Stops are never swept.
+// today, each by its own entry. Stops are never swept. A retry answers what
+// the sweep of this id recorded.
 func (c *Companion) SweepRest(ctx context.Context, id, list string) (Done, error) {
 	k, err := c.Kit(ctx, list)
 	if err != nil {
 		return Done{}, err
 	}
-	var taps []Tap
+	about := kitAbout(list, c.clock.Now())
+	lines, err := c.store.Case(ctx, about)
+	if err != nil {
+		return Done{}, err
+	}
+	stored := map[string]bool{}
+	for _, l := range lines {
+		stored[l.Event.ID] = true
+	}
+	var rest, again []Tap
 	for _, it := range k.Items {
-		if it.Stop || it.State != "" {
-			continue
+		t := Tap{ID: derived(id, it.Code), Scope: timeline.ScopeClinic, About: about,
+			Payload: &timeline.KitItem{List: list, Version: k.Version, Item: it.Code, State: term.KitStateGood, Swept: true}}
+		switch {
+		case stored[t.ID]:
+			again = append(again, t)
+		case !it.Stop && it.State == "":
+			rest = append(rest, t)
 		}
-		taps = append(taps, Tap{ID: derived(id, it.Code), Scope: timeline.ScopeClinic, About: kitAbout(list, c.clock.Now()),
-			Payload: &timeline.KitItem{List: list, Version: k.Version, Item: it.Code, State: term.KitStateGood, Swept: true}})
 	}
-	if len(taps) == 0 {
-		return Done{}, ErrNothingLeft
+	switch {
+	case len(again) > 0:
+		return c.Record(ctx, again...)
+	case len(rest) > 0:
+		return c.Record(ctx, rest...)
 	}
-	return c.Record(ctx, taps...)
+	return Done{}, ErrNothingLeft
 }
 
 // ErrNothingLeft says that every item has been looked at.

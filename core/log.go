@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"math"
 	"slices"
 	"strings"
 
@@ -75,7 +76,9 @@ type EntryView struct {
 	Fields                []EntryField      // its values as they stand, for a correction
 	Private               map[string]string // text, name, number as they stand
 	To                    []Other           // other open cases to which it could belong
+	Elsewhere             *Other            // the case where it is, when it was moved away from this one; nothing can be done with it here then
 	CanStrike, CanRestore bool
+	CanCorrect            bool // its values
 }
 
 // VersionLine is one version of an entry.
@@ -103,8 +106,17 @@ func (c *Companion) EntryOf(ctx context.Context, caseID, id string) (EntryView, 
 		return EntryView{}, err
 	}
 	v := EntryView{Head: h, Line: c.line(cs, e, now, late), Entered: s.Date(e.Root().Event.Entered.Wall),
-		Kind: e.Now().Payload.Kind().Name(), Name: s.KindName(e.Now().Payload.Kind()), Private: map[string]string{},
-		To: h.Others, CanStrike: !e.Now().Struck, CanRestore: e.Now().Struck}
+		Kind: e.Now().Payload.Kind().Name(), Name: s.KindName(e.Now().Payload.Kind()), Private: map[string]string{}}
+	if v.Elsewhere, err = c.elsewhere(ctx, cs, e); err != nil {
+		return v, err
+	}
+	if v.Elsewhere == nil {
+		struck := e.Now().Struck
+		v.CanRestore, v.CanCorrect = struck, !struck
+		if _, opening := e.Root().Payload.(*timeline.CaseOpened); !opening {
+			v.CanStrike, v.To = !struck, h.Others
+		}
+	}
 	b := sheetMaker{c: c, cs: cs, s: s}
 	for i := range e.Versions {
 		o := &e.Versions[i]
@@ -129,23 +141,36 @@ func (c *Companion) EntryOf(ctx context.Context, caseID, id string) (EntryView, 
 	return v, nil
 }
 
+// elsewhere gives the case to which an entry was moved from this one; nil when
+// it is here.
+func (c *Companion) elsewhere(ctx context.Context, cs *Case, e *timeline.Entry) (*Other, error) {
+	id, s := e.Now().Case, Speaker{c.words}
+	if id == cs.ID {
+		return nil, nil
+	}
+	there, err := c.Case(ctx, id)
+	switch {
+	case errors.Is(err, ErrNotHere):
+		return &Other{Case: id, For: s.Say("case.number", "n", ShortCase(id))}, nil
+	case err != nil:
+		return nil, err
+	}
+	return &Other{Case: id, For: there.For(s), Phase: Code(s, term.PhaseList, there.Phase)}, nil
+}
+
 // Cases walks the ids of all cases, in order of opening.
 func (c *Companion) Cases(ctx context.Context) iter.Seq2[string, error] {
 	return func(yield func(string, error) bool) {
-		var ids []string
-		for before := int64(0); ; {
-			refs, err := c.store.Recent(ctx, 1000, before)
-			if err != nil {
-				yield("", err)
-				return
-			}
-			for _, r := range refs {
-				ids = append(ids, r.ID)
-			}
-			if len(refs) < 1000 {
-				break
-			}
-			before = refs[len(refs)-1].Last
+		// One read: between two of them a case that is touched would change
+		// its place in the list, and slip out of both.
+		refs, err := c.store.Recent(ctx, math.MaxInt, 0)
+		if err != nil {
+			yield("", err)
+			return
+		}
+		ids := make([]string, len(refs))
+		for i, r := range refs {
+			ids[i] = r.ID
 		}
 		// Row numbers differ between a device and a replay of its export; the
 		// ids are UUIDv7 or hold the time of one, so their order is the same.

@@ -2,6 +2,9 @@ package core
 
 import (
 	"context"
+	"maps"
+	"slices"
+	"strings"
 
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -22,8 +25,9 @@ func (c *Companion) AuthorName(ctx context.Context) (string, error) {
 }
 
 // NameAuthor gives the person at this device a name, or another one. What was
-// entered before carries the person's id, and so the name too.
-func (c *Companion) NameAuthor(ctx context.Context, id, name string) (Done, error) {
+// entered before carries the person's id, and so the name too. heads are the
+// versions that were seen when the form was drawn; none: those that stand.
+func (c *Companion) NameAuthor(ctx context.Context, id, name string, heads ...string) (Done, error) {
 	if c.Author() == "" {
 		// Nobody yet: the person comes first, and is named by a correction.
 		if err := c.begin(ctx); err != nil {
@@ -38,13 +42,13 @@ func (c *Companion) NameAuthor(ctx context.Context, id, name string) (Done, erro
 	if e == nil {
 		return Done{}, ErrNotHere
 	}
-	return c.amendPerson(ctx, Tap{ID: id, Scope: timeline.ScopeClinic, About: author, At: e.Now().At,
-		Payload: e.Now().Payload, Private: timeline.Private{timeline.PrivateName: name},
-		Amends: e.ID, Replaces: e.HeadIDs(), Reason: term.ReasonLearnedLater})
+	return c.amendPerson(ctx, id, author, e, heads, timeline.Private{timeline.PrivateName: name})
 }
 
-// NamePatient gives the patient of a case a name and a record number.
-func (c *Companion) NamePatient(ctx context.Context, id, caseID, name, number string) (Done, error) {
+// NamePatient gives the patient of a case a name or a record number; what is
+// empty stays as it was. heads are the versions that were seen when the form
+// was drawn; none: those that stand.
+func (c *Companion) NamePatient(ctx context.Context, id, caseID, name, number string, heads ...string) (Done, error) {
 	cs, err := c.Case(ctx, caseID)
 	if err != nil {
 		return Done{}, err
@@ -53,27 +57,42 @@ func (c *Companion) NamePatient(ctx context.Context, id, caseID, name, number st
 	if e == nil {
 		return Done{}, ErrNotHere
 	}
-	private := timeline.Private{}
-	for key, v := range map[string]string{timeline.PrivateName: name, timeline.PrivateNumber: number} {
-		if v != "" {
+	return c.amendPerson(ctx, id, cs.Patient, e, heads, timeline.Private{timeline.PrivateName: name, timeline.PrivateNumber: number})
+}
+
+// amendPerson records a correction of a person, and reads the cases that name
+// them anew. It lays what is given over what the last of the heads says, since
+// a correction carries the whole.
+func (c *Companion) amendPerson(ctx context.Context, id, person string, e *timeline.Entry, heads []string, given timeline.Private) (Done, error) {
+	base := e.Now()
+	if len(heads) == 0 {
+		heads = e.HeadIDs()
+	} else {
+		for i := range e.Versions {
+			if v := &e.Versions[i]; slices.Contains(heads, v.Line.Event.ID) {
+				base = v
+			}
+		}
+	}
+	private := maps.Clone(base.Private())
+	if private == nil {
+		private = timeline.Private{}
+	}
+	delete(private, timeline.PrivateSalt) // each line has its own
+	for key, v := range given {
+		if v = strings.TrimSpace(v); v != "" {
 			private[key] = v
 		}
 	}
-	return c.amendPerson(ctx, Tap{ID: id, Scope: timeline.ScopeClinic, About: cs.Patient, At: e.Now().At,
-		Payload: e.Now().Payload, Private: private, Amends: e.ID, Replaces: e.HeadIDs(), Reason: term.ReasonLearnedLater})
-}
-
-// amendPerson records a correction of a person and reads the cases that name
-// them anew.
-func (c *Companion) amendPerson(ctx context.Context, t Tap) (Done, error) {
-	done, err := c.Record(ctx, t)
+	done, err := c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeClinic, About: person, At: base.At, Payload: base.Payload, Private: private,
+		Amends: e.ID, Replaces: heads, Reason: term.ReasonLearnedLater})
 	if err != nil {
 		return done, err
 	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	for id, cs := range c.cached {
-		if _, ok := cs.Persons[t.About]; ok {
+		if _, ok := cs.Persons[person]; ok {
 			c.forget(id)
 		}
 	}
@@ -91,9 +110,6 @@ func (c *Companion) begin(ctx context.Context) error {
 	if _, err := c.store.Append(ctx, *author); err != nil {
 		return err
 	}
-	if err := c.store.SetLocal(ctx, localAuthor, author.About); err != nil {
-		return err
-	}
-	c.author = author.About
+	c.keepAuthor(ctx, author.About)
 	return nil
 }

@@ -1,6 +1,7 @@
 package core
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -284,10 +285,21 @@ func (s Speaker) payload(p timeline.Payload) string {
 	case *timeline.Baseline:
 		return s.Say("say.baseline", "values", s.Measures(&p.Measures))
 	case *timeline.Vitals:
-		if p.LookedSame {
-			return s.Say("say.looked-same", "values", s.Measures(&p.Measures))
+		if !p.LookedSame {
+			return s.Measures(&p.Measures)
 		}
-		return s.Measures(&p.Measures)
+		same, touched := p.Measures, timeline.Measures{Rhythm: p.Rhythm}
+		if len(p.Same) > 0 {
+			same = timeline.Measures{}
+			for _, name := range timeline.MeasureNames {
+				to := &touched
+				if slices.Contains(p.Same, name) {
+					to = &same
+				}
+				*to.Named(name) = *p.Named(name)
+			}
+		}
+		return join(" · ", s.Measures(&touched), s.Say("say.looked-same", "values", s.Measures(&same)))
 	case *timeline.Plan:
 		return s.Say("say.plan", "plan", join(" · ", list(s, term.TechniqueList, p.Techniques), Code(s, term.AgentList, p.Agent),
 			Code(s, term.OperationList, p.Operation), Code(s, term.AirwayDeviceList, p.Airway), Code(s, term.PositionList, p.Position), s.Date(p.Start)))
@@ -346,6 +358,8 @@ func (s Speaker) payload(p timeline.Payload) string {
 		return join(" · ", s.KitItem(p.List, p.Item), Code(s, term.KitStateList, p.State), Code(s, term.KitAnswerList, p.Answer))
 	case *timeline.Unwatched:
 		return s.Say("say.unwatched", "monitor", Code(s, term.MonitorList, p.Monitor), "because", Code(s, term.BecauseList, p.Because))
+	case *timeline.Watch:
+		return s.Say("say.watch", "who", Code(s, term.WatcherList, p.Watcher))
 	case *timeline.Owed:
 		return join(" · ", Code(s, term.OwedActList, p.Act), Code(s, term.OwedList, p.For))
 	case *timeline.Waking:

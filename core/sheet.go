@@ -2,6 +2,7 @@ package core
 
 import (
 	"context"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -229,9 +230,10 @@ func (b *sheetMaker) was(e *timeline.Entry, say func(*timeline.Version) string) 
 	return all
 }
 
-// chart places pressures, pulse, and the rows of numbers.
+// chart places pressures, pulse, and the rows of numbers. A row has the unit
+// of its first value.
 func (b *sheetMaker) chart() {
-	rows := map[string]*record.Row{}
+	rows, units := map[string]*record.Row{}, map[string]quantity.Unit{}
 	for _, e := range b.cs.Entries {
 		m := measuresOf(e.Now().Payload)
 		if m == nil {
@@ -239,18 +241,18 @@ func (b *sheetMaker) chart() {
 		}
 		v, st := e.Now(), b.standing(e)
 		point := func(name string, unit quantity.Unit) record.Point {
-			a := *MeasureOf(m, name)
+			a := *m.Named(name)
 			if a.IsZero() {
 				return record.Point{}
 			}
 			f, err := a.Float64(unit)
 			if err != nil {
-				return record.Point{}
+				f = math.NaN() // it has no place among the others
 			}
-			return record.Point{At: v.At.Time, Value: f, Text: b.s.Number(a), Standing: st, ID: e.ID,
+			return record.Point{At: v.At.Time, Value: f, Text: b.in(a, unit), Standing: st, ID: e.ID,
 				Was: b.was(e, func(o *timeline.Version) string {
 					if om := measuresOf(o.Payload); om != nil {
-						return b.s.Number(*MeasureOf(om, name))
+						return b.in(*om.Named(name), unit)
 					}
 					return ""
 				})}
@@ -263,14 +265,15 @@ func (b *sheetMaker) chart() {
 			b.sheet.Pulse = append(b.sheet.Pulse, p)
 		}
 		for _, name := range []string{"spo2", "breaths", "etco2", "temperature", "glucose"} {
-			a := *MeasureOf(m, name)
+			a := *m.Named(name)
 			if a.IsZero() {
 				continue
 			}
 			if rows[name] == nil {
+				units[name] = a.Unit
 				rows[name] = &record.Row{Label: join(" ", b.s.Say("field."+name), a.Unit.Symbol())}
 			}
-			rows[name].Points = append(rows[name].Points, point(name, a.Unit))
+			rows[name].Points = append(rows[name].Points, point(name, units[name]))
 		}
 	}
 	for _, name := range []string{"spo2", "breaths", "etco2", "temperature", "glucose"} {
@@ -278,6 +281,19 @@ func (b *sheetMaker) chart() {
 			b.sheet.Numbers = append(b.sheet.Numbers, *r)
 		}
 	}
+}
+
+// in writes a value for a row in a unit: the number alone, converted where it
+// was entered in another unit, in tenths; with its own unit where the two do
+// not mix.
+func (b *sheetMaker) in(a quantity.Amount, unit quantity.Unit) string {
+	if a.IsZero() || a.Unit == unit {
+		return b.s.Number(a)
+	}
+	if c, err := a.In(unit); err == nil {
+		return b.s.Number(c.Round(1))
+	}
+	return b.s.Amount(a)
 }
 
 func measuresOf(p timeline.Payload) *timeline.Measures {
@@ -300,8 +316,8 @@ const (
 )
 
 // bands makes the stretches in which agent, oxygen, cover and breathing
-// support stayed as they were. They end at the last thing known, or now while
-// the anaesthetic goes on.
+// support stayed as they were. They end with the anaesthetic, or now while it
+// goes on.
 func (b *sheetMaker) bands(now Reading) {
 	s, cs := b.s, b.cs
 	agents := map[term.Agent]*record.Band{}
@@ -356,10 +372,8 @@ func (b *sheetMaker) bands(now Reading) {
 		open(&support, &record.Span{From: at, Level: 1, Text: Code(s, term.SupportList, p.Support), Standing: b.standing(e), ID: e.ID}, at)
 	}
 	end := now.Wall
-	if over, ok := cs.Phases[term.PhaseAnaesthesiaEnd]; ok {
-		end = over.Time
-	} else if n := len(cs.Entries); cs.Closed && n > 0 {
-		end = cs.Entries[n-1].Now().At.Time
+	if at, over := cs.Over(); over {
+		end = at.Time
 	}
 	add := func(band *record.Band) {
 		if len(band.Spans) > 0 {

@@ -16,6 +16,7 @@ type AgentTray struct {
 	Agent, AgentWords string   // the agent whose deliveries are offered; empty: choose one first
 	Now               string   // what is given, in words
 	Way               string   // drops, percent or wetness
+	Ways              []string // that this agent is given in
 	Keys              []Choice // deliveries of this way, in Unit
 	Unit              string
 	Oxygen            []Choice
@@ -49,8 +50,14 @@ func (c *Companion) AgentTray(cs *Case, agent, way string) AgentTray {
 		}
 	}
 	t.AgentWords = Code(s, term.AgentList, term.Agent(t.Agent))
-	if deliveries[way] == nil && way != "wetness" {
+	t.Ways = []string{"percent"}
+	if slices.Contains(opendrop, term.Agent(t.Agent)) {
+		t.Ways = []string{"drops", "wetness", "percent"}
+	}
+	if !slices.Contains(t.Ways, way) {
 		switch {
+		case len(t.Ways) == 1:
+			t.Way = t.Ways[0]
 		case !d.Percent.IsZero():
 			t.Way = "percent"
 		case d.Wetness != "":
@@ -76,6 +83,52 @@ func (c *Companion) AgentTray(cs *Case, agent, way string) AgentTray {
 		t.Oxygen = append(t.Oxygen, Choice{n, s.Number(quantity.MustParse(n + " L/min"))})
 	}
 	return t
+}
+
+// opendrop are the agents that were given on gauze: Beecher, The Physiology of
+// Anesthesia (1938), for ether and chloroform; from memory for the others. For
+// the rest the tray offers percent alone, as a vaporiser gives them.
+var opendrop = []term.Agent{term.AgentEther, term.AgentChloroform, term.AgentTrichloroethylene, term.AgentHalothane, term.AgentMethoxyflurane}
+
+// steps gives the deliveries next to the one that runs, on the ladder of the
+// tray. Below the lowest is off.
+func steps(s Speaker, d *Delivery) (lower, higher *Dose) {
+	if d.Agent == "" {
+		return nil, nil
+	}
+	agent := string(d.Agent)
+	rung := func(way, code, words string) *Dose {
+		return &Dose{[]string{"kind", "agent", "agent", agent, way, code}, words}
+	}
+	lower = &Dose{[]string{"kind", "agent", "agent", agent, "off", timeline.Yes}, s.Say("say.off")}
+	if d.Wetness != "" {
+		all := term.WetnessList.Codes()
+		i := slices.Index(all, d.Wetness)
+		if i > 0 {
+			lower = rung("wetness", string(all[i-1]), Code(s, term.WetnessList, all[i-1]))
+		}
+		if i+1 < len(all) {
+			higher = rung("wetness", string(all[i+1]), Code(s, term.WetnessList, all[i+1]))
+		}
+		return lower, higher
+	}
+	way, now, unit := "drops", d.Drops, quantity.DropsPerMin
+	if !d.Percent.IsZero() {
+		way, now, unit = "percent", d.Percent, quantity.Percent
+	}
+	for _, n := range deliveries[way] {
+		a := quantity.MustParse(n + " " + unit.String())
+		c, err := a.Cmp(now)
+		switch {
+		case err != nil:
+			return lower, higher
+		case c < 0:
+			lower = rung(way, n, s.Amount(a))
+		case c > 0 && higher == nil:
+			higher = rung(way, n, s.Amount(a))
+		}
+	}
+	return lower, higher
 }
 
 // DrugTray is the tray of drugs: those of this case first.

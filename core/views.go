@@ -24,16 +24,19 @@ type Head struct {
 	Outcome     string
 	Conflicts   int
 	Dues        []Due
+	Allergies   string  // in words; empty: none known, or not asked
+	Unwatched   bool    // it was said that nobody looks after this patient
 	Owing       []Line  // reasons owed
 	Others      []Other // other cases that are not closed
-	Recorded    int     // entries
+	Recorded    int     // lines
 }
 
 // Due is something that is to be looked at.
 type Due struct {
-	Key  string        // the pad's key that answers it
-	Text string        // "due in 2 min", "2 min over"
-	In   time.Duration // negative: over
+	Key  string // the pad's key that answers it
+	Text string // "due in 2 min", "2 min over"
+	At   int64  // when it is due, in milliseconds since 1970
+	Over bool
 }
 
 // Other is another open case, in one line.
@@ -67,34 +70,35 @@ func (c *Companion) line(cs *Case, e *timeline.Entry, now Reading, late time.Dur
 
 // dues works out what is to be looked at next in a case.
 func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, error) {
-	if cs.Closed || cs.Outcome != "" {
+	end, over := cs.Phases[term.PhaseAnaesthesiaEnd]
+	if _, handed := cs.Phases[term.PhaseHandedOver]; handed || cs.Closed || cs.Outcome == term.OutcomeDied || cs.Outcome == term.OutcomeTransferred {
+		return nil, nil
+	}
+	// That the patient has recovered is a slip of the thumb while the
+	// anaesthetic still runs.
+	if cs.Outcome != "" && (over || cs.Began.IsZero()) {
 		return nil, nil
 	}
 	every, err := c.minutes(ctx, term.SettingVitalsEvery, now.Wall, vitalsEvery)
 	if err != nil {
 		return nil, err
 	}
-	since, asleep := cs.Asleep()
-	key := "vitals"
-	if end, over := cs.Phases[term.PhaseAnaesthesiaEnd]; over {
-		if _, handed := cs.Phases[term.PhaseHandedOver]; handed {
-			return nil, nil
-		}
-		since, asleep, every = end, true, wakingEvery
+	since := cs.Began
+	if over {
+		since, every = end, wakingEvery
 		if ago(now.Wall, end.Time) > wakingClose {
 			every = wakingLater
 		}
 	}
-	if !asleep {
+	if since.IsZero() {
 		return nil, nil
 	}
-	from := since.Time
-	if e := cs.latest.vitals; e != nil {
-		from = maxTime(from, e.Now().At.Time)
-	}
+	// Pressure and pulse age each on their own: a look at one of them does
+	// not answer for the other.
+	from := maxTime(since.Time, minTime(stood(cs.latest.pressure), stood(cs.latest.pulse)))
 	in := every - now.Wall.Sub(from)
 	s := Speaker{c.words}
-	d := Due{Key: key, In: in}
+	d := Due{Key: "vitals", At: from.Add(every).UnixMilli(), Over: in <= 0}
 	switch {
 	case in >= time.Minute:
 		d.Text = s.Say("due.in", "span", s.Span(in))
@@ -104,6 +108,21 @@ func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, err
 		d.Text = s.Say("due.over", "span", s.Span(-in))
 	}
 	return []Due{d}, nil
+}
+
+// stood gives when an entry that may be nil happened, or the zero time.
+func stood(e *timeline.Entry) time.Time {
+	if e == nil {
+		return time.Time{}
+	}
+	return e.Now().At.Time
+}
+
+func minTime(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
 }
 
 // OpenCases gives the cases that are not closed, the one touched last first.
@@ -160,7 +179,8 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 	now, s := c.clock.Now(), Speaker{c.words}
 	h := Head{
 		Case: id, Short: ShortCase(id), For: cs.For(s), Detail: cs.Detail(s), Clock: s.Clock(now.Moment()),
-		Closed: cs.Closed, Outcome: Code(s, term.OutcomeList, cs.Outcome), Recorded: len(cs.Entries), Conflicts: cs.Conflicts,
+		Closed: cs.Closed, Outcome: Code(s, term.OutcomeList, cs.Outcome), Recorded: len(cs.lines), Conflicts: cs.Conflicts,
+		Allergies: cs.Allergies(s), Unwatched: cs.Watcher == term.WatcherNobody && cs.Unrecovered(),
 	}
 	if cs.Phase != "" {
 		h.Phase = Code(s, term.PhaseList, cs.Phase)
@@ -208,6 +228,15 @@ type Table struct {
 	Keys []Key
 	Undo *Line // the last own entry, which the undo key would strike
 	Redo *Line // the entry that the last undo struck
+
+	Lower, Higher   *Dose  // the deliveries next to the one that runs; nil: none runs, or none is beyond
+	Next, NextPhase string // code and words of the phase that follows
+}
+
+// Dose is a delivery that one key stands for.
+type Dose struct {
+	Set   []string // the fields that it records, name and value in turn
+	Words string
 }
 
 // Table gives the table's view.
@@ -234,18 +263,7 @@ func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
 		t.Keys = append(t.Keys, k)
 	}
 	l := &cs.latest
-	breathing, text := l.breathing, ""
-	if breathing != nil {
-		text = Code(s, term.BreathingList, breathing.Now().Payload.(*timeline.Signs).Breathing)
-	}
-	if l.support != nil {
-		if how := l.support.Now().Payload.(*timeline.Support).Support; how != term.SupportSpontaneous {
-			text = join(" · ", Code(s, term.SupportList, how), text)
-			if breathing == nil {
-				breathing = l.support
-			}
-		}
-	}
+	breathing, text := breathingNow(s, l)
 	key("breathing", breathing, text)
 	text = ""
 	if l.eyes != nil {
@@ -264,13 +282,11 @@ func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
 	if l.step != nil {
 		text = Code(s, term.StepList, l.step.Now().Payload.(*timeline.Step).Step)
 	}
-	if next := NextPhase(cs); next != "" {
-		text = join(" · ", text, s.Say("table.next", "phase", Code(s, term.PhaseList, next)))
-	}
 	key("step", l.step, text)
-	if l.step == nil {
-		t.Keys[len(t.Keys)-1].Last = text
+	if next := NextPhase(cs); next != "" {
+		t.Next, t.NextPhase = string(next), Code(s, term.PhaseList, next)
 	}
+	t.Lower, t.Higher = steps(s, &cs.Delivery)
 	key("airway", l.airway, "")
 	fluid := l.in
 	if fluid == nil || l.out != nil && l.out.Now().At.After(fluid.Now().At.Time) {
@@ -280,7 +296,10 @@ func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
 	key("more", nil, "")
 
 	undo, redo := cs.undoable(c.Author())
-	if undo != nil {
+	if redo != nil {
+		undo = nil // what is older is not struck by a second tap on the same place
+	}
+	if undo != nil && now.Wall.Sub(undo.Root().Event.Entered.Wall.Time).Abs() < undoWithin {
 		l := c.line(cs, undo, now, lateAfter)
 		t.Undo = &l
 	}
@@ -289,6 +308,36 @@ func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
 		t.Redo = &l
 	}
 	return t, nil
+}
+
+// undoWithin is how long the pad offers to undo an entry: a stray tap must
+// not strike what was true an hour ago (house choice, no source). Any entry
+// can be struck from its own page for ever.
+const undoWithin = 10 * time.Minute
+
+// notUndone are kinds that the pad does not write; they are corrected where
+// they were entered.
+var notUndone = []string{"case-opened", "case-closed", "facts", "intake", "baseline", "plan", "owed"}
+
+// breathingNow gives the newest word about breathing: a sign seen, or who does
+// it. Help that goes on is told beside the sign; a stop or an obstruction is
+// over once a later sign was seen.
+func breathingNow(s Speaker, l *latest) (*timeline.Entry, string) {
+	if l.breathing == nil && l.support == nil {
+		return nil, ""
+	}
+	how := term.SupportSpontaneous
+	if l.support != nil {
+		how = l.support.Now().Payload.(*timeline.Support).Support
+	}
+	if l.breathing == nil || l.support != nil && !l.support.Now().At.Before(l.breathing.Now().At.Time) {
+		return l.support, Code(s, term.SupportList, how)
+	}
+	text := Code(s, term.BreathingList, l.breathing.Now().Payload.(*timeline.Signs).Breathing)
+	if how == term.SupportAssisted || how == term.SupportControlled {
+		text = join(" · ", text, Code(s, term.SupportList, how))
+	}
+	return l.breathing, text
 }
 
 // undoable gives the entry that an author's undo would strike, the one made
@@ -306,7 +355,7 @@ func (cs *Case) undoable(author string) (undo, redo *timeline.Entry) {
 			}
 		}
 		latest = false
-		if l.Event.Amends == "" && l.Event.Kind.Name() != "case-opened" {
+		if l.Event.Amends == "" && !slices.Contains(notUndone, l.Event.Kind.Name()) {
 			if e := cs.Story.Find(l.Event.ID); e != nil && e.In(cs.ID) {
 				return e, redo
 			}

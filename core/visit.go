@@ -23,7 +23,8 @@ type Field struct {
 	Label string
 	Value string // in words; empty: not asked
 	Code  string
-	List  string // of package term, where the value is a code
+	List  string   // of package term, where the value is a code
+	Heads []string // of the patient's entry, where the field is in it: the name
 }
 
 // Visit gives the visit's view.
@@ -43,6 +44,13 @@ func (c *Companion) Visit(ctx context.Context, id string) (Visit, error) {
 	if len(f.Allergies) > 0 {
 		allergy = string(f.Allergies[0])
 	}
+	// A case may stay without a name: it is not missing.
+	named := Field{Name: "name", Label: s.Say("field.name"), Value: cs.For(s)}
+	if e := cs.Persons[cs.Patient]; e != nil {
+		named.Heads = e.HeadIDs()
+		named.Value = join(" · ", cs.For(s), e.Now().Private()[timeline.PrivateNumber])
+	}
+	v.Facts = append(v.Facts, named)
 	for _, d := range []struct{ name, list, value, code string }{
 		{"age", "", s.Age(f.Age), ""},
 		{"sex", "sex", Code(s, term.SexList, f.Sex), string(f.Sex)},

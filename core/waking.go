@@ -67,6 +67,9 @@ func (c *Companion) MeasureRows(cs *Case) []MeasureRow {
 		row := MeasureRow{Name: r.name, Label: s.Say("field." + r.name), Unit: r.unit.Symbol(), Low: r.low, High: r.high, Step: r.step, Fine: r.fine}
 		if v, ok := m[r.name]; ok {
 			row.Last, row.Ago = s.Number(v.Value), s.Ago(now.Wall, v.At)
+			if v.Value.Unit != r.unit {
+				row.Last = s.Amount(v.Value) // the row's own unit stands beside it
+			}
 			if in, err := v.Value.In(r.unit); err == nil {
 				row.LastNumber = in.Round(1).Value.String()
 			}

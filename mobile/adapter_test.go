@@ -95,7 +95,7 @@ func send(t *testing.T, app *App, s ui.Send) ui.Answer {
 // newCase is the tap that opens a case.
 func newCase() ui.Send {
 	return ui.Send{Path: "/case/new", Event: core.NewID(), Fields: map[string][]string{"do": {"open"},
-		"name": {"Invented Person"}, "age": {"34"}, "sex": {"female"}, "weight": {"52"}, "weight_how": {"measured"}, "weight_by": {"scale"}, "urgency": {"elective"}}}
+		"name": {"Invented Person"}, "age": {"34"}, "age_unit": {"a"}, "sex": {"female"}, "weight": {"52"}, "weight_how": {"measured"}, "weight_by": {"scale"}, "urgency": {"elective"}}}
 }
 
 func TestACaseThroughTheBinding(t *testing.T) {

@@ -49,6 +49,8 @@ const (
 	SettingDropsPerMl  Setting = "drops-per-ml"
 	SettingVitalsEvery Setting = "vitals-every"
 	SettingLateAfter   Setting = "late-after"
+	SettingDueSound    Setting = "due-sound"
+	SettingDueBuzz     Setting = "due-buzz"
 	SettingFastingSet  Setting = "fasting-set"
 	SettingClinicName  Setting = "clinic-name"
 	SettingListFile    Setting = "list-file"
@@ -61,6 +63,8 @@ var SettingList = list("setting",
 	SettingDropsPerMl,
 	SettingVitalsEvery,
 	SettingLateAfter,
+	SettingDueSound,
+	SettingDueBuzz,
 	SettingFastingSet,
 	SettingClinicName,
 	SettingListFile,

@@ -19,6 +19,29 @@ var SexList = list("sex",
 	SexUnknown,
 )
 
+// Watcher is who looks after a patient while the provider is with another.
+type Watcher string
+
+// The codes of [Watcher].
+const (
+	WatcherProvider  Watcher = "provider"
+	WatcherAssistant Watcher = "assistant"
+	WatcherNurse     Watcher = "nurse"
+	WatcherMidwife   Watcher = "midwife"
+	WatcherSurgeon   Watcher = "surgeon"
+	WatcherNobody    Watcher = "nobody"
+)
+
+// WatcherList is the list of every [Watcher].
+var WatcherList = list("watcher",
+	WatcherProvider,
+	WatcherAssistant,
+	WatcherNurse,
+	WatcherMidwife,
+	WatcherSurgeon,
+	WatcherNobody,
+)
+
 // WeightHow says whether a weight was measured or guessed.
 type WeightHow string
 

@@ -175,6 +175,7 @@ const (
 	OwedLeftEarly           Owed = "left-early"
 	OwedSecondCase          Owed = "second-case"
 	OwedLateEntry           Owed = "late-entry"
+	OwedCorrection          Owed = "correction"
 )
 
 // OwedList is the list of every [Owed].
@@ -186,6 +187,7 @@ var OwedList = list("owed",
 	OwedLeftEarly,
 	OwedSecondCase,
 	OwedLateEntry,
+	OwedCorrection,
 )
 
 // OwedAct says whether a reason fell due or was given.

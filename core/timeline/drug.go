@@ -13,7 +13,7 @@ type Drug struct {
 	Route    term.Route      `json:"route"`
 	Strength quantity.Amount `json:"strength,omitzero"` // of what was drawn up: mg/mL, %, [IU]/mL or mmol/mL
 	Volume   quantity.Amount `json:"volume,omitzero"`
-	Batch    string          `json:"batch,omitempty"`
+	Batch    string          `json:"batch,omitempty"` // as printed on it, never free text: letters, digits, - and /, at most 24
 	Frozen   *Suggested      `json:"suggested,omitempty"`
 }
 
@@ -46,13 +46,28 @@ func (d *Drug) Check() error {
 	code(c, "route", term.RouteList, d.Route, true)
 	c.oneOf("strength", d.Strength, strengthBounds...)
 	c.amount("volume", d.Volume, "0.001 mL", "5000 mL")
-	if len(d.Batch) > 60 {
-		c.fail("batch", "too-long")
-	}
+	c.batch("batch", d.Batch)
 	if d.Frozen != nil && !d.Frozen.Rule.Valid() {
 		c.fail("suggested", "missing")
 	}
 	return c.err()
+}
+
+// longestBatch bounds the number of a batch (house choice; those on labels are
+// shorter).
+const longestBatch = 24
+
+// batch checks the number of a batch. It lies outside the private part, so
+// that nothing that could name a person may stand in it.
+func (c *checker) batch(field, s string) {
+	if len(s) > longestBatch {
+		c.fail(field, "too-long")
+	}
+	for _, r := range s {
+		if (r < '0' || r > '9') && (r < 'A' || r > 'Z') && (r < 'a' || r > 'z') && r != '-' && r != '/' {
+			c.fail(field, "not-plain")
+		}
+	}
 }
 
 func need(c *checker, field string, a quantity.Amount) {

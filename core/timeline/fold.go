@@ -194,6 +194,14 @@ func (e *Entry) resolve() {
 }
 
 // follow gives the version that a line makes of the one that it builds on.
+//
+// A new content makes a struck entry stand, and makes it stand in the case
+// that its line is about. Nobody can do either in one step on one device: the
+// companion asks for the entry to be brought back first, in the case where it
+// is. But lines of another device may arrive that correct what was struck or
+// moved meanwhile. Rather than guess what their author would have wanted, the
+// fold takes each line at its word; where neither had seen the other, the two
+// are heads and the entry is in conflict, which is shown.
 func follow(l *Line, base *Version, root bool) Version {
 	v := Version{Line: l, Content: l, Case: l.Event.About, At: l.Event.At, Payload: l.Payload}
 	if root {

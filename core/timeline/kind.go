@@ -119,6 +119,7 @@ var kinds = map[string]kindInfo{
 	"mark":        {1, inCase, false, func() Payload { return new(Mark) }, nil},
 	"note":        {1, inCase, false, func() Payload { return new(Note) }, nil},
 	"unwatched":   {1, inCase, false, func() Payload { return new(Unwatched) }, nil},
+	"watch":       {1, inCase, false, func() Payload { return new(Watch) }, nil},
 	"owed":        {1, inCase, false, func() Payload { return new(Owed) }, nil},
 	"waking":      {1, inCase, false, func() Payload { return new(Waking) }, nil},
 
@@ -195,7 +196,7 @@ func decode(kind Kind, data json.RawMessage) Payload {
 type FieldError struct {
 	Kind   string // "vitals"
 	Field  string // "systolic"
-	Code   string // missing, not-in-list, wrong-unit, out-of-bounds, contradiction, too-long, too-many, not-an-id, not-readable
+	Code   string // missing, not-in-list, wrong-unit, out-of-bounds, contradiction, too-long, too-many, not-an-id, not-plain, not-readable
 	Low    string // out-of-bounds: the least that is accepted, as "20 mm[Hg]"
 	High   string
 	Detail string // for the log, not for the reader

@@ -343,7 +343,9 @@ func (d *Draft) Check() error {
 		return bad("replaces", "missing")
 	case d.Amends == "" && (len(d.Replaces) > 0 || d.Reason != ""):
 		return bad("amends", "missing")
-	case d.Amends != "" && !term.ReasonList.Has(d.Reason):
+	case d.Amends != "" && !term.ReasonList.Has(d.Reason) && (d.Reason != "" || k.correctionOnly):
+		// A new content that comes without a reason is a fact all the same.
+		// Why an entry is struck, brought back or moved is part of the act.
 		return bad("reason", "not-in-list")
 	}
 	for key := range d.Private {

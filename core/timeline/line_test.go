@@ -346,7 +346,12 @@ func TestDraftCheck(t *testing.T) {
 		{func(d *Draft) { amends(number(anEvent, 2))(d) }, "replaces", "missing"},
 		{func(d *Draft) { d.Replaces = []string{number(anEvent, 2)} }, "amends", "missing"},
 		{func(d *Draft) { d.Reason = term.ReasonMistyped }, "amends", "missing"},
-		{func(d *Draft) { amends(number(anEvent, 2), number(anEvent, 2))(d); d.Reason = "" }, "reason", "not-in-list"},
+		{func(d *Draft) { amends(number(anEvent, 2), number(anEvent, 2))(d); d.Reason = "no-such" }, "reason", "not-in-list"},
+		{func(d *Draft) { amends(number(anEvent, 2), number(anEvent, 2))(d); d.Payload, d.Reason = &Struck{}, "" }, "reason", "not-in-list"},
+		{func(d *Draft) {
+			amends(number(anEvent, 2), number(anEvent, 2))(d)
+			d.Payload, d.Reason = &Moved{From: caseB}, ""
+		}, "reason", "not-in-list"},
 		{func(d *Draft) { d.Private = Private{PrivateSalt: "none"} }, "private", "contradiction"},
 		{func(d *Draft) { d.Private = Private{"Name": "x"} }, "private", "not-in-list"},
 		{func(d *Draft) { d.Payload = pulse(800) }, "pulse", "out-of-bounds"},
@@ -364,6 +369,12 @@ func TestDraftCheck(t *testing.T) {
 		if l, err := d.Seal(number(aLog, 1), 1, 1, NoHash); err == nil {
 			t.Errorf("%d: it was sealed as %s", i, l.E)
 		}
+	}
+	unexplained := goldenDraft(pulse(70), 1)
+	amends(number(anEvent, 2), number(anEvent, 2))(&unexplained)
+	unexplained.Reason = ""
+	if err := unexplained.Check(); err != nil {
+		t.Errorf("a new content without a reason: %v", err)
 	}
 	good := goldenDraft(pulse(70), 1)
 	for name, seal := range map[string]func() (Line, error){

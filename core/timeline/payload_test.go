@@ -75,6 +75,17 @@ func TestCheck(t *testing.T) {
 		{measures(func(m *Measures) { m.Glucose = amount("5 mmol") }), "glucose", "wrong-unit"},
 		{&Vitals{}, "values", "missing"},
 		{&Vitals{LookedSame: true}, "values", "missing"},
+		{&Vitals{Measures: Measures{Pulse: amount("80 /min")}, LookedSame: true, Same: []string{"pulse"}}, "", ""},
+		{&Vitals{Measures: Measures{Pulse: amount("80 /min")}, LookedSame: true, Same: []string{"spo2"}}, "same", "contradiction"},
+		{&Vitals{Measures: Measures{Pulse: amount("80 /min")}, Same: []string{"pulse"}}, "same", "contradiction"},
+		{&Vitals{Measures: Measures{Pulse: amount("80 /min")}, LookedSame: true, Same: []string{"luck"}}, "same", "contradiction"},
+
+		// Who watches.
+		{&Watch{}, "watcher", "missing"},
+		{&Watch{Watcher: "cat"}, "watcher", "not-in-list"},
+		{&Watch{Watcher: term.WatcherNobody}, "", ""},
+		{&ClinicSetting{Setting: term.SettingDueSound, Text: "maybe"}, "text", "not-in-list"},
+		{&ClinicSetting{Setting: term.SettingDueBuzz, Text: No}, "", ""},
 		{&Baseline{}, "values", "missing"},
 		{&Baseline{Measures{Pulse: amount("400 /min")}}, "pulse", "out-of-bounds"},
 
@@ -158,7 +169,9 @@ func TestCheck(t *testing.T) {
 		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Strength: amount("101 %")}, "strength", "out-of-bounds"},
 		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Strength: amount("1 mg")}, "strength", "wrong-unit"},
 		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Volume: amount("0 mL")}, "volume", "out-of-bounds"},
-		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Batch: strings.Repeat("b", 61)}, "batch", "too-long"},
+		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Batch: strings.Repeat("b", 25)}, "batch", "too-long"},
+		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Batch: "of Mrs B"}, "batch", "not-plain"},
+		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Batch: "Kä17"}, "batch", "not-plain"},
 		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Frozen: &Suggested{}}, "suggested", "missing"},
 
 		// Infusion.

@@ -37,6 +37,10 @@ func (s *ClinicSetting) Check() error {
 	case term.SettingLateAfter:
 		need(c, "value", s.Value)
 		c.amount("value", s.Value, "1 min", "240 min")
+	case term.SettingDueSound, term.SettingDueBuzz:
+		if s.Text != Yes && s.Text != No {
+			c.fail("text", "not-in-list")
+		}
 	case term.SettingFastingSet:
 		c.name("text", s.Text, true)
 	case term.SettingListFile, term.SettingDrugFile:

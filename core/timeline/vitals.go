@@ -45,9 +45,11 @@ func (m *Measures) check(c *checker) {
 // touched or confirmed, none filled in.
 type Vitals struct {
 	Measures
-	// LookedSame says that the values were confirmed unchanged by one key:
-	// looked at, and the same as before.
-	LookedSame bool `json:"looked_same,omitempty"`
+	// LookedSame says that values were confirmed unchanged by one key: looked
+	// at, and the same as before. Same names them, by their JSON names; empty,
+	// it is all of them. The others were touched.
+	LookedSame bool     `json:"looked_same,omitempty"`
+	Same       []string `json:"same,omitempty"`
 }
 
 // Kind is "vitals/1".
@@ -57,5 +59,37 @@ func (*Vitals) Kind() Kind { return "vitals/1" }
 func (v *Vitals) Check() error {
 	c := check(v)
 	v.Measures.check(c)
+	for _, name := range v.Same {
+		if m := v.Measures.Named(name); !v.LookedSame || m == nil || m.IsZero() {
+			c.fail("same", "contradiction")
+		}
+	}
 	return c.err()
+}
+
+// MeasureNames lists the measures by their JSON names, in the order in which
+// trays and tables show them.
+var MeasureNames = []string{"systolic", "diastolic", "pulse", "spo2", "breaths", "etco2", "temperature", "glucose"}
+
+// Named gives a measure by its JSON name, or nil.
+func (m *Measures) Named(name string) *quantity.Amount {
+	switch name {
+	case "systolic":
+		return &m.Systolic
+	case "diastolic":
+		return &m.Diastolic
+	case "pulse":
+		return &m.Pulse
+	case "spo2":
+		return &m.SpO2
+	case "breaths":
+		return &m.Breaths
+	case "etco2":
+		return &m.EtCO2
+	case "temperature":
+		return &m.Temperature
+	case "glucose":
+		return &m.Glucose
+	}
+	return nil
 }

@@ -123,7 +123,7 @@ func withCase(t *testing.T) (dir string) {
 		t.Fatal(err)
 	}
 	id, _, err := companion.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
-		"name": {"Invented Person"}, "age": {"34"}, "sex": {"female"}, "weight": {"52"}, "weight_how": {"measured"}, "weight_by": {"scale"}, "urgency": {"elective"}}})
+		"name": {"Invented Person"}, "age": {"34"}, "age_unit": {"a"}, "sex": {"female"}, "weight": {"52"}, "weight_how": {"measured"}, "weight_by": {"scale"}, "urgency": {"elective"}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"os"
-	"slices"
 
 	"chinlift/sync/plain"
 )
@@ -58,13 +57,11 @@ func (c *command) replay(ctx context.Context, args []string) (err error) {
 		for _, u := range r.Refused {
 			printLine(c.out, c.words.Say("desk.refused", "file", f.Name(), "id", u.Line.Event.ID, "error", u.Err.Error()))
 		}
-		faults += len(r.Unread) + len(r.Refused)
+		faults += r.Faults
 		if err != nil {
 			return &failure{c.words.Say("desk.replay-again", "file", f.Name(), "error", err.Error()), err}
 		}
-		slices.Sort(r.Cases)
-		cases := len(slices.Compact(r.Cases))
-		printLine(c.out, c.words.Count("desk.taken-in", r.New, "file", f.Name(), "known", r.Known, "cases", c.words.Count("desk.cases", cases)))
+		printLine(c.out, c.words.Count("desk.taken-in", r.New, "file", f.Name(), "known", r.Known, "cases", c.words.Count("desk.cases", len(r.Cases))))
 		if r.PrivateAdded > 0 {
 			printLine(c.out, c.words.Count("desk.private-added", r.PrivateAdded))
 		}

@@ -43,7 +43,7 @@ func (u *UI) actSetting(r *request, s Send, do, value string) (string, error) {
 		core.LocalHand: {"right", "left"}, core.LocalTheme: {"auto", "light", "dark", "dim"}, core.LocalText: {"100", "125", "150", "200"},
 	}
 	if do == "name" {
-		_, err := u.c.NameAuthor(r.ctx, s.Event, value)
+		_, err := u.c.NameAuthor(r.ctx, s.Event, value, s.Fields["heads"]...)
 		return "", err
 	}
 	for _, v := range allowed[do] {
@@ -72,7 +72,7 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 		_, err = u.c.Move(r.ctx, s.Event, r.id, one("to"), entry, heads)
 		return "case/" + r.id + "/record", err
 	case "name":
-		_, err = u.c.NamePatient(r.ctx, s.Event, r.id, one("name"), one("number"))
+		_, err = u.c.NamePatient(r.ctx, s.Event, r.id, one("name"), one("number"), heads...)
 		return "case/" + r.id + "/visit", err
 	case "birth":
 		_, err = u.c.Birth(r.ctx, core.Form{ID: s.Event, Case: r.id, Fields: s.Fields})

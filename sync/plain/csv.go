@@ -124,15 +124,17 @@ const (
 	standingAside      = "set-aside"  // claims a number or an id that another line claims
 )
 
-// standing says how a version stands in a case, and which line replaced it.
+// standing says how a version stands in a case, and which line replaced it:
+// the first that names it. The root is replaced by any correction at all; see
+// timeline.Fold.
 func standing(e *timeline.Entry, i int, caseID string) (state, by string) {
-	v := &e.Versions[i]
-	for j := i + 1; j < len(e.Versions); j++ {
-		next := &e.Versions[j].Line.Event
-		if slices.Contains(next.Replaces, v.Line.Event.ID) || i == 0 && by == "" {
-			by = next.ID
-			break
-		}
+	v, later := &e.Versions[i], e.Versions[i+1:]
+	j := slices.IndexFunc(later, func(n timeline.Version) bool { return slices.Contains(n.Line.Event.Replaces, v.Line.Event.ID) })
+	if j < 0 && i == 0 && len(later) > 0 {
+		j = 0
+	}
+	if j >= 0 {
+		by = later[j].Line.Event.ID
 	}
 	switch now := e.Now(); {
 	case by != "":
@@ -205,7 +207,7 @@ func pair(amount fmt.Stringer) []string {
 
 func measureHeader() []string {
 	var h []string
-	for _, n := range core.MeasureNames {
+	for _, n := range timeline.MeasureNames {
 		h = append(h, n, n+"_unit")
 	}
 	return append(h, "rhythm", "looked_same", "at_rest")
@@ -218,15 +220,17 @@ func vitalsRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, e
 		switch p := v.Payload.(type) {
 		case *timeline.Vitals:
 			m = &p.Measures
-			same = yes(p.LookedSame)
+			if same = yes(p.LookedSame); len(p.Same) > 0 {
+				same = strings.Join(p.Same, " ")
+			}
 		case *timeline.Baseline:
 			m, rest = &p.Measures, timeline.Yes
 		default:
 			return nil
 		}
 		var row []string
-		for _, n := range core.MeasureNames {
-			row = append(row, pair(*core.MeasureOf(m, n))...)
+		for _, n := range timeline.MeasureNames {
+			row = append(row, pair(*m.Named(n))...)
 		}
 		return append(row, string(m.Rhythm), same, rest)
 	})

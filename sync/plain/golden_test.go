@@ -256,7 +256,7 @@ func TestCellsComeBack(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i := range row {
-			if want := strings.ReplaceAll(row[i], "\r\n", "\n"); strings.ReplaceAll(got[i], "\r\n", "\n") != want {
+			if want := strings.ReplaceAll(row[i], "\r\n", "\n"); got[i] != want {
 				t.Fatalf("%q was read as %q", row[i], got[i])
 			}
 		}

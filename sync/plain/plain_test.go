@@ -67,7 +67,7 @@ func form(caseID, kind string, fields ...string) core.Form {
 func small(t testing.TB, c *core.Companion, clock *fakeClock) (one, two string) {
 	t.Helper()
 	open := func(name string) string {
-		id, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{"name": {name}, "age": {"34"}, "weight": {"52"}, "weight_how": {"guessed"}, "weight_by": {"eye"}}})
+		id, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{"name": {name}, "age": {"34"}, "age_unit": {"a"}, "weight": {"52"}, "weight_how": {"guessed"}, "weight_by": {"eye"}}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -86,7 +86,7 @@ func small(t testing.TB, c *core.Companion, clock *fakeClock) (one, two string) 
 	submit(one, "phase", "phase", "anaesthesia-start")
 	v := submit(one, "vitals", "systolic", "110", "diastolic", "70", "pulse", "88")
 	submit(one, "vitals", "systolic", "115", "diastolic", "70", "pulse", "88", "amends", v, "heads", v, "reason", "mistyped")
-	s := submit(one, "drug", "drug", "ketamine", "dose", "50", "route", "iv")
+	s := submit(one, "drug", "drug", "ketamine", "dose", "50", "dose_unit", "mg", "route", "iv")
 	must[core.Done](t)(c.Strike(t.Context(), core.NewID(), one, s, []string{s}, term.ReasonTappedByMistake))
 	m := submit(one, "vitals", "pulse", "99")
 	must[core.Done](t)(c.Move(t.Context(), core.NewID(), one, two, m, []string{m}))

@@ -5,10 +5,37 @@
   const root = new URL(document.baseURI);
   const notice = () => document.getElementById("notice");
 
-  // One call carries every tap. On a desk it is loopback HTTP; a phone's shell
-  // lends a message port with an acknowledgement instead.
+  // One call carries every tap. On a desk it is loopback HTTP. A phone opens no
+  // socket: once the page is loaded its shell posts "port" with a message port,
+  // over which go {"n", "send"} and the answer {"n", "answer"}, as JSON text.
+  // A port lent later takes the place of the one before. What nobody has
+  // answered goes over it again, and is the same event.
+  const patience = 10000; // ms; then the tap counts as lost, and may be tried again
+  const calls = new Map();
+  let port, last = 0;
+  window.addEventListener("message", (ev) => {
+    if (ev.data !== "port" || !ev.ports[0]) return;
+    port = ev.ports[0];
+    port.onmessage = (m) => {
+      const { n, answer } = JSON.parse(m.data);
+      if (calls.has(n)) calls.get(n).settle(answer);
+    };
+    for (const c of calls.values()) port.postMessage(c.text);
+  });
+  const overPort = (send) => new Promise((resolve, reject) => {
+    const n = ++last, text = JSON.stringify({ n, send });
+    const settle = (answer) => {
+      calls.delete(n);
+      clearTimeout(timer);
+      if (answer) resolve(answer); else reject(new Error("no answer"));
+    };
+    const timer = setTimeout(settle, patience);
+    calls.set(n, { text, settle });
+    if (port) port.postMessage(text);
+  });
+
   const transport = async (send) => {
-    if (window.chinliftPort) return window.chinliftPort(send);
+    if (root.protocol !== "http:") return overPort(send);
     const r = await fetch(new URL("send", root), {
       method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(send),
     });
