@@ -34,11 +34,12 @@ type Case struct {
 	Delivery  Delivery        // what is being given to breathe
 	In, Lost  quantity.Amount
 
-	lines  []*timeline.Line // in entry order
-	people []string
-	latest latest
-	owed   []*timeline.Entry // reasons owed, given or not
-	given  map[string]bool   // ids of the reasons owed that were given
+	lines   []*timeline.Line // in entry order
+	people  []string
+	latest  latest
+	owed    []*timeline.Entry // reasons owed, given or not
+	given   map[string]bool   // ids of the reasons owed that were given
+	unnamed []*timeline.Entry // marks that wait for a name
 }
 
 // latest is the last entry that stands of each sort that a key of the pad
@@ -78,7 +79,7 @@ func (cs *Case) with(l *timeline.Line) *Case {
 	n.Story = story
 	n.lines = append(slices.Clip(cs.lines), l)
 	n.Entries = append(slices.Clip(cs.Entries), e)
-	n.owed = slices.Clip(cs.owed)
+	n.owed, n.unnamed = slices.Clip(cs.owed), slices.Clip(cs.unnamed)
 	n.apply(e)
 	return &n
 }
@@ -144,6 +145,10 @@ func (cs *Case) apply(e *timeline.Entry) {
 		}
 	case *timeline.Drug:
 		l.drug = e
+	case *timeline.Mark:
+		if p.Label == "" {
+			cs.unnamed = append(cs.unnamed, e)
+		}
 	case *timeline.Step:
 		l.step = e
 	case *timeline.Airway:

@@ -21,8 +21,9 @@ var Nobody = uuid.Nil.String()
 
 // Options says on what a companion works.
 type Options struct {
-	Dir          string // data folder
-	Installation string // token of this installation, outside the database; see store.Options
+	Dir          string  // data folder
+	Installation string  // token of this installation, outside the database; see store.Options
+	Witness      Witness // remembers the head outside the data folder; may be nil
 	Clock        Clock
 	Words        *word.Book
 	Free         func() (bytes int64, ok bool) // free space, lent by the platform; may be nil
@@ -44,6 +45,8 @@ type Companion struct {
 	settings map[term.Setting][]*timeline.Entry // by time; nil entry: not read yet
 	open     []string                           // ids of the cases that are not known to be closed
 	openRead bool
+	local    map[string]string // settings of this device that were read
+	tiles    map[string][]byte // windows of drawn records, as they were drawn
 }
 
 // cacheCases bounds how many folded cases are kept: the ones on the table and
@@ -53,7 +56,7 @@ const cacheCases = 12
 // Open opens the data folder and finds the cases that are not closed.
 func Open(ctx context.Context, o Options) (*Companion, error) {
 	s, err := store.Open(ctx, store.Options{
-		Dir: o.Dir, Installation: o.Installation, Free: o.Free, FullSync: o.FullSync,
+		Dir: o.Dir, Installation: o.Installation, Witness: o.Witness, Free: o.Free, FullSync: o.FullSync,
 		Entered: func() timeline.Entered { return o.Clock.Now().Entered() },
 	})
 	if err != nil {
@@ -125,13 +128,29 @@ const (
 	LocalText   = "text"  // size of text in percent
 )
 
-// Local reads a setting of this device; empty when it was never set.
+// Local reads a setting of this device; empty when it was never set. It is
+// kept once read: a tap must not ask the disk for what has not changed.
 func (c *Companion) Local(ctx context.Context, key string) (string, error) {
-	return c.store.Local(ctx, key)
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if v, ok := c.local[key]; ok {
+		return v, nil
+	}
+	v, err := c.store.Local(ctx, key)
+	if err == nil {
+		if c.local == nil {
+			c.local = map[string]string{}
+		}
+		c.local[key] = v
+	}
+	return v, err
 }
 
 // SetLocal keeps a setting of this device.
 func (c *Companion) SetLocal(ctx context.Context, key, value string) error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	delete(c.local, key)
 	return c.store.SetLocal(ctx, key, value)
 }
 
@@ -310,6 +329,8 @@ func (c *Companion) forget(id string) {
 // forgetAll drops whatever is kept of the store, to be read again.
 func (c *Companion) forgetAll() {
 	clear(c.cached)
+	clear(c.tiles)
+	clear(c.local)
 	c.order, c.settings, c.open, c.openRead = nil, nil, nil, false
 }
 

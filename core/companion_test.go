@@ -390,27 +390,3 @@ func TestReadOnlyRefusesToWrite(t *testing.T) {
 		t.Errorf("writing to a companion that only reads: %v", err)
 	}
 }
-
-// The small drawing of a finished case shows its last drawn part, however
-// late something that is only listed was entered.
-func TestWindowEndsWithWhatIsDrawn(t *testing.T) {
-	clock := newClock()
-	c := openAt(t, t.TempDir(), clock)
-	id := openCase(t, c, "")
-	for range 30 {
-		submit(t, c, id, "vitals", "pulse", "88")
-		clock.pass(5 * time.Minute)
-	}
-	submit(t, c, id, "case-closed")
-	end := clock.wall.Add(-5 * time.Minute)
-	clock.pass(24 * time.Hour)
-	submit(t, c, id, "note", "text", "found out a day later")
-	s, err := c.Sheet(t.Context(), id)
-	if err != nil {
-		t.Fatal(err)
-	}
-	from, to, present, err := c.Window(t.Context(), id, s)
-	if err != nil || from.After(end) || to.Before(end) || to.Sub(end) > 2*time.Minute || !present.IsZero() {
-		t.Errorf("window %v to %v, present %v (%v); the last vitals are at %v", from, to, present, err, end)
-	}
-}

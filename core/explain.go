@@ -8,6 +8,7 @@ import (
 	"chinlift/core/quantity"
 	"chinlift/core/store"
 	"chinlift/core/timeline"
+	"chinlift/core/word"
 )
 
 // Problem is an error as a person reads it: what happened, what to do, and
@@ -21,8 +22,21 @@ type Problem struct {
 
 // Explain puts an error into words. An error that no user can act on is
 // called internal; its own text is for whoever mends it.
-func (c *Companion) Explain(err error) Problem {
-	s := Speaker{c.words}
+func (c *Companion) Explain(err error) Problem { return Explain(c.words, err) }
+
+// Explain puts an error into words where there is no companion, because it
+// could not be opened.
+func Explain(words *word.Book, err error) Problem {
+	s := Speaker{words}
+	var row *RowError
+	if errors.As(err, &row) {
+		p := Explain(words, row.Err)
+		if p.Field != "" {
+			p.Field = row.Row.Name + "." + p.Field
+		}
+		p.Words = s.Say("paper.row", "what", s.KindName(timeline.Kind(row.Row.Kind+"/1")), "n", row.Row.N, "words", p.Words)
+		return p
+	}
 	var fe *timeline.FieldError
 	var se *store.Error
 	switch {
@@ -36,6 +50,9 @@ func (c *Companion) Explain(err error) Problem {
 		key := "fielderror." + fe.Code
 		if !s.Has(key) {
 			key = "fielderror.other"
+		}
+		if fe.Field == "id" && fe.Code == "contradiction" {
+			key = "fielderror.used-id"
 		}
 		if (fe.Code == "out-of-bounds" || fe.Code == "wrong-unit") && fe.Low == "" {
 			key = "fielderror.other"
@@ -66,6 +83,8 @@ func (c *Companion) Explain(err error) Problem {
 		return Problem{409, "opening", "", s.Say("storeerror.opening")}
 	case errors.Is(err, ErrNotHere):
 		return Problem{404, "not-here", "", s.Say("storeerror.not-here")}
+	case errors.Is(err, ErrNothingTyped):
+		return Problem{422, "nothing", "", s.Say("paper.nothing")}
 	case errors.Is(err, ErrNothingLeft):
 		return Problem{409, "nothing-left", "", s.Say("storeerror.nothing-left")}
 	}

@@ -382,7 +382,11 @@ func (c *Companion) OpenCase(ctx context.Context, f Form) (string, Done, error) 
 		}
 		taps = append(taps, t)
 	}
-	done, err := c.Record(ctx, taps...)
+	watched, err := c.watchTaps(ctx, &f)
+	if err != nil {
+		return "", Done{}, err
+	}
+	done, err := c.Record(ctx, append(taps, watched...)...)
 	return caseID, done, err
 }
 

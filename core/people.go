@@ -24,6 +24,20 @@ func (c *Companion) AuthorName(ctx context.Context) (string, error) {
 	return e.Now().Private()[timeline.PrivateName], nil
 }
 
+// AuthorHeads gives the versions that a correction of the person at this
+// device replaces; none before the first entry.
+func (c *Companion) AuthorHeads(ctx context.Context) ([]string, error) {
+	id := c.Author()
+	if id == "" {
+		return nil, nil
+	}
+	e, err := c.person(ctx, id)
+	if err != nil || e == nil {
+		return nil, err
+	}
+	return e.HeadIDs(), nil
+}
+
 // NameAuthor gives the person at this device a name, or another one. What was
 // entered before carries the person's id, and so the name too. heads are the
 // versions that were seen when the form was drawn; none: those that stand.

@@ -39,6 +39,15 @@ func (s Speaker) UnitOf(u quantity.Unit) string {
 	return u.Symbol()
 }
 
+// UnitWords writes the unit with this UCUM code as people write it.
+func (c *Companion) UnitWords(code string) string {
+	u, err := quantity.UnitOf(code)
+	if err != nil {
+		return code
+	}
+	return Speaker{c.words}.UnitOf(u)
+}
+
 // unitKey turns a UCUM code into the form that a key of the catalogue has.
 var unitKey = strings.NewReplacer("/", "-per-", "[", "", "]", "", "{", "", "}", "")
 
@@ -361,7 +370,7 @@ func (s Speaker) payload(p timeline.Payload) string {
 	case *timeline.Watch:
 		return s.Say("say.watch", "who", Code(s, term.WatcherList, p.Watcher))
 	case *timeline.Owed:
-		return join(" · ", Code(s, term.OwedActList, p.Act), Code(s, term.OwedList, p.For))
+		return s.Say("say.owed", "act", Code(s, term.OwedActList, p.Act), "for", Code(s, term.OwedList, p.For))
 	case *timeline.Waking:
 		total := s.Say("say.waking-part")
 		if n, ok := p.Sum(); ok {

@@ -58,6 +58,46 @@ func (c *Companion) settingEntries(ctx context.Context, s term.Setting) ([]*time
 	return c.settings[s], nil
 }
 
+// Alarm says how a screen tells that something is due, as the clinic set it.
+type Alarm struct{ Sound, Buzz bool }
+
+// Alarm gives the clinic's choice; both, until it made one (house choice: it
+// is easier to silence a sound than to miss one).
+func (c *Companion) Alarm(ctx context.Context) (Alarm, error) {
+	a := Alarm{true, true}
+	now := c.clock.Now().Wall
+	for s, to := range map[term.Setting]*bool{term.SettingDueSound: &a.Sound, term.SettingDueBuzz: &a.Buzz} {
+		p, ok, err := c.setting(ctx, s, now)
+		if err != nil {
+			return a, err
+		}
+		if ok {
+			*to = p.Text != timeline.No
+		}
+	}
+	return a, nil
+}
+
+// VitalsEvery gives how often pressure and pulse are due, in minutes.
+func (c *Companion) VitalsEvery(ctx context.Context) (int, error) {
+	d, err := c.minutes(ctx, term.SettingVitalsEvery, c.clock.Now().Wall, vitalsEvery)
+	return int(d / time.Minute), err
+}
+
+// SetClinic records a setting of the clinic that is chosen from a few: the
+// minutes between two looks at pressure and pulse, or how a due is told.
+func (c *Companion) SetClinic(ctx context.Context, id, name, value string) (Done, error) {
+	p := &timeline.ClinicSetting{Setting: term.Setting(name), Text: value}
+	if p.Setting == term.SettingVitalsEvery {
+		a, err := quantity.ParseEntry(value, quantity.Minute)
+		if err != nil {
+			return Done{}, &timeline.FieldError{Kind: p.Kind().Name(), Field: "value", Code: "not-a-number"}
+		}
+		p.Value, p.Text = a, ""
+	}
+	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeClinic, About: name, Payload: p})
+}
+
 // minutes gives a setting that is a length of time, or what holds without it.
 func (c *Companion) minutes(ctx context.Context, s term.Setting, at time.Time, otherwise time.Duration) (time.Duration, error) {
 	p, ok, err := c.setting(ctx, s, at)

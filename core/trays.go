@@ -3,10 +3,8 @@ package core
 import (
 	"context"
 	"slices"
-	"time"
 
 	"chinlift/core/quantity"
-	"chinlift/core/record"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
@@ -223,10 +221,8 @@ func (c *Companion) StepTray(cs *Case) StepTray {
 // UnnamedMarks gives the instants that were marked and not yet named.
 func (c *Companion) UnnamedMarks(cs *Case) []Line {
 	var ls []Line
-	for e, m := range timeline.Each[*timeline.Mark](cs.Entries, cs.ID) {
-		if m.Label == "" {
-			ls = append(ls, c.line(cs, e, c.clock.Now(), lateAfter))
-		}
+	for _, e := range cs.unnamed {
+		ls = append(ls, c.line(cs, e, c.clock.Now(), lateAfter))
 	}
 	return ls
 }
@@ -247,27 +243,4 @@ func (c *Companion) Entries(ctx context.Context, id string) ([]Line, error) {
 		ls = append(ls, c.line(cs, e, now, late))
 	}
 	return ls, nil
-}
-
-// window is how much of the record the small drawing on the table shows: what
-// a phone's width can hold and still be read (house choice).
-const window = 75 * time.Minute
-
-// Window gives the stretch of time that the small drawing shows: the last
-// part of what is drawn, up to now while the case is open. Zero times show
-// everything; present is zero once the case is closed.
-func (c *Companion) Window(ctx context.Context, id string, s *record.Sheet) (from, to, present time.Time, err error) {
-	cs, err := c.Case(ctx, id)
-	if err != nil {
-		return from, to, present, err
-	}
-	first, end := s.Extent()
-	if !cs.Closed && !first.IsZero() {
-		present = c.clock.Now().Wall
-		end = maxTime(end, present)
-	}
-	if end.Sub(first) <= window {
-		return time.Time{}, time.Time{}, present, nil
-	}
-	return end.Add(-window), end.Add(time.Minute), present, nil
 }

@@ -229,8 +229,10 @@ type Table struct {
 	Undo *Line // the last own entry, which the undo key would strike
 	Redo *Line // the entry that the last undo struck
 
+	Tile            Tile   // what is drawn above the pad
 	Lower, Higher   *Dose  // the deliveries next to the one that runs; nil: none runs, or none is beyond
 	Next, NextPhase string // code and words of the phase that follows
+	Marks           int    // instants that wait for a name
 }
 
 // Dose is a delivery that one key stands for.
@@ -246,7 +248,7 @@ func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
 		return Table{}, err
 	}
 	now, s := c.clock.Now(), Speaker{c.words}
-	t := Table{Head: h}
+	t := Table{Head: h, Tile: c.TileNow(cs), Marks: len(cs.unnamed)}
 	key := func(name string, e *timeline.Entry, text string) {
 		k := Key{Name: name}
 		if e != nil {
@@ -317,7 +319,7 @@ const undoWithin = 10 * time.Minute
 
 // notUndone are kinds that the pad does not write; they are corrected where
 // they were entered.
-var notUndone = []string{"case-opened", "case-closed", "facts", "intake", "baseline", "plan", "owed"}
+var notUndone = []string{"case-opened", "case-closed", "facts", "intake", "baseline", "plan", "owed", "watch"}
 
 // breathingNow gives the newest word about breathing: a sign seen, or who does
 // it. Help that goes on is told beside the sign; a stop or an obstruction is

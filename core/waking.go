@@ -3,6 +3,7 @@ package core
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -34,28 +35,35 @@ type ScoreItem struct {
 type MeasureRow struct {
 	Name, Label, Unit string
 	Last, Ago         string
-	LastNumber        string // for the stepper to start from; never sent unless touched
-	Low, High         int    // of the strip, for the hand; a stepper goes beyond
-	Step, Fine        string // of the strip and of the stepper, in Unit
+	LastNumber        string   // the last value in Unit; never sent unless touched
+	Keys              []string // the last value and its neighbours, one tap each; none without a last value
+	Same              bool     // recent enough to be confirmed by the key that says "the same"
+	Low, High         int      // of the picker, which goes by Coarse and then by One
+	Coarse, One, Fine string   // steps of the picker and of the stepper, in Unit
 }
 
-// rows describes the trays' rows. The ranges are of the strips only: what a
-// thumb can reach at once (house choice); the form accepts what lies beyond.
-// Pressure moves in fives on the strip, in twos by the stepper.
+// rows describes the trays' rows. The ranges are of the pickers only (house
+// choice); the form accepts what lies beyond. Pressure moves in fives by the
+// keys beside the last value, in twos by the stepper.
 var rows = []struct {
-	name       string
-	unit       quantity.Unit
-	low, high  int
-	step, fine string
+	name              string
+	unit              quantity.Unit
+	low, high         int
+	step              string // between the keys beside the last value
+	coarse, one, fine string
 }{
-	{"systolic", quantity.MmHg, 40, 220, "5", "2"},
-	{"diastolic", quantity.MmHg, 20, 140, "5", "2"},
-	{"pulse", quantity.PerMin, 30, 190, "2", "1"},
-	{"spo2", quantity.Percent, 60, 100, "1", "1"},
-	{"breaths", quantity.PerMin, 0, 60, "1", "1"},
-	{"etco2", quantity.MmHg, 10, 90, "2", "1"},
-	{"temperature", quantity.Cel, 33, 42, "0.5", "0.1"},
+	{"systolic", quantity.MmHg, 40, 220, "5", "10", "1", "2"},
+	{"diastolic", quantity.MmHg, 20, 140, "5", "10", "1", "2"},
+	{"pulse", quantity.PerMin, 30, 190, "5", "10", "1", "1"},
+	{"spo2", quantity.Percent, 60, 100, "1", "10", "1", "1"},
+	{"breaths", quantity.PerMin, 0, 60, "2", "10", "1", "1"},
+	{"etco2", quantity.MmHg, 10, 90, "2", "10", "1", "1"},
+	{"temperature", quantity.Cel, 33, 42, "0.2", "1", "0.1", "0.1"},
 }
+
+// sameWithin is how far back "I looked: the same" may reach: beyond, a value
+// is to be taken anew (house choice: three times the usual five minutes).
+const sameWithin = 15 * time.Minute
 
 // MeasureRows gives the rows of a tray for vitals. Rows that a case has never
 // used come too: nothing is hidden.
@@ -64,19 +72,82 @@ func (c *Companion) MeasureRows(cs *Case) []MeasureRow {
 	var all []MeasureRow
 	for _, r := range rows {
 		//word:prefix field.
-		row := MeasureRow{Name: r.name, Label: s.Say("field." + r.name), Unit: r.unit.Symbol(), Low: r.low, High: r.high, Step: r.step, Fine: r.fine}
+		row := MeasureRow{Name: r.name, Label: s.Say("field." + r.name), Unit: r.unit.Symbol(), Low: r.low, High: r.high, Coarse: r.coarse, One: r.one, Fine: r.fine}
 		if v, ok := m[r.name]; ok {
-			row.Last, row.Ago = s.Number(v.Value), s.Ago(now.Wall, v.At)
+			row.Last, row.Ago = s.Number(v.Value), s.Say("say.now")
+			if d := ago(now.Wall, v.At.Time); d >= time.Minute {
+				row.Ago = s.Span(d)
+			}
 			if v.Value.Unit != r.unit {
 				row.Last = s.Amount(v.Value) // the row's own unit stands beside it
 			}
 			if in, err := v.Value.In(r.unit); err == nil {
-				row.LastNumber = in.Round(1).Value.String()
+				in = in.Round(1)
+				row.LastNumber = in.Value.String()
+				row.Keys = neighbours(in, r.step, r.name == "spo2")
 			}
+			_, looked := v.Entry.Now().Payload.(*timeline.Vitals)
+			row.Same = looked && ago(now.Wall, v.At.Time) <= sameWithin
 		}
 		all = append(all, row)
 	}
 	return all
+}
+
+// SameAge says how old the oldest of the values is that "the same" confirms;
+// empty where there is none.
+func (c *Companion) SameAge(cs *Case) string {
+	now := c.clock.Now().Wall
+	oldest := time.Duration(-1)
+	for _, v := range cs.measures() {
+		if _, looked := v.Entry.Now().Payload.(*timeline.Vitals); looked && ago(now, v.At.Time) <= sameWithin {
+			oldest = max(oldest, ago(now, v.At.Time))
+		}
+	}
+	if oldest < 0 {
+		return ""
+	}
+	return Speaker{c.words}.Span(oldest)
+}
+
+// neighbours gives the value a step below, the value, and the value a step
+// above; where the measure ends at 100, the three that end there.
+func neighbours(a quantity.Amount, step string, hundred bool) []string {
+	unit := " " + a.Unit.String()
+	at := func(steps int) (quantity.Amount, bool) {
+		by := quantity.MustParse(step + unit)
+		if steps < 0 {
+			by = quantity.MustParse("-" + step + unit)
+		}
+		n := a
+		for range max(steps, -steps) {
+			more, err := n.Add(by)
+			if err != nil {
+				return n, false
+			}
+			n = more
+		}
+		least, err := n.Cmp(quantity.MustParse("0" + unit))
+		if err != nil || least < 0 {
+			return n, false
+		}
+		most, err := n.Cmp(quantity.MustParse("100" + unit))
+		return n, !hundred || err == nil && most <= 0
+	}
+	from := -1
+	for hundred && from > -2 {
+		if _, ok := at(from + 2); ok {
+			break
+		}
+		from--
+	}
+	var keys []string
+	for i := from; i <= from+2; i++ {
+		if n, ok := at(i); ok {
+			keys = append(keys, n.Value.String())
+		}
+	}
+	return keys
 }
 
 // WakingOf gives the view of a patient who wakes.

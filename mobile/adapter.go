@@ -121,9 +121,8 @@ func (a *App) Send(tap []byte) (answer []byte, err error) {
 		} else {
 			reply = o.screens.Send(context.Background(), s)
 		}
-		var err error
-		answer, err = json.Marshal(reply)
-		return err
+		answer = reply.JSON()
+		return nil
 	})
 	if err != nil {
 		return nil, err

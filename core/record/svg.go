@@ -27,6 +27,9 @@ type Drawing struct {
 	// for all marks. A mark whose words find no room keeps its tick; its title
 	// tells it in full.
 	Compact bool
+	// Panel is one window of several: what lies exactly at To belongs to the
+	// next, and nothing is said at the edges of what lies outside.
+	Panel bool
 }
 
 // SVG writes the drawn record as one self-contained SVG image: its own
@@ -44,7 +47,7 @@ func SVG(w io.Writer, s *Sheet, o Drawing) error {
 	}
 	v := view{
 		width: float64(max(o.Width, 160)), height: float64(o.Height),
-		from: o.From, to: o.To, undated: true, now: o.Now, focus: o.Focus, gauge: screenGauge,
+		from: o.From, to: o.To, undated: !o.Panel, until: o.Panel, quietEdges: o.Panel, now: o.Now, focus: o.Focus, gauge: screenGauge,
 	}
 	if o.Compact {
 		v.gauge = compactGauge

@@ -2,13 +2,16 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
+	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
@@ -100,9 +103,6 @@ func TestRetryAnswersWhatIsStored(t *testing.T) {
 	before := dump(t, s)
 
 	again := appendAll(t, s, a, b)
-	other := b
-	other.Private = timeline.Private{timeline.PrivateText: "second"}
-	changed := appendAll(t, s, other)
 	if dump(t, s) != before || s.Head() != 3 {
 		t.Fatal("a retry wrote something")
 	}
@@ -111,13 +111,124 @@ func TestRetryAnswersWhatIsStored(t *testing.T) {
 			t.Errorf("retry %d answers another line", i)
 		}
 	}
-	if changed[0].Private[timeline.PrivateText] != "first" {
-		t.Errorf("a retry with other content answers %v", changed[0].Private)
-	}
 	// A retry among new drafts, and one draft twice in one call.
 	mixed := appendAll(t, s, c, b, c)
 	if mixed[0].H != mixed[2].H || mixed[1].H != first[1].H || s.Head() != 4 {
 		t.Errorf("mixed: %d lines stored", s.Head())
+	}
+	clean(t, s)
+}
+
+// A draft under the id of a stored line is a retry when it says the same, and
+// else something that would be lost.
+func TestRetrySaysTheSame(t *testing.T) {
+	s := fresh(t)
+	caseID, elsewhere := newID(), newID()
+	root := appendAll(t, s, note(caseID, "a"))[0]
+	const minute = time.Minute
+	first := amend(note(caseID, "first"), root, term.ReasonMistyped)
+	first.At = first.Entered.Wall.Add(-10 * minute) // ten minutes ago
+	stored := appendAll(t, s, first)[0]
+	before := dump(t, s)
+
+	for _, c := range []struct {
+		name   string
+		change func(d *timeline.Draft)
+		retry  bool
+	}{
+		{"as it was", func(d *timeline.Draft) {}, true},
+		{"entered later, at the time that was named", func(d *timeline.Draft) { d.Entered.Wall = d.Entered.Wall.Add(7 * minute) }, true},
+		{"entered later, as long ago", func(d *timeline.Draft) {
+			d.Entered.Wall, d.At = d.Entered.Wall.Add(7*minute+time.Second), d.At.Add(7*minute)
+		}, true},
+		{"after another start of the device", func(d *timeline.Draft) { d.Entered.Boot, d.Entered.SinceBootMS = "later", 9 }, true},
+		{"by somebody else", func(d *timeline.Draft) { d.Author = newID() }, true},
+		{"of a version that is looked up anew", func(d *timeline.Draft) { d.Replaces = []string{d.ID} }, true},
+
+		{"another case", func(d *timeline.Draft) { d.About = elsewhere }, false},
+		{"another kind", func(d *timeline.Draft) { d.Payload, d.Private = &timeline.Struck{}, nil }, false},
+		{"other words", func(d *timeline.Draft) { d.Private = timeline.Private{timeline.PrivateText: "second"} }, false},
+		{"no words", func(d *timeline.Draft) { d.Private = nil }, false},
+		{"another root", func(d *timeline.Draft) { d.Amends = newID() }, false},
+		{"no root", func(d *timeline.Draft) { d.Amends, d.Replaces, d.Reason = "", nil, "" }, false},
+		{"another version", func(d *timeline.Draft) { d.Replaces = []string{newID()} }, false},
+		{"another reason", func(d *timeline.Draft) { d.Reason = term.ReasonLearnedLater }, false},
+		{"another time", func(d *timeline.Draft) { d.At = d.At.Add(5 * minute) }, false},
+		{"just now", func(d *timeline.Draft) { d.Entered.Wall = d.Entered.Wall.Add(minute); d.At = d.Entered.Wall }, false},
+	} {
+		d := first
+		c.change(&d)
+		got, err := s.Append(t.Context(), opened(newID()), d)
+		var field *timeline.FieldError
+		switch {
+		case c.retry && (err != nil || got[1].H != stored.H):
+			t.Errorf("%s: %v", c.name, err)
+		case !c.retry && (!errors.As(err, &field) || field.Field != "id" || field.Code != "contradiction"):
+			t.Errorf("%s: answers %v, %v", c.name, got, err)
+		case !c.retry && dump(t, s) != before:
+			t.Errorf("%s: something was written", c.name)
+		}
+		before = dump(t, s)
+	}
+
+	// The scope, where the kind goes with any.
+	struck := strike(caseID, root)
+	appendAll(t, s, struck, struck)
+	struck.Scope = timeline.ScopeClinic
+	if got, err := s.Append(t.Context(), struck); err == nil {
+		t.Errorf("in another scope: answers %s", got[0].E)
+	}
+
+	// The content itself, where it is not private.
+	look := draft(timeline.ScopeCase, caseID, &timeline.Vitals{Measures: timeline.Measures{Systolic: mmHg(t, "120"), Diastolic: mmHg(t, "80")}})
+	appendAll(t, s, look, look)
+	look.Payload = &timeline.Vitals{Measures: timeline.Measures{Systolic: mmHg(t, "60"), Diastolic: mmHg(t, "40")}}
+	if got, err := s.Append(t.Context(), look); err == nil {
+		t.Errorf("60/40 is answered as recorded: %s", got[0].Event.Data)
+	}
+	clean(t, s)
+}
+
+func mmHg(t *testing.T, number string) quantity.Amount {
+	t.Helper()
+	return must[quantity.Amount](t)(quantity.ParseEntry(number, quantity.MmHg))
+}
+
+func TestSettingsKeptWithLines(t *testing.T) {
+	s := fresh(t)
+	ctx := t.Context()
+	local := map[string]string{"author": author}
+	bad := opened(newID())
+	bad.Author = "nobody"
+	if _, err := s.AppendWith(ctx, local, opened(newID()), bad); err == nil {
+		t.Fatal("a bad draft was written")
+	}
+	if got := must[string](t)(s.Local(ctx, "author")); got != "" || s.Head() != 0 {
+		t.Errorf("nothing was written, but %q was kept", got)
+	}
+	good := opened(newID())
+	for range 2 { // the second time a retry
+		if ls := must[[]*timeline.Line](t)(s.AppendWith(ctx, local, good)); len(ls) != 1 || ls[0].Event.ID != good.ID {
+			t.Fatalf("%d lines", len(ls))
+		}
+		if got := must[string](t)(s.Local(ctx, "author")); got != author || s.Head() != 2 {
+			t.Errorf("kept %q, %d lines", got, s.Head())
+		}
+	}
+	local["author"] = "somebody else"
+	must[[]*timeline.Line](t)(s.AppendWith(ctx, local, good))
+	if got := must[string](t)(s.Local(ctx, "author")); got != "somebody else" {
+		t.Errorf("with a retry %q is kept", got)
+	}
+}
+
+// What is counted after a commit does not make it undone.
+func TestCounterThatFails(t *testing.T) {
+	s := fresh(t)
+	s.db.w.frames = func(*sql.Conn) (int, error) { return 0, errors.New("no counter") }
+	id := newID()
+	if got := appendAll(t, s, opened(id)); len(all(t, s)) != 2 || got[0].Event.Seq != 2 || s.Head() != 2 {
+		t.Errorf("%d lines", s.Head())
 	}
 	clean(t, s)
 }

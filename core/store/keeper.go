@@ -23,12 +23,16 @@ const shortWait = 50
 
 // keeper checkpoints, on a connection of its own, so that a tap does not wait
 // for it.
+//
+// Who holds the writer may ask for a checkpoint. So the writer is never taken
+// while mu is held.
 type keeper struct {
 	db     *sql.DB
 	mu     sync.Mutex   // one checkpoint at a time
 	frames atomic.Int64 // pages written since the last one
 	writer sync.Locker  // holds the writer
 	wait   int          // how long to wait for readers when the log must be emptied, in milliseconds
+	long   int          // how many pages are too many: restartAfter
 	kick   chan struct{}
 	done   chan struct{}
 	cancel context.CancelFunc
@@ -39,7 +43,7 @@ func newKeeper(ctx context.Context, path string, o Options, writer sync.Locker) 
 	if err != nil {
 		return nil, err
 	}
-	return &keeper{db: db, kick: make(chan struct{}, 1), writer: writer, wait: 5000}, nil
+	return &keeper{db: db, kick: make(chan struct{}, 1), writer: writer, wait: 5000, long: restartAfter}, nil
 }
 
 // start runs checkpoints in the background until ctx ends; after is called
@@ -96,6 +100,24 @@ func (k *keeper) due() bool { return k.frames.Load() >= checkpointAfter }
 // and leaves the log without a byte; the caller holds the writer, or there is
 // none. Without, it does what can be done beside readers and the writer.
 func (k *keeper) checkpoint(ctx context.Context, empty bool) error {
+	log, err := k.move(ctx, empty)
+	if err != nil || empty || log < k.long {
+		return err
+	}
+	// Lines come so fast that the log never stands still for a moment at
+	// which it could begin anew. Hold the writer for that moment; where a
+	// reader is in the way, the next time will do.
+	k.writer.Lock()
+	defer k.writer.Unlock()
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	_, _, _, err = k.run(ctx, "RESTART", shortWait)
+	return err
+}
+
+// move runs the checkpoint that needs no writer, and tells how many pages the
+// log holds.
+func (k *keeper) move(ctx context.Context, empty bool) (log int, err error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	before := k.frames.Load()
@@ -105,24 +127,13 @@ func (k *keeper) checkpoint(ctx context.Context, empty bool) error {
 	}
 	busy, log, moved, err := k.run(ctx, mode, k.wait)
 	if err != nil {
-		return err
+		return log, err
 	}
 	if busy && empty {
-		return &Error{CodeBusy, opErase, fmt.Errorf("%d of %d pages moved", moved, log)}
-	}
-	if log >= restartAfter {
-		// Lines come so fast that the log never stands still for a moment at
-		// which it could begin anew. Hold the writer for that moment; where a
-		// reader is in the way, the next time will do.
-		k.writer.Lock()
-		_, _, _, err := k.run(ctx, "RESTART", shortWait)
-		k.writer.Unlock()
-		if err != nil {
-			return err
-		}
+		return log, &Error{CodeBusy, opErase, fmt.Errorf("%d of %d pages moved", moved, log)}
 	}
 	k.frames.Add(-before)
-	return nil
+	return log, nil
 }
 
 // run runs one checkpoint, and tells how many pages the log holds and how many

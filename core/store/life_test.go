@@ -310,6 +310,44 @@ func TestCheckpointsByItself(t *testing.T) {
 	clean(t, s)
 }
 
+// handOver is a lock that does something before it is taken.
+type handOver struct {
+	sync.Locker
+	before func()
+}
+
+func (h handOver) Lock() {
+	h.before()
+	h.Locker.Lock()
+}
+
+// A destruction holds the writer and asks for a checkpoint; a checkpoint may
+// ask for the writer. Neither may hold what the other waits for.
+func TestCheckpointAndDestructionDoNotWaitForEachOther(t *testing.T) {
+	s := fresh(t)
+	caseID := newID()
+	secret := appendAll(t, s, note(caseID, "words"))[0]
+	k := s.db.keeper
+	k.long = 0 // every log is too long
+	asked := false
+	k.writer = handOver{k.writer, func() {
+		asked = true
+		if !k.mu.TryLock() {
+			t.Error("a checkpoint waits for the writer and lets no other begin: a destruction would wait for it for ever")
+			return
+		}
+		k.mu.Unlock()
+		appendAll(t, s, destroy(timeline.ScopeCase, caseID, secret.Event.ID))
+	}}
+	if err := s.Checkpoint(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if !asked {
+		t.Error("the checkpoint did not ask for the writer: the test shows nothing")
+	}
+	clean(t, s)
+}
+
 func TestMigrations(t *testing.T) {
 	dir := t.TempDir()
 	s := must[*Store](t)(Open(t.Context(), options(dir)))

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"slices"
 
-	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
 
@@ -32,8 +31,8 @@ type Refusal struct {
 var ErrNumber = errors.New("number is too high")
 
 const (
-	// mergeBatch bounds a transaction of a merge, so that a tap never waits
-	// long for it, and the log stays small.
+	// mergeBatch bounds a transaction of a merge, so that the write-ahead log
+	// stays small.
 	mergeBatch = 1000
 	// maxNumber bounds what may be stored as number or tick: beyond it other
 	// readers of JSON are not exact, and one line could use up the ticks.
@@ -154,10 +153,7 @@ func (t *tx) merge(given *timeline.Line, m *Merged) error {
 	m.New++
 	m.Cases = append(m.Cases, cases...)
 	if l.Event.Log == t.head.log && t.head.cause == "" {
-		// A line of the own log that is not known here: this database is an
-		// older state of itself. To go on in that log would fork it.
-		t.head.cause = term.LogCauseRestored
-		return t.exec("INSERT OR IGNORE INTO meta (key, value) VALUES ('behind', '1')")
+		return t.older() // it wrote a line that is not known here
 	}
 	return nil
 }

@@ -21,8 +21,10 @@ type Options struct {
 
 	// Installation is a token that lies outside the folder and stays with
 	// this installation. When it differs from the one that the database has
-	// stored, the database is a copy, and opens a new log.
+	// stored, the database is a copy, and opens a new log. It cannot tell a
+	// backup that is put back where it was made: the Witness can.
 	Installation string
+	Witness      Witness // may be nil: then an older state is only noticed when a merge brings what it lacks
 
 	Entered      func() timeline.Entered       // the injected clock, for the line that opens a log
 	Free         func() (bytes int64, ok bool) // free space of the folder, lent by the platform; may be nil
@@ -51,6 +53,7 @@ type Store struct {
 
 	stored  atomic.Int64 // lines committed
 	reserve reserve
+	witness witness
 }
 
 // database is the folder's database while it is open.
@@ -94,7 +97,7 @@ func Open(ctx context.Context, o Options) (*Store, error) {
 		return nil, fault("open", err)
 	}
 	s := &Store{o: o, lock: flock.New(filepath.Join(o.Dir, lockName), flock.SetPermissions(0o600)),
-		reserve: reserve{dir: o.Dir, size: o.ReserveBytes, free: o.Free}}
+		reserve: reserve{dir: o.Dir, size: o.ReserveBytes, free: o.Free}, witness: witness{to: o.Witness}}
 	if err := s.open(ctx); err != nil {
 		return nil, fault("open", err)
 	}
@@ -183,6 +186,10 @@ func (s *Store) openWriter(ctx context.Context, db *database, path string) (err 
 	if db.w, err = newWriter(ctx, db.pool, s.o.Installation, s.o.Entered); err != nil {
 		return err
 	}
+	if err := db.w.heed(s.o.Witness); err != nil {
+		return err
+	}
+	s.witness.begin(db.w.head.own())
 	if db.keeper, err = newKeeper(ctx, path, s.o, &db.mu); err != nil {
 		return err
 	}
@@ -202,8 +209,14 @@ func (s *Store) openWriter(ctx context.Context, db *database, path string) (err 
 		return err
 	}
 	s.reserve.lay()
-	db.keeper.start(db.ctx, func() { s.reserve.lay() })
+	db.keeper.start(db.ctx, s.rested)
 	return nil
+}
+
+// rested does what is done after each checkpoint.
+func (s *Store) rested() {
+	s.reserve.lay()
+	s.witness.keep()
 }
 
 // shut closes what is open of a database and gives the lock back.
@@ -257,6 +270,7 @@ func (s *Store) leave(why error) error {
 		db.keeper.stop()
 		// What cannot be checkpointed stays in the log, which is synced.
 		_ = db.keeper.checkpoint(context.Background(), true)
+		s.witness.keep() // while the lock is held
 	}
 	return fault("close", s.shut(db))
 }
@@ -287,7 +301,7 @@ func (s *Store) Checkpoint(ctx context.Context) error {
 		return ErrReadOnly
 	}
 	err := s.db.keeper.checkpoint(ctx, false)
-	s.reserve.lay()
+	s.rested()
 	return fault("checkpoint", err)
 }
 
@@ -345,6 +359,7 @@ func (s *Store) write(ctx context.Context, op string, f func(t *tx) error) error
 		return fault(op, err)
 	}
 	s.stored.Store(s.db.w.head.rows)
+	s.witness.saw(s.db.w.head.own())
 	if t.destroyed {
 		if err := s.erase(s.db); err != nil {
 			return fault(opErase, err)
@@ -379,8 +394,12 @@ func (s *Store) Local(ctx context.Context, key string) (value string, err error)
 // SetLocal keeps a setting of this device.
 func (s *Store) SetLocal(ctx context.Context, key, value string) error {
 	return s.write(ctx, "local", func(t *tx) error {
-		return t.exec("INSERT INTO local (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = ?2 WHERE value <> ?2", key, value)
+		return t.setLocal(key, value)
 	})
+}
+
+func (t *tx) setLocal(key, value string) error {
+	return t.exec("INSERT INTO local (key, value) VALUES (?1, ?2) ON CONFLICT (key) DO UPDATE SET value = ?2 WHERE value <> ?2", key, value)
 }
 
 func countLines(ctx context.Context, q querier) (n int64, err error) {

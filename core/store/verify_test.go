@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"fmt"
 	"os"
 	"slices"
@@ -143,6 +144,24 @@ func TestVerifyLinesFindsDamage(t *testing.T) {
 	} {
 		if got := codesOf(VerifyLines(v.lines)); !slices.Equal(got, v.want) {
 			t.Errorf("%s: found %v, want %v", name, got, v.want)
+		}
+	}
+	// A copy that was altered keeps its hash to pass for the line.
+	for name, alter := range map[string]func(l *timeline.Line){
+		"damaged":    func(l *timeline.Line) { l.E[bytes.Index(l.E, []byte(`"boot":"boot"`))+8]++ },
+		"commitment": func(l *timeline.Line) { l.P = []byte(`{"salt":"","text":"other"}`) },
+	} {
+		c, whole := newChain(t), []*timeline.Line(nil)
+		whole = append(whole, c.add(note(caseID, "x")), c.add(note(caseID, "y")))
+		line := whole[len(whole)-2]
+		bad := *line
+		bad.E = slices.Clone(line.E)
+		alter(&bad)
+		bare := line.WithoutPrivate()
+		for _, in := range [][]*timeline.Line{append([]*timeline.Line{&bad}, whole...), append(whole, &bad), append(whole, &bad, &bare, line)} {
+			if r := VerifyLines(in); !slices.Equal(codesOf(r), []string{name}) || r.Lines != len(whole) {
+				t.Errorf("an altered copy: found %+v in %d lines, want %s in %d", r.Findings, r.Lines, name, len(whole))
+			}
 		}
 	}
 	if r := VerifyLines(nil); r.Lines != 0 || r.Logs != 0 || len(r.Findings) != 0 {

@@ -31,6 +31,7 @@ type writer struct {
 	stmts        map[string]*sql.Stmt
 	head         head
 	known        bool // head is what the database holds
+	frames       func(*sql.Conn) (int, error)
 }
 
 func newWriter(ctx context.Context, pool *sql.DB, installation string, entered func() timeline.Entered) (*writer, error) {
@@ -38,13 +39,13 @@ func newWriter(ctx context.Context, pool *sql.DB, installation string, entered f
 	if err != nil {
 		return nil, err
 	}
-	w := &writer{conn: conn, installation: installation, entered: entered, stmts: map[string]*sql.Stmt{}}
+	w := &writer{conn: conn, installation: installation, entered: entered, stmts: map[string]*sql.Stmt{}, frames: framesWritten}
 	err = migrate(ctx, conn, migrationFiles)
 	if err == nil {
 		err = w.load()
 	}
 	if err == nil {
-		_, err = framesWritten(conn) // count from here
+		_, err = w.frames(conn) // count from here
 	}
 	if err != nil {
 		return nil, errors.Join(err, w.close())
@@ -114,7 +115,7 @@ type tx struct {
 	head      head // as it is once the transaction is committed
 	changed   bool
 	destroyed bool // private parts were
-	frames    int  // pages written to the log
+	frames    int  // pages written to the write-ahead log
 }
 
 // do runs f in a transaction. One that changed nothing is rolled back, so that
@@ -146,8 +147,12 @@ func (w *writer) do(f func(*tx) error) (*tx, error) {
 		return nil, err
 	}
 	w.head = t.head
-	t.frames, err = framesWritten(w.conn)
-	return t, err
+	// It stands, whatever the counter says; where it says nothing, a
+	// checkpoint is due.
+	if t.frames, err = w.frames(w.conn); err != nil {
+		t.frames = checkpointAfter
+	}
+	return t, nil
 }
 
 // rollback keeps the first error: where a failed statement has already ended
@@ -221,24 +226,38 @@ func (t *tx) texts(query string, args ...any) ([]string, error) {
 
 // Append writes the drafts as lines, in their order and in one transaction,
 // and answers once they are on disk. A draft whose id is already stored is a
-// retry: the stored line is answered, whatever the draft says, and nothing is
-// written for it. Answers a *timeline.FieldError for a draft that may not be
-// written, and an *Error when the device could not write; in either case
-// nothing was written. One exception: a destruction that answers CodeBusy is
-// stored, with its lines answered, and somebody who reads the database keeps
-// the bytes in the write-ahead log. Append it again; or closing or suspending
-// the store finishes it.
+// retry: the stored line is answered, and nothing is written for it. Where it
+// says something else than the stored line, it is none, and is refused: a
+// *timeline.FieldError with field id and code contradiction; see retries for
+// what may differ. Answers a *timeline.FieldError also for a draft that may
+// not be written, and an *Error when the device could not write; in all these
+// cases nothing was written. One exception: a destruction that answers
+// CodeBusy is stored, with its lines answered, and somebody who reads the
+// database keeps the bytes in the write-ahead log. Append it again; or closing
+// or suspending the store finishes it.
 func (s *Store) Append(ctx context.Context, drafts ...timeline.Draft) ([]*timeline.Line, error) {
-	lines, err := s.append(ctx, drafts)
+	return s.AppendWith(ctx, nil, drafts...)
+}
+
+// AppendWith is Append that keeps settings of this device in the same
+// transaction, as SetLocal does one: either all of it is kept or nothing. They
+// are kept also where every draft is a retry.
+func (s *Store) AppendWith(ctx context.Context, local map[string]string, drafts ...timeline.Draft) ([]*timeline.Line, error) {
+	lines, err := s.append(ctx, local, drafts)
 	if isFull(err) && s.reserve.spend() {
-		lines, err = s.append(ctx, drafts)
+		lines, err = s.append(ctx, local, drafts)
 	}
 	return lines, err
 }
 
-func (s *Store) append(ctx context.Context, drafts []timeline.Draft) ([]*timeline.Line, error) {
+func (s *Store) append(ctx context.Context, local map[string]string, drafts []timeline.Draft) ([]*timeline.Line, error) {
 	var lines []*timeline.Line
 	err := s.write(ctx, "append", func(t *tx) error {
+		for key, value := range local {
+			if err := t.setLocal(key, value); err != nil {
+				return err
+			}
+		}
 		for i := range drafts {
 			l, err := t.append(&drafts[i])
 			if err != nil {
@@ -255,14 +274,19 @@ func (s *Store) append(ctx context.Context, drafts []timeline.Draft) ([]*timelin
 }
 
 func (t *tx) append(d *timeline.Draft) (*timeline.Line, error) {
-	if l, err := t.byID(d.ID); l != nil || err != nil {
-		if l != nil {
-			// The first try may have been committed without being finished.
-			if _, ok := l.Payload.(*timeline.IdentityDestroyed); ok {
-				t.destroyed = true
-			}
+	l, err := t.byID(d.ID)
+	if err != nil {
+		return nil, err
+	}
+	if l != nil {
+		if err := retries(l, d); err != nil {
+			return nil, err
 		}
-		return l, err
+		// The first try may have been committed without being finished.
+		if _, ok := l.Payload.(*timeline.IdentityDestroyed); ok {
+			t.destroyed = true
+		}
+		return l, nil
 	}
 	if t.head.cause != "" {
 		if err := t.openLog(); err != nil {

@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"strconv"
 	"strings"
 
 	"chinlift/core"
@@ -39,6 +40,10 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 }
 
 func (u *UI) actSetting(r *request, s Send, do, value string) (string, error) {
+	if do == "vitals-every" || do == "due-sound" || do == "due-buzz" {
+		_, err := u.c.SetClinic(r.ctx, s.Event, do, value)
+		return "", err
+	}
 	allowed := map[string][]string{
 		core.LocalHand: {"right", "left"}, core.LocalTheme: {"auto", "light", "dark", "dim"}, core.LocalText: {"100", "125", "150", "200"},
 	}
@@ -77,9 +82,16 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 	case "birth":
 		_, err = u.c.Birth(r.ctx, core.Form{ID: s.Event, Case: r.id, Fields: s.Fields})
 		return back, err
+	case "type-in":
+		_, err = u.c.TypeIn(r.ctx, s.Event, r.id, one("date"), typed(s.Fields))
+		return "", err
 	case "":
 	default:
 		return "", errNoPage
+	}
+	// The tray of fluids asks what goes in and what comes out side by side.
+	if kind := one("kind"); (kind == "in" || kind == "out") && len(s.Fields[kind]) > 0 {
+		s.Fields["what"] = s.Fields[kind]
 	}
 	f := core.Form{ID: s.Event, Case: r.id, Kind: one("kind"), Fields: s.Fields}
 	if _, err := u.c.Submit(r.ctx, f); err != nil {
@@ -91,4 +103,24 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 		return back, nil
 	}
 	return "", nil
+}
+
+// typed gathers the rows of the page for typing in: fields named v0.pulse,
+// d2.dose, n1.text. A row of which only the time was given is none.
+func typed(fields map[string][]string) []core.Row {
+	var rows []core.Row
+	for _, k := range []struct{ letter, kind string }{{"v", "vitals"}, {"d", "drug"}, {"n", "note"}} {
+		for i := range paperRows {
+			f := core.Row{Name: k.letter + strconv.Itoa(i), N: i + 1, Form: core.Form{Kind: k.kind, Fields: map[string][]string{}}}
+			for name, values := range fields {
+				if own, ok := strings.CutPrefix(name, f.Name+"."); ok {
+					f.Fields[own] = values
+				}
+			}
+			if _, timed := f.Fields["at"]; len(f.Fields) > 1 || len(f.Fields) == 1 && !timed {
+				rows = append(rows, f)
+			}
+		}
+	}
+	return rows
 }

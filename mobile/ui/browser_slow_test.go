@@ -3,6 +3,7 @@
 package ui
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -15,6 +16,8 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"chinlift/core"
+	"chinlift/core/timeline"
+	"chinlift/sync/plain"
 )
 
 // journeys are what every carrier must bring a user through.
@@ -87,9 +90,9 @@ func wholeCaseByClicks(p *phone) {
 	p.record(key("hours-10"), base+"visit")
 	expect("intake what=light-meal")
 	fact("baseline")
-	p.strip("systolic", 130)
-	p.strip("diastolic", 80)
-	p.strip("pulse", 76)
+	p.value("systolic", 130)
+	p.value("diastolic", 80)
+	p.value("pulse", 76)
 	p.record(key("record"), base+"visit")
 	expect("baseline systolic=130 systolic_unit=mm[Hg] diastolic=80 diastolic_unit=mm[Hg] pulse=76 pulse_unit=/min")
 	fact("plan")
@@ -119,7 +122,7 @@ func wholeCaseByClicks(p *phone) {
 	}
 
 	p.open(base + "table")
-	tray := func(name string) { p.link(`#pad `+key(name), base+"table/"+name) }
+	tray := func(name string) { p.link(`.table-pad `+key(name), base+"table/"+name) }
 	back := base + "table"
 	phase := func(name string) {
 		tray("step")
@@ -135,9 +138,9 @@ func wholeCaseByClicks(p *phone) {
 	}
 	vitals := func(sys, dia, pulse float64) {
 		tray("vitals")
-		p.strip("systolic", sys)
-		p.strip("diastolic", dia)
-		p.strip("pulse", pulse)
+		p.value("systolic", sys)
+		p.value("diastolic", dia)
+		p.value("pulse", pulse)
 		p.record(key("record"), back)
 		expect(fmt.Sprintf("vitals systolic=%g systolic_unit=mm[Hg] diastolic=%g diastolic_unit=mm[Hg] pulse=%g pulse_unit=/min", sys, dia, pulse))
 		p.clock.pass(time.Minute)
@@ -186,7 +189,7 @@ func wholeCaseByClicks(p *phone) {
 	p.record(key("step-pulling-viscera"), back)
 	expect("step step=pulling-viscera")
 	tray("fluids")
-	p.pick("what", "compound-lactate")
+	p.pick("in", "compound-lactate")
 	p.record(key("in-500"), back)
 	expect("in what=compound-lactate volume=500 volume_unit=mL")
 	tray("drug")
@@ -200,7 +203,7 @@ func wholeCaseByClicks(p *phone) {
 	expect("struck")
 	tray("vitals")
 	p.record(key("same"), back)
-	expect("vitals systolic=120 systolic_unit=mm[Hg] diastolic=75 diastolic_unit=mm[Hg] pulse=90 pulse_unit=/min looked_same=yes")
+	expect("vitals systolic=120 systolic_unit=mm[Hg] diastolic=75 diastolic_unit=mm[Hg] pulse=90 pulse_unit=/min looked_same=yes same=systolic same=diastolic same=pulse")
 	tray("agent")
 	p.record(key("off"), back)
 	expect("agent agent=ether off=yes")
@@ -220,7 +223,7 @@ func wholeCaseByClicks(p *phone) {
 	expect("waking activity=2 respiration=2 circulation=2 consciousness=2 oxygen=2")
 	p.open(base + "table")
 	phase("handed-over")
-	p.link(`nav a[href$="/record"]`, base+"record")
+	p.link(key("drawn"), base+"record")
 	p.record(key("outcome-recovered"), base+"record")
 	expect("outcome outcome=recovered")
 	p.record(key("close"), base+"record")
@@ -240,6 +243,24 @@ func wholeCaseByClicks(p *phone) {
 				t.Errorf("entry %d: recorded %q, tapped %q", i+1, g, w)
 			}
 		}
+	}
+	// What leaves the device says the same, line by line.
+	p.u.Lend(plain.Maker{Source: p.c, Now: func() time.Time { return p.clock.wall }})
+	file := p.u.Get(t.Context(), "/"+base+"files/lines.jsonl")
+	var lines []*timeline.Line
+	for text := range bytes.Lines(file.Body) {
+		l, err := timeline.ParseLine(bytes.TrimRight(text, "\n"))
+		if err != nil {
+			t.Fatalf("an exported line: %v", err)
+		}
+		lines = append(lines, &l)
+	}
+	if exported := saidBy(lines); !slices.Equal(exported, want) {
+		t.Errorf("exported:\n%s\ntapped:\n%s", strings.Join(exported, "\n"), strings.Join(want, "\n"))
+	}
+	drugs := string(p.u.Get(t.Context(), "/"+base+"files/drugs.csv").Body)
+	if strings.Count(drugs, "atropine,0.4,mg") == 0 {
+		t.Errorf("the table of drugs:\n%s", drugs)
 	}
 	if open, err := p.c.OpenCases(t.Context()); err != nil || len(open) != 0 {
 		t.Errorf("after closing, %d cases are open (%v)", len(open), err)
@@ -273,7 +294,7 @@ func failureStaysOnScreen(p *phone) {
 	t := p.t
 	id := newCase(t, p.u, "Full")
 	p.open("case/" + id + "/table/vitals")
-	p.strip("pulse", 90)
+	p.value("pulse", 90)
 	if err := p.c.Suspend(t.Context()); err != nil {
 		t.Fatal(err)
 	}
@@ -354,7 +375,7 @@ func (p *phone) check(name, axe string) {
 	for _, v := range found {
 		p.t.Errorf("%s: axe %s: %s\n%s", name, v.ID, v.Nodes[0].HTML, v.Nodes[0].FailureSummary)
 	}
-	small := eval[[]string](p, `[...document.querySelectorAll(".key, .strip, .pick, .card")].filter(k => k.offsetParent).map(k => [k, k.getBoundingClientRect()])
+	small := eval[[]string](p, `[...document.querySelectorAll("button.key, a.key, .pick, .card")].filter(k => k.offsetParent).map(k => [k, k.getBoundingClientRect()])
 		.filter(([k, b]) => b.height < 56 || b.width < 56).map(([k, b]) => k.className + " " + k.textContent.trim().slice(0, 30) + " " + Math.round(b.width) + "x" + Math.round(b.height))`)
 	wide := eval[float64](p, `document.documentElement.scrollWidth`)
 	if len(small) > 0 {
@@ -366,7 +387,7 @@ func (p *phone) check(name, axe string) {
 	// At the end of the page the keys that stay in reach stand where they
 	// belong, so that nothing lies under them.
 	eval[chromedp.Void](p, `scrollTo(0, document.documentElement.scrollHeight)`)
-	near := eval[[]string](p, `(() => { const ks = [...document.querySelectorAll(".key, .strip, .pick")].filter(k => k.offsetParent).map(k => [k, k.getBoundingClientRect()]), bad = [];
+	near := eval[[]string](p, `(() => { const ks = [...document.querySelectorAll("button.key, a.key, .pick")].filter(k => k.offsetParent).map(k => [k, k.getBoundingClientRect()]), bad = [];
 		for (let i = 0; i < ks.length; i++) for (let j = i + 1; j < ks.length; j++) {
 			const a = ks[i][1], b = ks[j][1], dx = Math.max(a.left, b.left) - Math.min(a.right, b.right), dy = Math.max(a.top, b.top) - Math.min(a.bottom, b.bottom);
 			if (Math.max(dx, dy) < 7.5) bad.push(ks[i][0].textContent.trim().slice(0, 20) + " | " + ks[j][0].textContent.trim().slice(0, 20) + " " + Math.round(dx) + "," + Math.round(dy));

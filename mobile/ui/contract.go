@@ -11,9 +11,19 @@
 // it was drawn. A retry repeats it, and is one event; a second deliberate tap
 // comes from a control drawn anew, and is two.
 //
+// A tray is a page of its own, and may be laid over the page that it belongs
+// to instead (?layer): then an answer brings that page up to date, and closes
+// the tray, without a page being opened. A page also asks now and then what
+// changed with the time alone (?fresh=PAGE&base=N): the answer is an Answer.
+//
 // The package makes no sentence and works nothing out: words come from the
 // catalogue, values from the views of package core.
 package ui
+
+import (
+	"bytes"
+	"encoding/json"
+)
 
 // Page answers a Get.
 type Page struct {
@@ -28,7 +38,10 @@ type Send struct {
 	Path   string              `json:"path"`   // of the page on which the control stands
 	Fields map[string][]string `json:"fields"` // what the control and its tray hold
 	Event  string              `json:"event"`  // id minted when the control was drawn
-	Base   int64               `json:"base"`   // lines stored when the page was drawn
+	Base   int64               `json:"base"`   // lines stored when the page was last brought up to date
+	Page   string              `json:"page"`   // id of the page as it was opened
+	Under  string              `json:"under"`  // path of the page that a tray was laid over; empty: none
+	Case   string              `json:"case"`   // case that the control was drawn for; empty: of no case
 }
 
 // Answer says what became of a tap.
@@ -36,9 +49,22 @@ type Answer struct {
 	Seq     int64    `json:"seq"`               // lines stored now
 	Patches []Patch  `json:"patches,omitempty"` // parts of the page that changed
 	Go      string   `json:"go,omitempty"`      // page to open instead
+	Close   bool     `json:"close,omitempty"`   // the tray has done its work
 	Owed    int      `json:"owed,omitempty"`    // reasons owed
 	Event   string   `json:"event,omitempty"`   // id for the control's next tap
 	Problem *Problem `json:"problem,omitempty"` // nothing was recorded; the entry stays on the screen
+}
+
+// JSON writes the answer as it crosses to the script. Its HTML is not escaped
+// once more: it is no part of a page before the script has read it.
+func (a Answer) JSON() []byte {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(a); err != nil {
+		panic("ui: an answer of strings and numbers cannot be written: " + err.Error())
+	}
+	return b.Bytes()
 }
 
 // Patch is a part of a page: the element with this id is replaced.

@@ -63,7 +63,7 @@ func TestNoOtherHost(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, p := range append(paths(id), "/case/"+id+"/record.svg", "/case/"+id+"/entry/"+entries[0].ID) {
+	for _, p := range append(paths(id), "/case/"+id+"/tile.svg?k=987000", "/case/"+id+"/entry/"+entries[0].ID) {
 		page := u.Get(t.Context(), p)
 		if page.Status != 200 {
 			t.Errorf("%s: %d", p, page.Status)

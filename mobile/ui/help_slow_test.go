@@ -5,10 +5,12 @@ package ui
 import (
 	"context"
 	"fmt"
+	"math"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -109,7 +111,7 @@ func (p *phone) ready(path string, more int64) {
 	if path != "" {
 		where = fmt.Sprintf("location.href === %q", p.root+path)
 	}
-	until := fmt.Sprintf(`document.readyState === "complete" && document.body && document.body.dataset.seq !== undefined && Number(document.body.dataset.seq) > %d && %s`, more, where)
+	until := fmt.Sprintf(`document.readyState === "complete" && document.body && document.body.dataset.seq !== undefined && !("guard" in document.body.dataset) && Number(document.body.dataset.seq) > %d && %s`, more, where)
 	ctx, cancel := context.WithTimeout(p.ctx, 15*time.Second)
 	defer cancel()
 	for {
@@ -146,6 +148,8 @@ func (p *phone) click(sel string) {
 	p.t.Helper()
 	ctx, cancel := context.WithTimeout(p.ctx, 10*time.Second)
 	defer cancel()
+	// To the middle, as a thumb scrolls: away from the rows that stay in reach.
+	eval[bool](p, fmt.Sprintf(`(() => { const e = document.querySelector(%q); if (e) e.scrollIntoView({block: "center"}); return !!e; })()`, sel))
 	if err := chromedp.Do(ctx, chromedp.Click(chromedp.CSS(sel))); err != nil {
 		p.t.Fatalf("click %s at %s: %v", sel, p.location(), err)
 	}
@@ -178,14 +182,28 @@ func (p *phone) digits(text string) {
 	}
 }
 
-// strip taps a row of the tray where its value lies.
-func (p *phone) strip(name string, value float64) {
+// value taps a value of a row of the tray: on the row itself where it is a
+// neighbour of the last one, else by the picker.
+func (p *phone) value(name string, value float64) {
 	p.t.Helper()
-	type spot struct{ X, Y float64 }
-	at := eval[spot](p, fmt.Sprintf(`(() => { const s = document.querySelector('.measure[data-measure=%q] [data-strip]'); s.scrollIntoView({block: "center"});
-		const b = s.getBoundingClientRect(), low = +s.dataset.low, high = +s.dataset.high;
-		return {X: b.x + b.width * (%g - low) / (high - low), Y: b.y + b.height / 2}; })()`, name, value))
-	p.run(chromedp.MouseClickXY(at.X, at.Y))
+	row := fmt.Sprintf(`.measure[data-measure=%q] `, name)
+	if key := row + fmt.Sprintf(`[data-val="%g"]`, value); eval[bool](p, fmt.Sprintf(`!!document.querySelector(%q)`, key)) {
+		p.click(key)
+		return
+	}
+	coarse, _ := strconv.ParseFloat(eval[string](p, fmt.Sprintf(`document.querySelector(%q).dataset.coarse`, row)), 64)
+	tens := math.Floor(value/coarse+1e-9) * coarse
+	p.click(row + "[data-open]")
+	p.calm()
+	p.click(fmt.Sprintf(`[data-tens="%g"]`, tens))
+	p.click(fmt.Sprintf(`[data-ones="%g"]`, value-tens))
+	p.calm()
+}
+
+// calm waits until the keys are no longer deaf.
+func (p *phone) calm() {
+	p.t.Helper()
+	p.until(`!("guard" in document.body.dataset)`)
 }
 
 // said lists what a case holds, in entry order: the kind and its values.
@@ -195,8 +213,12 @@ func said(t testing.TB, c *core.Companion, id string) []string {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return saidBy(cs.Story.Lines())
+}
+
+func saidBy(lines []*timeline.Line) []string {
 	var all []string
-	for _, l := range cs.Story.Lines() {
+	for _, l := range lines {
 		if l.Event.Scope != timeline.ScopeCase {
 			continue
 		}
@@ -233,7 +255,7 @@ func furnish(p *phone) string {
 	tap(p.t, p.u, path, "kind", "mark")
 	tap(p.t, p.u, path, "kind", "owed", "act", "owed", "for", "started-without-check")
 	p.clock.pass(7 * time.Minute)
-	newCase(p.t, p.u, "Second Patient")
+	tap(p.t, p.u, "/case/new", "do", "open", "name", "Second Patient", core.WatchField(id), "assistant")
 	return id
 }
 

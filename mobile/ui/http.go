@@ -82,7 +82,7 @@ func (u *UI) serveSend(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", "application/json; charset=utf-8")
 	w.WriteHeader(status)
-	_ = json.NewEncoder(w).Encode(a) // the reader went away: the tap is recorded all the same
+	_, _ = w.Write(a.JSON()) // the reader went away: the tap is recorded all the same
 }
 
 // sendJSON reads a tap from a request and answers it.

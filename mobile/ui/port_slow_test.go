@@ -146,9 +146,10 @@ func (s *shell) takeFaults() []string {
 	return all
 }
 
-// carried are the kinds of request that an interceptor is asked for. A script
-// that fetches, streams or pings is none of them: its answer could not go on
-// arriving, and its body would be lost.
+// carried are the kinds of request that an interceptor is asked for. What a
+// script streams or pings is none of them: its answer could not go on arriving,
+// and its body would be lost. A script may fetch a tray and what changed: short
+// answers that come in one piece, like a page.
 var carried = []network.ResourceType{network.ResourceTypeDocument, network.ResourceTypeStylesheet, network.ResourceTypeScript, network.ResourceTypeImage}
 
 // serve answers one request in one piece, or refuses it.
@@ -167,6 +168,7 @@ func (s *shell) serve(ctx context.Context, ev *fetch.EventRequestPaused) error {
 		return refuse("is not a GET")
 	case r.HasPostData:
 		return refuse("has a body")
+	case (ev.ResourceType == network.ResourceTypeXHR || ev.ResourceType == network.ResourceTypeFetch) && (strings.Contains(target, "layer=1") || strings.Contains(target, "fresh=")):
 	case !slices.Contains(carried, ev.ResourceType):
 		return refuse("is asked for as " + string(ev.ResourceType))
 	}
@@ -310,7 +312,7 @@ func TestNoAnswerOverPort(t *testing.T) {
 			p := newPhoneOver(t, s.carry, 360, 640)
 			id := newCase(t, p.u, "Lost")
 			p.open("case/" + id + "/table/vitals")
-			p.strip("pulse", 90)
+			p.value("pulse", 90)
 			event := func() string {
 				return eval[string](p, `document.querySelector('[data-key="record"]').dataset.event`)
 			}

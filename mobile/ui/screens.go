@@ -50,6 +50,8 @@ func (u *UI) caseView(r *request) (view, error) {
 		return u.tray(r, sub)
 	case screen == "record" && len(sub) == 0:
 		return u.record(r)
+	case screen == "paper" && len(sub) == 0:
+		return u.paper(r)
 	case screen == "entry" && len(sub) == 1:
 		return u.entry(r, sub[0])
 	}
@@ -62,7 +64,7 @@ func (u *UI) today(r *request) (view, error) {
 		return view{}, err
 	}
 	return view{title: u.words.Say("shell.name"), class: "today", parts: []part{
-		{"head", "today-head", t}, {"open", "today-open", t}, {"ready", "today-ready", t}, {"keys", "today-keys", t},
+		{id: "head", tmpl: "today-head", data: t}, {id: "open", tmpl: "today-open", data: t}, {id: "ready", tmpl: "today-ready", data: t}, {id: "keys", tmpl: "today-keys", data: t},
 	}}, nil
 }
 
@@ -75,7 +77,7 @@ func (u *UI) log(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{title: u.words.Say("log.title"), class: "log", parts: []part{{"list", "log", l}}}, nil
+	return view{title: u.words.Say("log.title"), class: "log", parts: []part{{id: "list", tmpl: "log", data: l}}}, nil
 }
 
 func (u *UI) settings(r *request) (view, error) {
@@ -92,15 +94,49 @@ func (u *UI) settings(r *request) (view, error) {
 		return view{}, err
 	}
 	m["name"] = name
-	return view{title: u.words.Say("settings.title"), class: "settings", parts: []part{{"settings", "settings", m}}}, nil
+	if m["heads"], err = u.c.AuthorHeads(r.ctx); err != nil {
+		return view{}, err
+	}
+	every, err := u.c.VitalsEvery(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	m["every"] = strconv.Itoa(every)
+	alarm, err := u.c.Alarm(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	m["dues"] = map[string]string{"due-sound": yesNo(alarm.Sound), "due-buzz": yesNo(alarm.Buzz)}
+	return view{title: u.words.Say("settings.title"), class: "settings", parts: []part{{id: "settings", tmpl: "settings", data: m}}}, nil
 }
+
+func yesNo(b bool) string {
+	if b {
+		return "yes"
+	}
+	return "no"
+}
+
+// asking is a patient of whom a new case asks who watches them.
+type asking struct{ For, Field string }
 
 func (u *UI) caseNew(r *request) (view, error) {
 	t, err := u.c.Today(r.ctx)
 	if err != nil {
 		return view{}, err
 	}
-	return view{title: u.words.Say("case.new"), class: "form", parts: []part{{"new", "case-new", t}}}, nil
+	others, err := u.c.Unwatched(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	var ask []asking
+	for _, cs := range others {
+		ask = append(ask, asking{cs.For(core.Speaker{Book: u.words}), core.WatchField(cs.ID)})
+	}
+	return view{title: u.words.Say("case.new"), class: "form", parts: []part{{id: "new", tmpl: "case-new", data: struct {
+		Clock  string
+		Asking []asking
+	}{t.Clock, ask}}}}, nil
 }
 
 func (u *UI) kit(r *request) (view, error) {
@@ -108,11 +144,11 @@ func (u *UI) kit(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	v := view{title: k.Name, class: "kit", parts: []part{{"head", "kit-head", k}}}
+	v := view{title: k.Name, class: "kit", parts: []part{{id: "head", tmpl: "kit-head", data: k}}}
 	for _, it := range k.Items {
-		v.parts = append(v.parts, part{"item-" + it.Code, "kit-item", it})
+		v.parts = append(v.parts, part{id: "item-" + it.Code, tmpl: "kit-item", data: it})
 	}
-	v.parts = append(v.parts, part{"sweep", "kit-sweep", k})
+	v.parts = append(v.parts, part{id: "sweep", tmpl: "kit-sweep", data: k})
 	return v, nil
 }
 
@@ -121,10 +157,118 @@ func (u *UI) table(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{title: t.For, class: "table", owed: len(t.Owing), parts: []part{
-		{"head", "head", t.Head}, {"others", "others", t.Head}, {"drawn", "drawn", t.Head}, {"dues", "dues", t.Head},
-		{"pad", "pad", t}, {"foot", "pad-foot", t}, {"nav", "nav", nav(t.Head, "table")},
-	}}, nil
+	alarm, err := u.c.Alarm(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	theme, err := u.theme(r)
+	if err != nil {
+		return view{}, err
+	}
+	on := on{t.Case, t.For}
+	v := view{title: t.For, class: "table", owed: len(t.Owing), live: true, alarm: alarm, parts: []part{
+		{id: "head", tmpl: "head", data: top(t.Head)}, {id: "drawn", tmpl: "drawn", data: drawn{t.Case, t.Tile, theme}},
+		{id: "others", tmpl: "others", data: t.Others}, {id: "dues", tmpl: "dues", data: due(t.Head, t.Marks, true)},
+	}}
+	add := func(id, tmpl string, data any) {
+		v.parts = append(v.parts, part{id: id, tmpl: tmpl, data: data, box: "pad three table-pad"})
+	}
+	key := func(name string) {
+		for _, k := range t.Keys {
+			if k.Name == name {
+				add("key-"+name, "pad-key", padKey{t.Case, k})
+			}
+		}
+	}
+	for _, name := range []string{"breathing", "eyes", "vitals", "agent"} {
+		key(name)
+	}
+	add("key-lower", "pad-step", padStep{on, "", "lower", t.Lower})
+	add("key-higher", "pad-step", padStep{on, "", "higher", t.Higher})
+	for _, name := range []string{"drug", "airway", "fluids", "step"} {
+		key(name)
+	}
+	add("key-next", "pad-next", padNext{on, t.Next, t.NextPhase})
+	key("more")
+	v.parts = append(v.parts,
+		part{id: "mark", tmpl: "pad-mark", data: on, box: "pad foot"},
+		part{id: "undo", tmpl: "pad-undo", data: padUndo{on, t.Undo, t.Redo}, box: "pad foot"},
+		part{id: "away", tmpl: "pad-away", data: on, box: "pad three away"})
+	return v, nil
+}
+
+// The data of parts hold no more than the part shows, so that a part is drawn
+// again only when it shows something else.
+
+// on is the case that a control belongs to, and whose name stands on it.
+type on struct{ Case, For string }
+
+type padKey struct {
+	Case string
+	Key  core.Key
+}
+
+type padStep struct {
+	on
+	Class, Name string
+	Dose        *core.Dose
+}
+
+type padNext struct {
+	on
+	Next, NextPhase string
+}
+
+type padUndo struct {
+	on
+	Undo, Redo *core.Line
+}
+
+type drawn struct {
+	Case  string
+	Tile  core.Tile
+	Theme string
+}
+
+// top is what the head of a page shows of a case.
+func top(h core.Head) core.Head {
+	h.Dues, h.Owing, h.Others, h.Conflicts, h.Recorded = nil, nil, nil, 0, 0
+	return h
+}
+
+// dueData is what is due, owed or open in a case.
+type dueData struct {
+	Case      string
+	Dues      []core.Due
+	Conflicts int
+	Owing     []owing
+	Marks     int
+	OnKey     bool // the key of the pad says what is due; here only when
+}
+
+type owing struct{ Text string }
+
+func due(h core.Head, marks int, onKey bool) dueData {
+	d := dueData{Case: h.Case, Conflicts: h.Conflicts, Marks: marks, OnKey: onKey}
+	for _, due := range h.Dues {
+		if onKey {
+			due.Text = "" // told on the key
+		}
+		d.Dues = append(d.Dues, due)
+	}
+	for _, o := range h.Owing {
+		d.Owing = append(d.Owing, owing{o.Text})
+	}
+	return d
+}
+
+// theme gives the theme that this device is set to.
+func (u *UI) theme(r *request) (string, error) {
+	t, err := u.c.Local(r.ctx, core.LocalTheme)
+	if t == "" {
+		t = "auto"
+	}
+	return t, err
 }
 
 // nav is the row of screens of a case.
@@ -132,22 +276,22 @@ func nav(h core.Head, here string) map[string]any { return map[string]any{"Head"
 
 // trays are the templates that a tray is drawn by.
 var trays = []string{"vitals", "agent", "breathing", "eyes", "drug", "airway", "step", "fluids", "more", "signs", "position", "block",
-	"trouble", "note", "birth", "unwatched", "owed", "marks"}
+	"trouble", "note", "birth", "unwatched", "owed", "marks", "sheet"}
 
 // trayData is what a tray is drawn from.
 type trayData struct {
 	core.Head
-	Name    string
-	Rows    []core.MeasureRow
-	Agent   core.AgentTray
-	Drugs   core.DrugTray
-	Steps   core.StepTray
-	Drug    core.DrugChoice
-	Marks   []core.Line
-	Owing   []core.Line
-	Back    string // the page that the tray belongs to
-	Kind    string
-	Airways []core.Line
+	Name  string
+	Rows  []core.MeasureRow
+	Agent core.AgentTray
+	Drugs core.DrugTray
+	Steps core.StepTray
+	Drug  core.DrugChoice
+	Marks []core.Line
+	Owing []core.Line
+	Back  string // the page that the tray belongs to
+	Kind  string
+	Same  string // how old the values are that one key confirms; empty: none
 }
 
 func (u *UI) tray(r *request, sub []string) (view, error) {
@@ -164,6 +308,7 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 	switch name {
 	case "vitals":
 		d.Rows = u.c.MeasureRows(cs)
+		d.Same = u.c.SameAge(cs)
 	case "agent":
 		d.Agent = u.c.AgentTray(cs, r.query.Get("agent"), r.query.Get("way"))
 	case "drug":
@@ -182,7 +327,7 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 		return view{}, errNoPage
 	}
 	return view{title: h.For, class: "table tray", owed: len(h.Owing), parts: []part{
-		{"head", "head", h}, {"drawn", "drawn", h}, {"tray", tmpl, d},
+		{id: "head", tmpl: "head", data: top(h)}, {id: "others", tmpl: "others", data: h.Others}, {id: "tray", tmpl: tmpl, data: d},
 	}}, nil
 }
 
@@ -192,7 +337,7 @@ func (u *UI) visit(r *request) (view, error) {
 		return view{}, err
 	}
 	return view{title: v.For, class: "visit", owed: len(v.Owing), parts: []part{
-		{"head", "head", v.Head}, {"facts", "visit", v}, {"nav", "nav", nav(v.Head, "visit")},
+		{id: "head", tmpl: "head", data: top(v.Head)}, {id: "facts", tmpl: "visit", data: v}, {id: "nav", tmpl: "nav", data: nav(v.Head, "visit")},
 	}}, nil
 }
 
@@ -222,10 +367,10 @@ func (u *UI) fact(r *request, name string) (view, error) {
 		if err != nil {
 			return view{}, err
 		}
-		return view{title: v.For, class: "table tray", parts: []part{{"head", "head", v.Head},
-			{"tray", "tray-vitals", trayData{Head: v.Head, Name: "baseline", Kind: "baseline", Rows: u.c.MeasureRows(cs), Back: "case/" + r.id + "/visit"}}}}, nil
+		return view{title: v.For, class: "table tray", parts: []part{{id: "head", tmpl: "head", data: top(v.Head)},
+			{id: "tray", tmpl: "tray-vitals", data: trayData{Head: v.Head, Name: "baseline", Kind: "baseline", Rows: u.c.MeasureRows(cs), Back: "case/" + r.id + "/visit"}}}}, nil
 	}
-	return view{title: v.For, class: "visit", owed: len(v.Owing), parts: []part{{"head", "head", v.Head}, {"fact", tmpl, d}}}, nil
+	return view{title: v.For, class: "visit", owed: len(v.Owing), parts: []part{{id: "head", tmpl: "head", data: top(v.Head)}, {id: "fact", tmpl: tmpl, data: d}}}, nil
 }
 
 func (u *UI) waking(r *request) (view, error) {
@@ -234,12 +379,12 @@ func (u *UI) waking(r *request) (view, error) {
 		return view{}, err
 	}
 	return view{title: w.For, class: "waking", owed: len(w.Owing), parts: []part{
-		{"head", "head", w.Head}, {"others", "others", w.Head}, {"dues", "dues", w.Head}, {"score", "waking", w}, {"looks", "looks", w}, {"nav", "nav", nav(w.Head, "waking")},
+		{id: "head", tmpl: "head", data: top(w.Head)}, {id: "others", tmpl: "others", data: w.Others}, {id: "dues", tmpl: "dues", data: due(w.Head, 0, false)}, {id: "score", tmpl: "waking", data: w}, {id: "looks", tmpl: "looks", data: w}, {id: "nav", tmpl: "nav", data: nav(w.Head, "waking")},
 	}}, nil
 }
 
 func (u *UI) record(r *request) (view, error) {
-	h, _, err := u.c.HeadOf(r.ctx, r.id)
+	h, cs, err := u.c.HeadOf(r.ctx, r.id)
 	if err != nil {
 		return view{}, err
 	}
@@ -251,10 +396,18 @@ func (u *UI) record(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	tiles, err := u.c.Tiles(r.ctx, cs)
+	if err != nil {
+		return view{}, err
+	}
+	theme, err := u.theme(r)
+	if err != nil {
+		return view{}, err
+	}
 	return view{title: h.For, class: "record", owed: len(h.Owing), parts: []part{
-		{"head", "head", h}, {"notices", "record-notices", s}, {"drawn", "drawn-tall", h}, {"end", "record-end", h},
-		{"entries", "record-entries", map[string]any{"Lines": lines, "Case": r.id}},
-		{"files", "record-files", map[string]any{"Head": h, "Files": u.exports()}}, {"nav", "nav", nav(h, "record")},
+		{id: "head", tmpl: "head", data: top(h)}, {id: "notices", tmpl: "record-notices", data: s.Notices}, {id: "drawn", tmpl: "tiles", data: map[string]any{"Case": r.id, "Tiles": tiles, "Theme": theme}},
+		{id: "end", tmpl: "record-end", data: h}, {id: "entries", tmpl: "record-entries", data: map[string]any{"Lines": lines, "Case": r.id}},
+		{id: "files", tmpl: "record-files", data: map[string]any{"Head": h, "Files": u.exports()}}, {id: "nav", tmpl: "nav", data: nav(h, "record")},
 	}}, nil
 }
 
@@ -263,51 +416,70 @@ func (u *UI) entry(r *request, id string) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{title: e.For, class: "entry", parts: []part{{"head", "head", e.Head}, {"entry", "entry", e}, {"nav", "nav", nav(e.Head, "")}}}, nil
+	return view{title: e.For, class: "entry", parts: []part{{id: "head", tmpl: "head", data: e.Head}, {id: "entry", tmpl: "entry", data: e}, {id: "nav", tmpl: "nav", data: nav(e.Head, "")}}}, nil
+}
+
+// paperRows is how many rows of a kind the page for typing in has at once.
+const paperRows = 6
+
+// paper is the page where a record on paper is typed in afterwards.
+func (u *UI) paper(r *request) (view, error) {
+	h, cs, err := u.c.HeadOf(r.ctx, r.id)
+	if err != nil {
+		return view{}, err
+	}
+	rows := make([]string, paperRows)
+	for i := range rows {
+		rows[i] = strconv.Itoa(i)
+	}
+	drugs := u.c.DrugTray(cs)
+	return view{title: h.For, class: "paper", owed: len(h.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(h)}, {id: "typing", tmpl: "paper", data: map[string]any{
+			"Head": h, "Rows": rows, "Drugs": drugs, "Lines": h.Recorded,
+		}}, {id: "nav", tmpl: "nav", data: nav(h, "")},
+	}}, nil
 }
 
 // drawnRecord answers the pictures and files of a case: the drawing, and what
 // can be taken away.
 func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 	p := strings.Split(strings.Trim(r.path, "/"), "/")
+	if r.path == "/paper.pdf" {
+		var b bytes.Buffer
+		if err := u.c.PaperForm(&b, record.A4); err != nil {
+			return Page{}, true, err
+		}
+		return Page{Status: 200, Type: "application/pdf", Body: b.Bytes(), Name: "paper-record.pdf"}, true, nil
+	}
 	if len(p) == 4 && p[0] == "case" && p[2] == "files" {
 		page, err := u.file(r.ctx, p[1], p[3], r.query.Get("private") == "yes")
 		return page, true, err
 	}
-	if len(p) != 3 || p[0] != "case" || p[2] != "record.svg" {
+	if len(p) != 3 || p[0] != "case" || p[2] != "tile.svg" {
 		return Page{}, false, nil
 	}
-	s, err := u.c.Sheet(r.ctx, p[1])
-	if err != nil {
-		return Page{}, true, err
+	k, err := strconv.ParseInt(r.query.Get("k"), 10, 64)
+	if err != nil || k < 0 || k > tileMost {
+		return Page{}, true, errNoPage
 	}
-	size := func(name string, otherwise int) int {
-		n, err := strconv.Atoi(r.query.Get(name))
-		if err != nil || n < 100 || n > 2000 {
-			return otherwise
-		}
-		return n
+	// Drawn at the width of the smallest phone, so that its letters are never
+	// made smaller than they were meant.
+	d := record.Drawing{Width: 344, Height: 150, Compact: true}
+	if r.query.Get("tall") != "" {
+		d.Height, d.Compact = 380, false
 	}
-	d := record.Drawing{Width: size("w", 360), Height: size("h", 210), Compact: r.query.Get("tall") == ""}
 	switch r.query.Get("theme") {
 	case "dark":
 		d.Theme = record.Dark
 	case "dim":
 		d.Theme = record.Dim
 	}
-	from, to, present, err := u.c.Window(r.ctx, p[1], s)
-	if err != nil {
-		return Page{}, true, err
-	}
-	if d.Now = present; d.Compact {
-		d.From, d.To = from, to
-	}
-	var b bytes.Buffer
-	if err := record.SVG(&b, s, d); err != nil {
-		return Page{}, true, err
-	}
-	return Page{Status: 200, Type: "image/svg+xml", Body: b.Bytes()}, true, nil
+	svg, err := u.c.DrawTile(r.ctx, p[1], k, d)
+	return Page{Status: 200, Type: "image/svg+xml", Body: svg}, true, err
 }
+
+// tileMost is the last window of the year 9999: no record goes further.
+const tileMost = 253402300799 / 1800
 
 // Exporter makes the files of a case that can be taken away. The desk and the
 // phone lend one, since this package knows no file format.

@@ -42,12 +42,22 @@ func BenchmarkTap(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	id := newCase(b, u, "X")
-	p := "/case/" + id + "/table"
-	tap(b, u, p+"/step", "kind", "phase", "phase", "anaesthesia-start")
-	for i := range 300 {
-		tap(b, u, p+"/vitals", "kind", "vitals", "pulse", strconv.Itoa(60+i%60), "systolic", "110", "diastolic", "70")
-		clock.pass(20 * time.Second)
+	// Each hundred taps a case of 300 entries takes the place of the one that
+	// has grown.
+	var p, id string
+	var open Send
+	fresh := func() {
+		if p != "" {
+			tap(b, u, "/case/"+id+"/record", "kind", "case-closed")
+		}
+		id = newCase(b, u, "X")
+		p = "/case/" + id + "/table"
+		tap(b, u, p+"/step", "kind", "phase", "phase", "anaesthesia-start")
+		for i := range 300 {
+			tap(b, u, p+"/vitals", "kind", "vitals", "pulse", strconv.Itoa(60+i%60), "systolic", "110", "diastolic", "70")
+			clock.pass(20 * time.Second)
+		}
+		open = sendFrom(b, u, p)
 	}
 	bare, err := sql.Open("sqlite", "file:"+filepath.Join(dir, "bare.db")+"?_txlock=immediate&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=wal_autocheckpoint(0)&_pragma=secure_delete(1)")
 	if err != nil {
@@ -63,11 +73,14 @@ func BenchmarkTap(b *testing.B) {
 		b.Fatal(err)
 	}
 	row := make([]byte, 700) // the size of a mark's event
-	u.Get(b.Context(), p)
 	var taps, bares []time.Duration
 	patched := 0
 	for b.Loop() {
-		s := sendOf(u, p, "kind", "mark")
+		if len(taps)%100 == 0 {
+			fresh()
+		}
+		s := sendOf(u, p, "kind", "vitals", "pulse", "88", "systolic", "112", "diastolic", "70")
+		s.Page = open.Page
 		start := time.Now()
 		a := u.Send(b.Context(), s)
 		taps = append(taps, time.Since(start))

@@ -3,14 +3,13 @@ package ui
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
 	"embed"
 	"errors"
 	"fmt"
 	"html/template"
 	"net/url"
 	"path"
-	"regexp"
+	"reflect"
 	"strconv"
 	"strings"
 	"sync"
@@ -32,13 +31,14 @@ type UI struct {
 	exporter Exporter // nil: nothing can be taken away here
 
 	mu    sync.Mutex
-	drawn map[string]drawing // what a page showed, by path: to answer only what changed
+	drawn map[string]drawing // what each open page shows, by its id: to answer only what changed
 }
 
-// drawing is what a page showed when it was last drawn: the hash of each part.
+// drawing is what a page showed when it was last brought up to date.
 type drawing struct {
+	path  string
 	base  int64
-	parts map[string][sha256.Size]byte
+	parts []part
 }
 
 // New makes the screens of a companion. It fails only when a template of the
@@ -56,6 +56,13 @@ func New(c *core.Companion) (*UI, error) {
 		"list":   func(v ...any) []any { return v },
 		"set":    set,
 		"choice": u.c.Choices,
+		"unit":   func(code string) string { return u.c.UnitWords(code) },
+		"here": func(value, now string) string {
+			if value == now {
+				return "here"
+			}
+			return ""
+		},
 	}).ParseFS(files, "templates/*.html")
 	return u, err
 }
@@ -73,11 +80,21 @@ func dict(pairs ...any) (map[string]any, error) {
 	return m, nil
 }
 
-// set writes the fields that a control itself stands for, as a query.
-func set(pairs ...string) string {
+// set writes the fields that a control itself stands for, as a query: names
+// and values in turn, or one list of them.
+func set(pairs ...any) string {
+	var flat []string
+	for _, p := range pairs {
+		switch p := p.(type) {
+		case []string:
+			flat = append(flat, p...)
+		default:
+			flat = append(flat, fmt.Sprint(p))
+		}
+	}
 	q := url.Values{}
-	for i := 0; i+1 < len(pairs); i += 2 {
-		q.Add(pairs[i], pairs[i+1])
+	for i := 0; i+1 < len(flat); i += 2 {
+		q.Add(flat[i], flat[i+1])
 	}
 	return q.Encode()
 }
@@ -91,11 +108,14 @@ type request struct {
 	id    string   // the case, where the path names one
 }
 
-// part is a piece of a page with an element id of its own.
+// part is a piece of a page with an element id of its own. Equal data draw an
+// equal part, but for the ids of events: a part whose data did not change is
+// not drawn again.
 type part struct {
 	id   string
 	tmpl string
 	data any
+	box  string // class of an element around this part and its neighbours with the same
 }
 
 // view is a page worked out: its parts in order, and what the frame needs.
@@ -104,6 +124,8 @@ type view struct {
 	class string // of the body: lays out the page
 	parts []part
 	owed  int
+	live  bool       // asks now and then what changed with the time
+	alarm core.Alarm // how it says that something is due
 }
 
 var errNoPage = errors.New("there is no such page")
@@ -126,61 +148,137 @@ func (u *UI) Get(ctx context.Context, target string) Page {
 		}
 		return page
 	}
+	if page := query.Get("fresh"); page != "" {
+		return u.fresh(r, page)
+	}
 	base := u.c.Stored()
 	v, err := u.view(r)
 	if err != nil {
 		return u.failed(r, err)
 	}
-	body, parts, err := u.render(v)
+	if query.Has("layer") {
+		return u.layer(r, v)
+	}
+	page := core.NewID()
+	html, err := u.frame(ctx, v, p, page, base)
 	if err != nil {
 		return u.failed(r, err)
 	}
-	u.remember(p, drawing{base, parts})
-	html, err := u.frame(ctx, v, p, base, body)
-	if err != nil {
-		return u.failed(r, err)
-	}
+	u.remember(page, drawing{p, base, v.parts})
 	return Page{Status: 200, Type: "text/html; charset=utf-8", Body: html}
 }
 
-// drawnMost bounds how many pages are remembered; a page that was forgotten is
-// answered in full.
-const drawnMost = 16
-
-func (u *UI) remember(p string, d drawing) {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	if len(u.drawn) >= drawnMost {
-		clear(u.drawn)
+// layer answers the tray alone, to be laid over its page.
+func (u *UI) layer(r *request, v view) Page {
+	patches, err := u.trayOf(v)
+	if err != nil {
+		return u.failed(r, err)
 	}
-	u.drawn[p] = d
+	var body strings.Builder
+	for _, p := range patches {
+		body.WriteString(p.HTML)
+	}
+	return Page{Status: 200, Type: "text/html; charset=utf-8", Body: []byte(body.String())}
 }
 
-// minted matches the ids that differ each time a part is drawn.
-var minted = regexp.MustCompile(` data-event="[^"]*"`)
-
-// render draws the parts of a page, each in its element.
-func (u *UI) render(v view) ([]Patch, map[string][sha256.Size]byte, error) {
-	var all []Patch
-	hashes := make(map[string][sha256.Size]byte, len(v.parts))
-	for _, p := range v.parts {
-		var b bytes.Buffer
-		fmt.Fprintf(&b, `<section id="%s">`, p.id)
-		if err := u.tmpl.ExecuteTemplate(&b, p.tmpl, p.data); err != nil {
-			return nil, nil, err
-		}
-		b.WriteString("</section>")
-		all = append(all, Patch{p.id, b.String()})
-		hashes[p.id] = sha256.Sum256(minted.ReplaceAll(b.Bytes(), nil))
+// fresh answers what changed on an open page since it was last brought up to
+// date, by the time alone or by another page's taps.
+func (u *UI) fresh(r *request, page string) Page {
+	base, err := strconv.ParseInt(r.query.Get("base"), 10, 64)
+	if err != nil {
+		base = -1
 	}
-	return all, hashes, nil
+	a := Answer{Seq: u.c.Stored()}
+	if err := u.update(r, page, base, &a); err != nil {
+		e := u.c.Explain(err)
+		a.Problem = &Problem{e.Status, e.Code, e.Field, e.Words}
+	}
+	return Page{Status: 200, Type: "application/json; charset=utf-8", Body: a.JSON()}
+}
+
+// drawnMost bounds how many open pages are remembered; a page that was
+// forgotten is answered in full.
+const drawnMost = 64
+
+func (u *UI) remember(page string, d drawing) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if _, known := u.drawn[page]; !known && len(u.drawn) >= drawnMost {
+		clear(u.drawn)
+	}
+	u.drawn[page] = d
+}
+
+// update puts what changed on an open page into an answer.
+func (u *UI) update(r *request, page string, base int64, a *Answer) error {
+	v, err := u.view(r)
+	if err != nil {
+		return err
+	}
+	u.mu.Lock()
+	old := u.drawn[page]
+	u.mu.Unlock()
+	a.Owed = v.owed
+	var b bytes.Buffer
+	for i, p := range v.parts {
+		// On a stale base every part is answered.
+		if old.path == r.path && old.base == base && i < len(old.parts) && old.parts[i].id == p.id && reflect.DeepEqual(old.parts[i].data, p.data) {
+			continue
+		}
+		b.Reset()
+		if err := u.draw(&b, p); err != nil {
+			return err
+		}
+		a.Patches = append(a.Patches, Patch{p.id, b.String()})
+	}
+	u.remember(page, drawing{r.path, a.Seq, v.parts})
+	return nil
+}
+
+// draw draws a part in its element.
+func (u *UI) draw(b *bytes.Buffer, p part) error {
+	b.WriteString(`<section id="` + p.id + `">`)
+	if err := u.tmpl.ExecuteTemplate(b, p.tmpl, p.data); err != nil {
+		return err
+	}
+	b.WriteString("</section>")
+	return nil
+}
+
+// trayOf draws the tray of a page.
+func (u *UI) trayOf(v view) ([]Patch, error) {
+	var all []Patch
+	for _, p := range v.parts {
+		if p.id == "tray" {
+			var b bytes.Buffer
+			if err := u.draw(&b, p); err != nil {
+				return nil, err
+			}
+			all = append(all, Patch{p.id, b.String()})
+		}
+	}
+	return all, nil
 }
 
 // frame puts the parts into the page around them.
-func (u *UI) frame(ctx context.Context, v view, p string, base int64, parts []Patch) ([]byte, error) {
-	var body strings.Builder
-	for _, p := range parts {
-		body.WriteString(p.HTML)
+func (u *UI) frame(ctx context.Context, v view, p, page string, base int64) ([]byte, error) {
+	var body bytes.Buffer
+	box := ""
+	for _, part := range v.parts {
+		if part.box != box {
+			if box != "" {
+				body.WriteString("</div>")
+			}
+			if box = part.box; box != "" {
+				body.WriteString(`<div class="` + box + `">`)
+			}
+		}
+		if err := u.draw(&body, part); err != nil {
+			return nil, err
+		}
+	}
+	if box != "" {
+		body.WriteString("</div>")
 	}
 	local := func(key, otherwise string) string {
 		if s, err := u.c.Local(ctx, key); err == nil && s != "" {
@@ -190,7 +288,8 @@ func (u *UI) frame(ctx context.Context, v view, p string, base int64, parts []Pa
 	}
 	var b bytes.Buffer
 	err := u.tmpl.ExecuteTemplate(&b, "frame", map[string]any{
-		"Title": v.title, "Class": v.class, "Path": p, "Root": rootOf(p), "Base": strconv.FormatInt(base, 10), "Lang": u.words.Tag(),
+		"Title": v.title, "Class": v.class, "Path": p, "Root": rootOf(p), "Base": strconv.FormatInt(base, 10), "Page": page, "Live": v.live, "Lang": u.words.Tag(),
+		"Now": strconv.FormatInt(u.c.Now().Wall.UnixMilli(), 10), "Alarm": v.alarm,
 		"Hand": local(core.LocalHand, "right"), "Theme": local(core.LocalTheme, "auto"), "Text": local(core.LocalText, "100"),
 		"Body": template.HTML(body.String()), //nolint:gosec // drawn by html/template just now
 	})
@@ -218,7 +317,7 @@ func (u *UI) failed(r *request, err error) Page {
 	}
 	var b bytes.Buffer
 	if err := u.tmpl.ExecuteTemplate(&b, "frame", map[string]any{
-		"Title": u.words.Say("shell.name"), "Class": "plain", "Path": r.path, "Root": rootOf(r.path), "Base": "0", "Lang": u.words.Tag(), "Hand": "right", "Theme": "auto", "Text": "100",
+		"Title": u.words.Say("shell.name"), "Class": "plain", "Path": r.path, "Root": rootOf(r.path), "Base": "0", "Page": "", "Live": false, "Now": "0", "Alarm": core.Alarm{}, "Lang": u.words.Tag(), "Hand": "right", "Theme": "auto", "Text": "100",
 		"Body": template.HTML(`<section id="failed"><p class="notice">` + template.HTMLEscapeString(words) + `</p><p><a class="key" href="today">` +
 			template.HTMLEscapeString(u.words.Say("shell.today")) + `</a></p></section>`), //nolint:gosec // escaped just here
 	}); err != nil {
@@ -247,6 +346,9 @@ func (u *UI) Send(ctx context.Context, s Send) Answer {
 		s.Fields = map[string][]string{}
 	}
 	r := &request{ctx: ctx, path: p, query: url.Values{}}
+	if s.Case != "" && !strings.HasPrefix(p, "/case/"+s.Case+"/") {
+		return Answer{Seq: u.c.Stored(), Problem: &Problem{Status: 409, Code: "other-case", Field: "case", Words: u.words.Say("shell.other-case")}}
+	}
 	target, err := u.act(r, s)
 	if err != nil {
 		if errors.Is(err, errNoPage) {
@@ -256,31 +358,29 @@ func (u *UI) Send(ctx context.Context, s Send) Answer {
 		return Answer{Seq: u.c.Stored(), Problem: &Problem{e.Status, e.Code, e.Field, e.Words}}
 	}
 	a := Answer{Seq: u.c.Stored(), Event: core.NewID()}
-	if target != "" {
+	// A page beneath a tray that did its work is brought up to date; so is
+	// the page on which the control itself stands.
+	under := path.Clean("/" + s.Under)
+	switch {
+	case s.Under != "" && target != "" && path.Clean("/"+target) == under:
+		a.Close = true
+		r.path = under
+	case target != "":
 		a.Go = target
 		return a
+	case s.Under != "":
+		var v view
+		if v, err = u.view(r); err == nil {
+			a.Patches, err = u.trayOf(v)
+		}
+		r.path = under
 	}
-	v, err := u.view(r)
+	if err == nil {
+		err = u.update(r, s.Page, s.Base, &a)
+	}
 	if err != nil {
 		// It is recorded; only the page cannot be drawn. Opening it says why.
-		a.Go = strings.TrimPrefix(p, "/")
-		return a
+		a.Go, a.Close, a.Patches = strings.TrimPrefix(r.path, "/"), false, nil
 	}
-	parts, hashes, err := u.render(v)
-	if err != nil {
-		a.Go = strings.TrimPrefix(p, "/")
-		return a
-	}
-	u.mu.Lock()
-	old, known := u.drawn[p]
-	u.mu.Unlock()
-	a.Owed = v.owed
-	for _, part := range parts {
-		// On a stale base every part is answered.
-		if !known || old.base != s.Base || old.parts[part.ID] != hashes[part.ID] {
-			a.Patches = append(a.Patches, part)
-		}
-	}
-	u.remember(p, drawing{a.Seq, hashes})
 	return a
 }

@@ -1,9 +1,11 @@
 package ui
 
 import (
+	"encoding/json"
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -57,6 +59,18 @@ func sendOf(u *UI, path string, fields ...string) Send {
 	return s
 }
 
+// sendFrom opens a page and makes what a control on it sends.
+func sendFrom(t testing.TB, u *UI, path string, fields ...string) Send {
+	t.Helper()
+	s := sendOf(u, path, fields...)
+	_, rest, found := strings.Cut(string(u.Get(t.Context(), path).Body), `data-page="`)
+	if !found {
+		t.Fatalf("%s has no id", path)
+	}
+	s.Page, _, _ = strings.Cut(rest, `"`)
+	return s
+}
+
 func newCase(t testing.TB, u *UI, name string) string {
 	t.Helper()
 	a := tap(t, u, "/case/new", "do", "open", "name", name, "age", "34", "age_unit", "a", "sex", "female")
@@ -66,7 +80,7 @@ func newCase(t testing.TB, u *UI, name string) string {
 // paths lists every page of a case and of the clinic.
 func paths(id string) []string {
 	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop"}
-	for _, p := range []string{"table", "visit", "waking", "record", "waking/vitals", "table/drug/ketamine"} {
+	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "table/drug/ketamine"} {
 		all = append(all, "/case/"+id+"/"+p)
 	}
 	for _, tr := range trays {
@@ -129,21 +143,74 @@ func TestPatches(t *testing.T) {
 	u, _, _ := newUI(t)
 	id := newCase(t, u, "X")
 	p := "/case/" + id + "/table"
-	u.Get(t.Context(), p)
-	a := tap(t, u, p, "kind", "mark")
+	s := sendFrom(t, u, p, "kind", "mark")
+	a := u.Send(t.Context(), s)
 	ids := map[string]bool{}
 	for _, x := range a.Patches {
 		ids[x.ID] = true
 	}
-	if !ids["foot"] || !ids["drawn"] || ids["head"] || ids["nav"] {
-		t.Errorf("a mark changes the undo key and the drawing, not head or screens: %v", ids)
+	if !ids["undo"] || !ids["drawn"] || !ids["dues"] || len(ids) != 3 {
+		t.Errorf("a mark changes the undo key, the drawing and the chip that asks for its name: %v", ids)
 	}
 	// A page drawn before somebody else wrote gets every part.
-	s := sendOf(u, p, "kind", "mark")
+	s = sendFrom(t, u, p, "kind", "mark")
 	s.Base--
-	if a := u.Send(t.Context(), s); len(a.Patches) < 7 {
+	if a := u.Send(t.Context(), s); len(a.Patches) < 15 {
 		t.Errorf("on a stale base %d parts were answered", len(a.Patches))
 	}
+}
+
+// patchMost is what the answer to a tap on the table may carry, in bytes.
+const patchMost = 2048
+
+// TestPatchesAreSmall taps every sort of key of the table, on trays laid over
+// it, beside a second open case, and weighs the answers.
+func TestPatchesAreSmall(t *testing.T) {
+	u, c, clock := newUI(t)
+	id := newCase(t, u, "Invented Person of the Long Name")
+	table := "/case/" + id + "/table"
+	tap(t, u, table+"/step", "kind", "phase", "phase", "anaesthesia-start")
+	tap(t, u, "/case/new", "do", "open", "name", "Second", core.WatchField(id), "nurse")
+	s := sendFrom(t, u, table)
+	page, base := s.Page, s.Base
+	most := 0
+	for _, fields := range [][]string{
+		{"", "kind", "mark"}, {"agent", "kind", "agent", "agent", "ether", "drops", "12"}, {"", "kind", "agent", "agent", "ether", "drops", "20"},
+		{"agent", "kind", "agent", "oxygen", "1", "cover", "on"}, {"breathing", "kind", "signs", "breathing", "uneven"},
+		{"vitals", "kind", "vitals", "systolic", "130", "diastolic", "85", "pulse", "96", "spo2", "97", "breaths", "22", "temperature", "36.6", "etco2", "38"},
+		{"eyes", "kind", "signs", "eyes", "still-central", "pupils", "small"}, {"airway", "kind", "airway", "device", "oral-airway", "act", "in", "size", "3", "needed", "jaw-thrust"},
+		{"drug", "kind", "drug", "drug", "lidocaine-adrenaline", "dose", "40", "dose_unit", "mg", "route", "infiltration"},
+		{"step", "kind", "step", "step", "pulling-viscera"}, {"", "kind", "phase", "phase", "unconscious"},
+		{"fluids", "kind", "in", "in", "compound-lactate", "volume", "500"}, {"position", "kind", "position", "position", "supine"},
+		{"sheet", "kind", "signs", "breathing", "even-automatic", "eyes", "still-central", "pupils", "small", "jaw", "slack", "chest", "full", "secretion", "some"},
+	} {
+		clock.pass(3 * time.Minute)
+		// What aged meanwhile the page has asked for itself, as it does every
+		// few seconds.
+		var aged Answer
+		if err := json.Unmarshal(u.Get(t.Context(), table+"?fresh="+page+"&base="+strconv.FormatInt(base, 10)).Body, &aged); err != nil || aged.Problem != nil || len(aged.Patches) == 0 {
+			t.Fatalf("%v %+v", err, aged)
+		}
+		s := sendOf(u, table+"/"+fields[0], fields[1:]...)
+		s.Page, s.Base, s.Case = page, base, id
+		if fields[0] != "" {
+			s.Under = table
+		}
+		a := u.Send(t.Context(), s)
+		if a.Problem != nil || a.Go != "" || a.Close != (fields[0] != "") {
+			t.Fatalf("%v: %+v %+v", fields, a, a.Problem)
+		}
+		base = a.Seq
+		body := a.JSON()
+		most = max(most, len(body))
+		if len(body) > patchMost {
+			t.Errorf("%v: the answer has %d bytes: %s", fields, len(body), body)
+		}
+	}
+	if entries, err := c.Entries(t.Context(), id); err != nil || len(entries) < 14 {
+		t.Errorf("%d entries: %v", len(entries), err)
+	}
+	t.Logf("the largest answer has %d bytes", most)
 }
 
 func TestRetryThroughTheScreen(t *testing.T) {

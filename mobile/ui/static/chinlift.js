@@ -1,165 +1,308 @@
-// Chinlift: the script of the screens. It keeps no state: what is recorded
-// lies on the other side, and the page can be thrown away at any time.
+// The script of the screens. It keeps no state: the page can be thrown away
+// at any time.
 "use strict";
 (() => {
-  const root = new URL(document.baseURI);
-  const notice = () => document.getElementById("notice");
+	const root = new URL(document.baseURI);
+	const notice = () => $("#notice");
 
-  // One call carries every tap. On a desk it is loopback HTTP. A phone opens no
-  // socket: once the page is loaded its shell posts "port" with a message port,
-  // over which go {"n", "send"} and the answer {"n", "answer"}, as JSON text.
-  // A port lent later takes the place of the one before. What nobody has
-  // answered goes over it again, and is the same event.
-  const patience = 10000; // ms; then the tap counts as lost, and may be tried again
-  const calls = new Map();
-  let port, last = 0;
-  window.addEventListener("message", (ev) => {
-    if (ev.data !== "port" || !ev.ports[0]) return;
-    port = ev.ports[0];
-    port.onmessage = (m) => {
-      const { n, answer } = JSON.parse(m.data);
-      if (calls.has(n)) calls.get(n).settle(answer);
-    };
-    for (const c of calls.values()) port.postMessage(c.text);
-  });
-  const overPort = (send) => new Promise((resolve, reject) => {
-    const n = ++last, text = JSON.stringify({ n, send });
-    const settle = (answer) => {
-      calls.delete(n);
-      clearTimeout(timer);
-      if (answer) resolve(answer); else reject(new Error("no answer"));
-    };
-    const timer = setTimeout(settle, patience);
-    calls.set(n, { text, settle });
-    if (port) port.postMessage(text);
-  });
+	// On a desk a tap goes over loopback HTTP. A phone's shell posts "port" with a
+	// message port, for {"n", "send"} and {"n", "answer"} as JSON text. What nobody
+	// has answered goes over a later port again, and is the same event.
+	const patience = 10000; // ms (common practice, no source); then it counts as lost
+	const calls = new Map();
+	let port, last = 0;
+	window.addEventListener("message", (ev) => {
+		if (ev.data !== "port" || !ev.ports[0]) return;
+		port = ev.ports[0];
+		port.onmessage = (m) => {
+			const { n, answer } = JSON.parse(m.data);
+			if (calls.has(n)) calls.get(n).settle(answer);
+		};
+		for (const c of calls.values()) port.postMessage(c.text);
+	});
+	const overPort = (send) => new Promise((resolve, reject) => {
+		const n = ++last, text = JSON.stringify({ n, send });
+		const settle = (answer) => {
+			calls.delete(n);
+			clearTimeout(timer);
+			if (answer) resolve(answer); else reject(new Error("no answer"));
+		};
+		const timer = setTimeout(settle, patience);
+		calls.set(n, { text, settle });
+		if (port) port.postMessage(text);
+	});
 
-  const transport = async (send) => {
-    if (root.protocol !== "http:") return overPort(send);
-    const r = await fetch(new URL("send", root), {
-      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(send),
-    });
-    return r.json();
-  };
+	const transport = async (send) => {
+		if (root.protocol !== "http:") return overPort(send);
+		const r = await fetch(new URL("send", root), {
+			method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(send),
+		});
+		return r.json();
+	};
 
-  // What a tray holds: every field that is enabled, picked and not empty.
-  const gather = (key) => {
-    const fields = {};
-    const add = (n, v) => { (fields[n] = fields[n] || []).push(v); };
-    const tray = key.closest("[data-tray]");
-    for (const f of tray ? tray.querySelectorAll("input, textarea") : []) {
-      if (f.disabled || !f.name || (/radio|checkbox/.test(f.type) && !f.checked) || f.value.trim() === "") continue;
-      add(f.name, f.value);
-    }
-    for (const [n, v] of new URLSearchParams(key.dataset.set || "")) add(n, v);
-    return fields;
-  };
+	const body = document.body, data = body.dataset, main = document.querySelector("main"), wet = document.getElementById("wet"), $ = (q, at) => (at || document).querySelector(q);
+	const make = (tag) => document.createElement(tag);
+	const all = (q, at) => [...(at || document).querySelectorAll(q)];
 
-  const say = (text, trouble) => {
-    const n = notice();
-    n.textContent = text || "";
-    n.className = trouble ? "trouble" : "";
-  };
+	// What a tray holds, where it is enabled, picked and not empty.
+	const gather = (key) => {
+		const fields = {}, tray = key.closest("[data-tray]");
+		const add = (n, v) => { (fields[n] = fields[n] || []).push(v); };
+		for (const f of tray ? all("input, select, textarea", tray) : []) {
+			if (f.disabled || !f.name || (/radio|checkbox/.test(f.type) && !f.checked) || f.value.trim() === "") continue;
+			add(f.name, f.value);
+		}
+		for (const [n, v] of new URLSearchParams(key.dataset.set || "")) add(n, v);
+		return fields;
+	};
 
-  const patch = (p) => {
-    const old = document.getElementById(p.id);
-    if (!old) return;
-    const held = document.activeElement && old.contains(document.activeElement) ? document.activeElement.dataset.key : "";
-    const t = document.createElement("template");
-    t.innerHTML = p.html;
-    const fresh = t.content.firstElementChild;
-    old.replaceWith(fresh);
-    if (held) { const k = fresh.querySelector(`[data-key="${CSS.escape(held)}"]`); if (k) k.focus({ preventScroll: true }); }
-  };
+	const say = (text, trouble) => {
+		const n = notice();
+		n.textContent = text || "";
+		n.className = trouble ? "trouble" : "";
+	};
 
-  const send = async (key, extra) => {
-    // While a tap is under way its key takes no other: a bounce of the thumb
-    // is one event. A tap that failed keeps its id, and so is a retry.
-    if (key.getAttribute("aria-busy") === "true") return;
-    key.setAttribute("aria-busy", "true");
-    say("");
-    const fields = gather(key);
-    for (const n in extra || {}) fields[n] = extra[n];
-    let a;
-    try {
-      a = await transport({ path: document.body.dataset.path, fields, event: key.dataset.event, base: Number(document.body.dataset.base) });
-    } catch {
-      a = { problem: { words: document.body.dataset.lost } };
-    }
-    key.removeAttribute("aria-busy");
-    if (a.problem) {
-      say(a.problem.words, true);
-      const f = a.problem.field && document.querySelector(`[name="${CSS.escape(a.problem.field)}"]`);
-      if (f) f.setAttribute("aria-invalid", "true");
-      return;
-    }
-    if (a.go) { location.assign(new URL(a.go, root)); return; }
-    if (a.event) key.dataset.event = a.event;
-    for (const p of a.patches || []) patch(p);
-    document.body.dataset.base = a.seq;
-    document.body.dataset.seq = a.seq;
-  };
+	// A bounce of the thumb must not reach what came to lie under it.
+	const guard = (ms) => {
+		clearTimeout(guard.timer);
+		data.guard = "";
+		guard.timer = setTimeout(() => { delete data.guard; }, ms);
+	};
 
-  // A row of a tray: grey until touched; only what was touched is sent.
-  const setRow = (row, value) => {
-    const strip = row.querySelector("[data-strip]"), input = row.querySelector("input");
-    const low = Number(strip.dataset.low), high = Number(strip.dataset.high);
-    input.value = String(Math.round(value * 10) / 10);
-    input.disabled = false;
-    row.classList.add("touched");
-    row.querySelector("output").textContent = input.value;
-    strip.querySelector("i").style.width = Math.max(0, Math.min(100, (value - low) / (high - low) * 100)) + "%";
-    summary(row.closest("[data-tray]"));
-  };
+	const named = (n, v) => `[${n}="${CSS.escape(v)}"]`;
+	const focus = (key, at) => {
+		const k = $(named("data-key", key), at);
+		if (k) k.focus({ preventScroll: true });
+	};
 
-  // The record key repeats in words what it will write.
-  const summary = (tray) => {
-    const key = tray && tray.querySelector(".record");
-    if (!key) return;
-    const words = [...tray.querySelectorAll(".measure.touched")].map((r) => r.dataset.label + " " + r.querySelector("input").value);
-    let small = key.querySelector("small");
-    if (!small) key.append(small = document.createElement("small"));
-    small.textContent = words.join(" · ");
-  };
+	const patch = (p) => {
+		const old = document.getElementById(p.id);
+		if (!old) return;
+		const held = old.contains(document.activeElement) ? document.activeElement.dataset.key : "";
+		const t = make("template");
+		t.innerHTML = p.html;
+		const fresh = t.content.firstElementChild;
+		old.replaceWith(fresh);
+		if (held) focus(held, fresh);
+	};
 
-  const start = (row) => {
-    const strip = row.querySelector("[data-strip]"), input = row.querySelector("input");
-    if (!input.disabled) return Number(input.value);
-    if (strip.dataset.last) return Number(strip.dataset.last);
-    return (Number(strip.dataset.low) + Number(strip.dataset.high)) / 2;
-  };
+	// A tray is laid over its page, which stays beneath.
+	let over;
+	const close = () => {
+		if (!over) return;
+		over.remove();
+		over = null;
+		body.classList.remove("laid");
+		scrollTo(0, 0);
+		guard(350);
+		focus(data.from, main);
+	};
+	const leave = () => { if (history.state && history.state.tray) history.back(); else close(); };
+	addEventListener("popstate", close);
+	const lay = async (link) => {
+		const to = new URL(link.href);
+		data.from = over ? data.from : link.dataset.key;
+		try {
+			const r = await fetch(to.href + (to.search ? "&" : "?") + "layer=1");
+			const text = await r.text();
+			if (!r.ok || !text.includes('id="tray"')) throw new Error(text);
+			const first = !over;
+			if (first) { over = make("div"); over.id = "over"; main.append(over); }
+			over.innerHTML = text;
+			over.dataset.path = "/" + to.pathname.slice(root.pathname.length);
+			body.classList.add("laid");
+			history[first ? "pushState" : "replaceState"]({ tray: 1 }, "", to.href);
+			scrollTo(0, 0);
+			guard(350);
+		} catch { location.assign(link.href); }
+	};
 
-  const digit = (d) => {
-    const pad = d.closest("[data-digits]");
-    const input = d.closest("[data-tray]").querySelector(`[name="${CSS.escape(pad.dataset.digits)}"]`);
-    const c = d.dataset.digit;
-    if (c === "back") input.value = input.value.slice(0, -1);
-    else if (input.value.length < input.maxLength && !(c === "." && input.value.includes("."))) input.value += c;
-  };
+	const settle = (a) => {
+		for (const p of a.patches || []) patch(p);
+		data.base = data.seq = a.seq;
+		due();
+	};
 
-  document.addEventListener("click", (ev) => {
-    const t = ev.target.closest("[data-send], [data-nudge], [data-strip], [data-digit], [data-same]");
-    if (!t) return;
-    ev.preventDefault();
-    const row = t.closest(".measure");
-    if ("send" in t.dataset) send(t);
-    else if ("digit" in t.dataset) digit(t);
-    else if ("nudge" in t.dataset) setRow(row, start(row) + Number(t.dataset.nudge));
-    else if ("same" in t.dataset) {
-      const tray = t.closest("[data-tray]"), values = {};
-      for (const r of tray.querySelectorAll(".measure")) {
-        const last = r.querySelector("[data-strip]").dataset.last;
-        if (last && !r.classList.contains("touched")) values[r.dataset.measure] = [last];
-      }
-      values.looked_same = ["yes"];
-      send(tray.querySelector(".record"), values);
-    } else {
-      const box = t.getBoundingClientRect(), step = Number(t.dataset.step);
-      const low = Number(t.dataset.low), high = Number(t.dataset.high);
-      const at = ev.detail === 0 ? start(row) : low + (ev.clientX - box.left) / box.width * (high - low);
-      setRow(row, Math.max(low, Math.min(high, Math.round(at / step) * step)));
-    }
-  });
+	const send = async (key, extra) => {
+		// A tap that failed keeps its id: the next is a retry.
+		if (key.getAttribute("aria-busy") === "true") return;
+		key.setAttribute("aria-busy", "true");
+		say("");
+		const fields = Object.assign(gather(key), extra), d = data;
+		const laid = over && over.contains(key);
+		let a;
+		try {
+			a = await transport({
+				path: laid ? over.dataset.path : d.path, under: laid ? d.path : "", case: key.dataset.case || "",
+				fields, event: key.dataset.event, base: Number(d.base), page: d.page,
+			});
+		} catch {
+			a = { problem: { words: d.lost } };
+		}
+		key.removeAttribute("aria-busy");
+		if (a.problem) {
+			say(a.problem.words, true);
+			const f = a.problem.field && $(named("name", a.problem.field));
+			if (f) f.setAttribute("aria-invalid", "true");
+			return;
+		}
+		if (a.go) { location.assign(new URL(a.go, root)); return; }
+		if (a.event) key.dataset.event = a.event;
+		guard(350);
+		if (a.close) leave();
+		settle(a);
+	};
 
-  document.body.dataset.seq = document.body.dataset.base;
+	// What changes with the time. A page with a pick is left alone.
+	const fresh = async () => {
+		if (!("live" in data) || document.hidden || $(":checked", main)) return;
+		try {
+			const r = await fetch(new URL(data.path.slice(1) + `?fresh=${data.page}&base=${data.base}`, root)), a = await r.json();
+			if (!a.problem && a.seq >= Number(data.base)) settle(a);
+			delete data.stale;
+		} catch { data.stale = ""; }
+	};
+	setInterval(fresh, 15000);
+	document.addEventListener("visibilitychange", fresh);
+
+	// Something is due: told when its time comes, and each minute while it is over.
+	const ahead = Number(data.now) - Date.now();
+	let told = Date.now() + ahead;
+	const alarm = () => {
+		if ("buzz" in data && navigator.vibrate) navigator.vibrate([200, 100, 200]);
+		if (!("sound" in data) || !window.AudioContext) return;
+		const c = alarm.c = alarm.c || new AudioContext(), o = c.createOscillator();
+		o.frequency.value = 660;
+		o.connect(c.destination);
+		o.start();
+		o.stop(c.currentTime + 0.3);
+	};
+	const due = () => {
+		clearTimeout(due.timer);
+		const now = Date.now() + ahead, times = all("[data-at]").map((e) => Number(e.dataset.at));
+		if (!times.length || !("live" in data)) return;
+		const next = Math.min(...times.map((t) => (t > told ? t : told + 60000)));
+		due.timer = setTimeout(() => { told = Date.now() + ahead; alarm(); data.alarms = Number(data.alarms || 0) + 1; fresh(); due(); }, Math.max(0, next - now));
+	};
+
+	// A row is sent only if touched.
+	const setRow = (row, value) => {
+		const input = $("input", row), none = value === null;
+		input.value = none ? "" : String(Math.round(value * 10) / 10);
+		input.disabled = none;
+		row.classList.toggle("touched", !none);
+		$("output", row).textContent = input.value;
+		for (const k of all("[data-val]", row)) k.setAttribute("aria-pressed", String(!none && Number(k.dataset.val) === Number(input.value)));
+		const key = $(".record", row.closest("[data-tray]"));
+		const small = $("small", key) || key.appendChild(make("small"));
+		small.textContent = all(".measure.touched").map((r) => r.dataset.label + " " + $("input", r).value).join(" · ");
+		const shown = $(".fine output");
+		if (shown) shown.textContent = input.value || "—";
+	};
+
+	const button = (text, set, label) => {
+		const b = make("button");
+		b.type = "button";
+		b.className = "key";
+		b.textContent = text;
+		Object.assign(b.dataset, set);
+		if (label) b.setAttribute("aria-label", label);
+		return b;
+	};
+
+	// The picker of a row.
+	const pick = (row) => {
+		const sheet = row.closest(".sheet"), fine = $(".fine", sheet), d = row.dataset, open = fine.hidden;
+		sheet.classList.toggle("picking", open);
+		fine.hidden = !open;
+		for (const r of all(".measure", sheet)) r.classList.toggle("picked", open && r === row);
+		$("[data-open]", row).setAttribute("aria-expanded", String(open));
+		fine.textContent = "";
+		if (!open) return;
+		const line = (cls, ...keys) => {
+			const l = make("div");
+			l.className = cls;
+			l.append(...keys);
+			fine.append(l);
+		};
+		const out = make("output"), tens = [], ones = [], step = Number(d.coarse), f = fine.dataset;
+		out.textContent = $("input", row).value || d.last || "—";
+		line("stepper", button("−" + d.fine, { nudge: -d.fine }, f.less.replace("{what}", d.label)), out, button("+" + d.fine, { nudge: d.fine }, f.more.replace("{what}", d.label)));
+		for (let n = Number(d.low); n <= Number(d.high); n += step) tens.push(button(n, { tens: n }));
+		for (let i = 0; i < 10; i++) ones.push(button(step > 1 ? i : "." + i, { ones: i * Number(d.grain) }));
+		line("tens", ...tens);
+		line("ones", ...ones);
+		const last = [button(f.done, { open: "" })];
+		if (/pulse|breaths/.test(d.measure)) last.unshift(button(f.along, { beat: d.measure }));
+		line("row", ...last);
+		guard(350);
+	};
+
+	// A rate by tapping along.
+	let beats = [];
+	const beat = (key, at) => {
+		if (beats.key !== key || at - beats[beats.length - 1] > 15000) { beats = []; beats.key = key; }
+		beats.push(at);
+		beats = Object.assign(beats.slice(-9), { key });
+		if (beats.length < 4) { key.dataset.beats = beats.length; return; }
+		const rate = Math.round(60000 * (beats.length - 1) / (at - beats[0]));
+		key.dataset.beats = rate + "/min";
+		const row = $(".measure.picked");
+		if (row) { setRow(row, rate); return; }
+		const input = $(named("name", key.dataset.beat), key.parentElement);
+		input.disabled = false;
+		input.value = rate;
+	};
+
+	const digit = (d) => {
+		const pad = d.closest("[data-digits]"), input = $(named("name", pad.dataset.digits), d.closest("[data-tray]")), c = d.dataset.digit;
+		if (c === "back") input.value = input.value.slice(0, -1);
+		else if (input.value.length < input.maxLength && !(c === "." && input.value.includes("."))) input.value += c;
+	};
+
+	// A wet cloth over the glass writes nothing.
+	const wipe = () => {
+		wet.hidden = false;
+		setTimeout(() => { wet.hidden = true; guard(350); }, 10000);
+	};
+
+	const keys = "send nudge val tens ones open digit same layer leave wipe beat".split(" ").map((n) => `[data-${n}]`).join() + ",.pick";
+	document.addEventListener("click", (ev) => {
+		if (!wet.hidden) { ev.preventDefault(); ev.stopPropagation(); return; }
+		const t = ev.target.closest("a[href], " + keys);
+		if (!t) return;
+		const d = t.dataset;
+		if ("guard" in data && !("digit" in d || "beat" in d || "nudge" in d)) { ev.preventDefault(); return; }
+		if (t.matches(".pick")) {
+			// A second tap takes it back.
+			const f = $("input[type=radio]", t), was = f && f.dataset.was;
+			if (ev.target !== f) return;
+			for (const o of all(named("name", f.name), t.closest("[data-tray]"))) delete o.dataset.was;
+			if (was) setTimeout(() => { f.checked = false; }); else f.dataset.was = 1;
+			return;
+		}
+		if (!t.matches(keys)) return;
+		if ("leave" in d && !over) return;
+		ev.preventDefault();
+		const row = t.closest(".measure") || $(".measure.picked"), now = () => Number($("input", row).value || row.dataset.last || 0);
+		if ("send" in d) send(t);
+		else if ("layer" in d) lay(t);
+		else if ("leave" in d) leave();
+		else if ("wipe" in d) wipe();
+		else if ("digit" in d) digit(t);
+		else if ("beat" in d) beat(t, ev.timeStamp);
+		else if ("open" in d) pick(row);
+		else if ("val" in d) setRow(row, t.getAttribute("aria-pressed") === "true" ? null : Number(d.val));
+		else if ("nudge" in d) { if ($("input", row).value || row.dataset.last) setRow(row, Math.max(0, now() + Number(d.nudge))); }
+		else if ("tens" in d) setRow(row, Number(d.tens));
+		else if ("ones" in d) { setRow(row, Math.floor(now() / row.dataset.coarse + 1e-9) * row.dataset.coarse + Number(d.ones)); pick(row); }
+		else if ("same" in d) {
+			const tray = t.closest("[data-tray]"), values = { looked_same: ["yes"], same: [] };
+			for (const r of all("[data-same-value]:not(.touched)", tray)) { values[r.dataset.measure] = [r.dataset.sameValue]; values.same.push(r.dataset.measure); }
+			send($(".record", tray), values);
+		}
+	}, true);
+
+	data.seq = data.base;
+	due();
 })();

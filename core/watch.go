@@ -1,0 +1,49 @@
+package core
+
+import (
+	"context"
+
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// Unwatched are the cases that ask who looks after them before another case is
+// opened: those whose patient has not recovered.
+func (c *Companion) Unwatched(ctx context.Context) ([]*Case, error) {
+	open, err := c.OpenCases(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var asking []*Case
+	for _, cs := range open {
+		if cs.Unrecovered() {
+			asking = append(asking, cs)
+		}
+	}
+	return asking, nil
+}
+
+// WatchField names the field by which a form answers for a case.
+func WatchField(caseID string) string { return "watch." + caseID }
+
+// watchTaps turns the answers of a form that opens a case into what is
+// recorded in the others. Nobody is an answer, and shows as one; no answer is
+// a *timeline.FieldError.
+func (c *Companion) watchTaps(ctx context.Context, f *Form) ([]Tap, error) {
+	asking, err := c.Unwatched(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var taps []Tap
+	for _, cs := range asking {
+		if cs.ID == derived(f.ID, "case") {
+			continue // a retry
+		}
+		w := &timeline.Watch{Watcher: term.Watcher(f.one(WatchField(cs.ID)))}
+		if err := w.Check(); err != nil {
+			return nil, err
+		}
+		taps = append(taps, Tap{ID: derived(f.ID, cs.ID), Scope: timeline.ScopeCase, About: cs.ID, Payload: w})
+	}
+	return taps, nil
+}

@@ -1,0 +1,17 @@
+package core
+
+import (
+	"chinlift/core/store"
+	"chinlift/core/term"
+)
+
+// Witness remembers, where a backup of the data folder does not reach, the
+// line that this installation wrote last; see store.Witness.
+type Witness = store.Witness
+
+// LogHead is that line, as a Witness knows it.
+type LogHead = store.Head
+
+// Opens says why the next entry will open a log; empty where the log goes on.
+// Restored and copied are worth telling to who opens the companion.
+func (c *Companion) Opens() term.LogCause { return c.store.Opens() }
