@@ -292,7 +292,7 @@ func (cs *Case) Over() (at timeline.Moment, over bool) {
 			take(m)
 		}
 	}
-	if cs.Outcome != "" {
+	if cs.gone() {
 		if e, _ := last[*timeline.Outcome](cs, nil); e != nil {
 			take(e.Now().At)
 		}
@@ -305,13 +305,23 @@ func (cs *Case) Over() (at timeline.Moment, over bool) {
 	return at, over
 }
 
-// Unrecovered reports that the anaesthetic has begun and nobody has said how
-// it ended, nor handed the patient over.
-func (cs *Case) Unrecovered() bool {
-	_, began := cs.Phases[term.PhaseAnaesthesiaStart]
+// settled reports that nobody has to look after the patient here any more. A
+// "recovered" while the anaesthetic still runs is a slip of the thumb, and
+// settles nothing.
+func (cs *Case) settled() bool {
 	_, handed := cs.Phases[term.PhaseHandedOver]
-	return began && !handed && cs.Outcome == "" && !cs.Closed
+	_, over := cs.Phases[term.PhaseAnaesthesiaEnd]
+	return handed || cs.Closed || cs.gone() || cs.Outcome != "" && (over || cs.Began.IsZero())
 }
+
+// gone reports that the patient is no longer here to be looked after.
+func (cs *Case) gone() bool {
+	return cs.Outcome == term.OutcomeDied || cs.Outcome == term.OutcomeTransferred
+}
+
+// Unrecovered reports that the anaesthetic has begun and the patient still has
+// to be looked after.
+func (cs *Case) Unrecovered() bool { return !cs.Began.IsZero() && !cs.settled() }
 
 // Allergies gives the allergies in words; empty where none is known, or
 // nobody was asked.

@@ -215,7 +215,12 @@ func (c *Companion) Record(ctx context.Context, taps ...Tap) (Done, error) {
 			owed = append(owed, *debt)
 		}
 	}
-	lines, err := c.store.Append(ctx, append(drafts, owed...)...)
+	// Who the person at this device is, is kept with the lines or not at all.
+	var local map[string]string
+	if author != nil {
+		local = map[string]string{localAuthor: by}
+	}
+	lines, err := c.store.AppendWith(ctx, local, append(drafts, owed...)...)
 	if len(lines) == 0 {
 		return Done{}, err
 	}
@@ -225,7 +230,7 @@ func (c *Companion) Record(ctx context.Context, taps ...Tap) (Done, error) {
 		c.forgetAll()
 	}
 	if author != nil {
-		c.keepAuthor(ctx, by)
+		c.author = by
 	}
 	for _, l := range lines {
 		c.take(l)
@@ -257,14 +262,6 @@ func (c *Companion) authorDraft(now Reading) (*timeline.Draft, error) {
 		At: now.Moment(), Entered: now.Entered(), Author: person.String(),
 		Payload: &timeline.Person{Roles: []term.Role{term.RoleProvider}},
 	}, nil
-}
-
-// keepAuthor remembers who the person at this device is. Their entry is on
-// disk already, so that nothing here may say that it is not: losing this costs
-// a second unnamed author after the next start, no more.
-func (c *Companion) keepAuthor(ctx context.Context, person string) {
-	c.author = person
-	_ = c.store.SetLocal(context.WithoutCancel(ctx), localAuthor, person)
 }
 
 // draft makes what the store is given for a tap, and the reason that is owed

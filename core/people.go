@@ -121,9 +121,9 @@ func (c *Companion) begin(ctx context.Context) error {
 	if err != nil || author == nil {
 		return err
 	}
-	if _, err := c.store.Append(ctx, *author); err != nil {
+	if _, err := c.store.AppendWith(ctx, map[string]string{localAuthor: author.About}, *author); err != nil {
 		return err
 	}
-	c.keepAuthor(ctx, author.About)
+	c.author = author.About
 	return nil
 }

@@ -177,6 +177,24 @@ func (s Speaker) Measures(m *timeline.Measures) string {
 		one("say.glucose", m.Glucose, s.Amount(m.Glucose)))
 }
 
+// Short writes pressure, pulse, saturation and breathing in the fewest signs,
+// for a key that has room for no more; without any of them, all that there is.
+func (s Speaker) Short(m *timeline.Measures) string {
+	one := func(key string, a quantity.Amount) string {
+		if a.IsZero() {
+			return ""
+		}
+		return s.Say(key, "n", s.Number(a))
+	}
+	pressure := s.Measures(&timeline.Measures{Systolic: m.Systolic, Diastolic: m.Diastolic})
+	//word:prefix short.
+	text := join(" ", pressure, one("short.pulse", m.Pulse), one("short.spo2", m.SpO2), one("short.breaths", m.Breaths))
+	if text == "" {
+		return s.Measures(m)
+	}
+	return text
+}
+
 // Signs writes what was seen, each sign with what it is a sign of.
 func (s Speaker) Signs(p *timeline.Signs) string {
 	return join(" · ",

@@ -157,6 +157,10 @@ var knownDrugs = []string{
 	"salbutamol", "suxamethonium", "thiopental", "tranexamic-acid", "vecuronium",
 }
 
+// pressing are those that are reached for when there is no time, and so come
+// before the others (house choice, no source).
+var pressing = []string{"adrenaline", "atropine", "suxamethonium", "ketamine"}
+
 // DrugTray gives the tray.
 func (c *Companion) DrugTray(cs *Case) DrugTray {
 	var t DrugTray
@@ -174,8 +178,9 @@ func (c *Companion) DrugTray(cs *Case) DrugTray {
 			t.Plan = append(t.Plan, c.DrugChoice(cs, d))
 		}
 	}
-	for _, d := range knownDrugs {
+	for _, d := range append(slices.Clone(pressing), knownDrugs...) {
 		if !slices.Contains(codes, d) {
+			codes = append(codes, d)
 			t.Rest = append(t.Rest, Choice{d, s.Drug(d)})
 		}
 	}

@@ -70,15 +70,10 @@ func (c *Companion) line(cs *Case, e *timeline.Entry, now Reading, late time.Dur
 
 // dues works out what is to be looked at next in a case.
 func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, error) {
+	if cs.settled() {
+		return nil, nil
+	}
 	end, over := cs.Phases[term.PhaseAnaesthesiaEnd]
-	if _, handed := cs.Phases[term.PhaseHandedOver]; handed || cs.Closed || cs.Outcome == term.OutcomeDied || cs.Outcome == term.OutcomeTransferred {
-		return nil, nil
-	}
-	// That the patient has recovered is a slip of the thumb while the
-	// anaesthetic still runs.
-	if cs.Outcome != "" && (over || cs.Began.IsZero()) {
-		return nil, nil
-	}
 	every, err := c.minutes(ctx, term.SettingVitalsEvery, now.Wall, vitalsEvery)
 	if err != nil {
 		return nil, err
@@ -276,7 +271,7 @@ func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
 	key("agent", l.agent, s.State(cs.Delivery))
 	text = ""
 	if l.vitals != nil {
-		text = s.Measures(&l.vitals.Now().Payload.(*timeline.Vitals).Measures)
+		text = s.Short(&l.vitals.Now().Payload.(*timeline.Vitals).Measures)
 	}
 	key("vitals", l.vitals, text)
 	key("drug", l.drug, "")

@@ -113,7 +113,9 @@ func (c *Companion) SameAge(cs *Case) string {
 // neighbours gives the value a step below, the value, and the value a step
 // above; where the measure ends at 100, the three that end there.
 func neighbours(a quantity.Amount, step string, hundred bool) []string {
-	unit := " " + a.Unit.String()
+	// Numbers alone: two temperatures cannot be added.
+	a.Unit = quantity.One
+	const unit = " 1"
 	at := func(steps int) (quantity.Amount, bool) {
 		by := quantity.MustParse(step + unit)
 		if steps < 0 {

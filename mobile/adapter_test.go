@@ -17,7 +17,7 @@ import (
 // phone is a platform that does what a test tells it to.
 type phone struct {
 	mu        sync.Mutex
-	breaks    bool // every answer panics, as when the shell's side throws
+	breaks    bool // every answer panics: the worst that could come from there
 	since     int64
 	language  string
 	freeBytes int64

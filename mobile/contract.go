@@ -17,7 +17,9 @@ package mobile
 
 // Platform is what only the phone has, lent to the companion. The shell
 // implements it. Its methods may be called at any time, by any thread, until
-// Close returns; each must answer at once.
+// Close returns; each must answer at once, and none may throw: the tool carries
+// no exception here. Go would take the empty answer for true, and what becomes
+// of the process is not defined.
 type Platform interface {
 	// Installation is a token that stays with this installation of the app
 	// and is left out of every backup and every move to another phone. When

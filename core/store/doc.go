@@ -16,7 +16,9 @@
 // A log is opened by the first line that is written to it, not by opening the
 // folder, so that a folder that only takes in what others wrote says nothing
 // of its own. A database that turns out to be a copy, or an older state of
-// itself, opens a new log that cites the head of the old one.
+// itself, opens a new log that cites the head of the old one. It cannot find
+// that out alone: see Options.Installation and Witness, which lie outside the
+// folder.
 //
 // Beside the lines lie a few tables that can be thrown away: which cases there
 // are and when they were last touched, and settings of this device.

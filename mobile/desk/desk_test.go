@@ -26,7 +26,24 @@ func TestMain(m *testing.M) {
 	if os.Getenv("CHINLIFT_TEST_AS_DESK") != "" {
 		main()
 	}
-	os.Exit(m.Run())
+	os.Exit(testMain(m))
+}
+
+// testMain keeps what the command remembers out of the user's own folder.
+func testMain(m *testing.M) int {
+	dir, err := os.MkdirTemp("", "chinlift-state-*")
+	if err != nil {
+		panic(err)
+	}
+	defer func() {
+		if err := os.RemoveAll(dir); err != nil {
+			panic(err)
+		}
+	}()
+	if err := os.Setenv("XDG_STATE_HOME", dir); err != nil {
+		panic(err)
+	}
+	return m.Run()
 }
 
 // desk runs the command in this process.
@@ -327,39 +344,169 @@ func TestExportBesideACompanion(t *testing.T) {
 }
 
 func TestInstallation(t *testing.T) {
-	dir := t.TempDir()
-	get := func(dir string) string {
+	t.Setenv("XDG_STATE_HOME", t.TempDir())
+	get := func(dir string) *installation {
 		t.Helper()
-		token, err := installation(dir)
+		in, err := installationOf(dir)
 		if err != nil {
 			t.Fatal(err)
 		}
-		return token
+		return in
 	}
+	dir := t.TempDir()
 	first := get(dir)
-	if again := get(dir); again != first {
-		t.Errorf("the token changed from %s to %s", first, again)
+	if (first.kept.Head != core.LogHead{}) || get(dir).kept != first.kept {
+		t.Errorf("first %+v, then %+v", first.kept, get(dir).kept)
 	}
-	renamed := filepath.Join(t.TempDir(), "elsewhere")
-	if err := os.Rename(dir, renamed); err != nil {
+	if err := os.Symlink(dir, dir+"-too"); err != nil {
 		t.Fatal(err)
 	}
-	if now := get(renamed); now != first {
-		t.Errorf("a renamed folder changed its token from %s to %s", first, now)
+	if by := get(dir + "-too"); by.kept != first.kept {
+		t.Error("the folder by another name is another one")
 	}
 	dup := t.TempDir()
-	if err := os.CopyFS(dup, os.DirFS(renamed)); err != nil {
+	if err := os.CopyFS(dup, os.DirFS(dir)); err != nil {
 		t.Fatal(err)
 	}
-	if now := get(dup); now == first {
-		t.Error("a copied folder has the token of the original")
+	if get(dup).kept.Installation == first.kept.Installation {
+		t.Error("a copied folder passes for the original")
 	}
-	if err := os.WriteFile(filepath.Join(dup, installationFile), []byte("half a li"), 0o600); err != nil {
+
+	head := func(n int64) core.LogHead { return core.LogHead{Log: "a log", Seq: n, Hash: "a hash"} }
+	for n, durable := range []bool{false, false, true, false} {
+		if err := first.Save(head(int64(n)), durable); err != nil {
+			t.Fatal(err)
+		}
+		if now := get(dir).kept; now.Head != head(int64(n)) || now.Installation != first.kept.Installation {
+			t.Errorf("saved number %d, read %+v", n, now)
+		}
+	}
+	// Cut short by a power cut, and written to afterwards.
+	whole, err := os.ReadFile(first.path)
+	if err != nil {
 		t.Fatal(err)
 	}
-	if mended := get(dup); mended == "" || get(dup) != mended {
-		t.Error("a token file that was cut short is not mended for good")
+	if err := os.WriteFile(first.path, whole[:len(whole)-9], 0o600); err != nil {
+		t.Fatal(err)
 	}
+	if now := get(dir).kept; now.Head != head(2) {
+		t.Errorf("of a last line that is cut short %+v is read", now)
+	}
+	if err := first.Save(head(9), false); err != nil {
+		t.Fatal(err)
+	}
+	if now := get(dir).kept; now.Head != head(9) {
+		t.Errorf("after half a line %+v is read", now)
+	}
+	for _, junk := range []string{"", "\n", "half a li", "{}\n", `{"installation":"no id"}`, "\x00\x00"} {
+		if err := os.WriteFile(first.path, []byte(junk), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		mended := get(dir).kept
+		if mended.Installation == first.kept.Installation || get(dir).kept != mended {
+			t.Errorf("a file that holds %q is not mended for good", junk)
+		}
+	}
+}
+
+// Where nothing can be kept, the companion runs, and says what follows.
+func TestNothingCanBeKept(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "file")
+	if err := os.WriteFile(file, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv("XDG_STATE_HOME", filepath.Join(file, "below"))
+	if code, errs := serveOnce(t, "--data", t.TempDir()); code != 0 || !strings.Contains(errs, "cannot be kept") {
+		t.Errorf("exit code %d, %q", code, errs)
+	}
+}
+
+// note records a note, and gives what the command said at its start.
+func note(t *testing.T, dir, text string) (said string) {
+	t.Helper()
+	var errs bytes.Buffer
+	c := command{words: word.English(), out: io.Discard, err: &errs}
+	companion, err := c.open(t.Context(), dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cases, err := companion.OpenCases(t.Context())
+	if err != nil || len(cases) == 0 {
+		t.Fatalf("%d cases, %v", len(cases), err)
+	}
+	f := core.Form{ID: core.NewID(), Case: cases[0].ID, Kind: "note", Fields: map[string][]string{"text": {text}}}
+	if _, err := companion.Submit(t.Context(), f); err != nil {
+		t.Fatal(err)
+	}
+	if err := companion.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return errs.String()
+}
+
+// A backup is copied back over the folder, file by file, as cp -a does it: the
+// files stay the same ones.
+func TestBackupPutBackOverTheFolder(t *testing.T) {
+	dir, backup := withCase(t), t.TempDir()
+	if err := os.CopyFS(backup, os.DirFS(dir)); err != nil {
+		t.Fatal(err)
+	}
+	if said := note(t, dir, "after the backup"); said != "" {
+		t.Errorf("an untouched folder: %s", said)
+	}
+	newer := t.TempDir()
+	well(t, "export", "--data", dir, "--to", newer, "--private")
+	for _, name := range []string{"chinlift.db", "lock"} {
+		data, err := os.ReadFile(filepath.Join(backup, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, errs := serveOnce(t, "--data", dir); !strings.Contains(errs, "put back to an older state") {
+		t.Errorf("a start without an entry: %q", errs)
+	}
+	if said := note(t, dir, "after the restore"); !strings.Contains(said, "put back to an older state") {
+		t.Errorf("the restore is not noticed: %q", said)
+	}
+	if said := note(t, dir, "one more"); said != "" {
+		t.Errorf("said twice: %q", said)
+	}
+	// What was lost comes in by the newer export, and nothing is set aside.
+	if out := well(t, "replay", filepath.Join(newer, "lines.jsonl"), "--data", dir); strings.Contains(out, "claim") {
+		t.Errorf("replay: %s", out)
+	}
+	if out := well(t, "check", "--data", dir); !strings.Contains(out, "2 logs") {
+		t.Errorf("check: %s", out)
+	}
+	to := t.TempDir()
+	well(t, "export", "--data", dir, "--to", to, "--private")
+	for _, text := range []string{"after the backup", "after the restore", "one more"} {
+		if !strings.Contains(files(t, to)["events.csv"], text) {
+			t.Errorf("%q is lost", text)
+		}
+	}
+}
+
+func TestCopiedFolder(t *testing.T) {
+	dir, dup := withCase(t), t.TempDir()
+	if err := os.CopyFS(dup, os.DirFS(dir)); err != nil {
+		t.Fatal(err)
+	}
+	if said := note(t, dup, "in the copy"); !strings.Contains(said, "copied or moved") {
+		t.Errorf("a copied folder: %q", said)
+	}
+	if said := note(t, dir, "in the original"); said != "" {
+		t.Errorf("the original: %q", said)
+	}
+	to := t.TempDir()
+	well(t, "export", "--data", dup, "--to", to)
+	if out := well(t, "replay", filepath.Join(to, "lines.jsonl"), "--data", dir); strings.Contains(out, "claim") {
+		t.Errorf("replay: %s", out)
+	}
+	well(t, "check", "--data", dir)
 }
 
 func TestDataFolder(t *testing.T) {

@@ -40,14 +40,18 @@ func (c *command) open(ctx context.Context, dir string) (*core.Companion, error)
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, c.cannot(dir, err)
 	}
-	token, err := installation(dir)
+	in, err := installationOf(dir)
+	if err != nil {
+		printLine(c.err, c.words.Say("desk.not-kept", "path", dir, "error", err.Error()))
+	}
+	free := func() (int64, bool) { return freeSpace(dir) }
+	companion, err := core.Open(ctx, core.Options{Dir: dir, Installation: in.kept.Installation, Witness: in.witness(), Clock: core.SystemClock(), Words: c.words, Free: free})
 	if err != nil {
 		return nil, c.cannot(dir, err)
 	}
-	free := func() (int64, bool) { return freeSpace(dir) }
-	companion, err := core.Open(ctx, core.Options{Dir: dir, Installation: token, Clock: core.SystemClock(), Words: c.words, Free: free})
-	if err != nil {
-		return nil, c.cannot(dir, err)
+	// Said at each start until the first entry has opened the log.
+	if key := "desk.log-" + string(companion.Opens()); c.words.Has(key) { //word:prefix desk.log-
+		printLine(c.err, c.words.Say(key, "path", dir))
 	}
 	return companion, nil
 }

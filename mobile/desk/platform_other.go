@@ -2,8 +2,6 @@
 
 package main
 
-import "io/fs"
-
 // private does nothing here: the folder of the user's own data is closed to
 // others by the system.
 func private() {}
@@ -12,5 +10,5 @@ func private() {}
 // disk.
 func freeSpace(string) (int64, bool) { return 0, false }
 
-// fileNumber is not known here: a copied folder is not noticed.
-func fileNumber(fs.FileInfo) (uint64, bool) { return 0, false }
+// syncFolder does nothing here: folders cannot be synced.
+func syncFolder(string) error { return nil }

@@ -3,7 +3,8 @@
 package main
 
 import (
-	"io/fs"
+	"errors"
+	"os"
 	"syscall"
 )
 
@@ -20,11 +21,11 @@ func freeSpace(dir string) (int64, bool) {
 	return int64(st.Bavail * uint64(st.Bsize)), true
 }
 
-// fileNumber gives the number of a file within its file system.
-func fileNumber(info fs.FileInfo) (uint64, bool) {
-	st, ok := info.Sys().(*syscall.Stat_t)
-	if !ok {
-		return 0, false
+// syncFolder makes a renaming in a folder outlast a power cut.
+func syncFolder(dir string) error {
+	f, err := os.Open(dir)
+	if err != nil {
+		return err
 	}
-	return st.Ino, true
+	return errors.Join(f.Sync(), f.Close())
 }

@@ -235,6 +235,17 @@ func saidBy(lines []*timeline.Line) []string {
 
 // furnish opens two cases with enough in them to draw.
 func furnish(p *phone) string {
+	id := furnishOne(p)
+	path := "/case/" + id + "/table/x"
+	tap(p.t, p.u, path, "kind", "mark")
+	tap(p.t, p.u, path, "kind", "owed", "act", "owed", "for", "started-without-check")
+	p.clock.pass(7 * time.Minute)
+	tap(p.t, p.u, "/case/new", "do", "open", "name", "Second Patient", core.WatchField(id), "assistant")
+	return id
+}
+
+// furnishOne opens one case.
+func furnishOne(p *phone) string {
 	id := newCase(p.t, p.u, "Amisi Velo")
 	path := "/case/" + id + "/table/x"
 	tap(p.t, p.u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "guessed", "weight_by", "eye")
@@ -252,10 +263,6 @@ func furnish(p *phone) string {
 	tap(p.t, p.u, path, "kind", "agent", "oxygen", "1", "cover", "on")
 	tap(p.t, p.u, path, "kind", "airway", "device", "oral-airway", "size", "3", "act", "in")
 	tap(p.t, p.u, path, "kind", "drug", "drug", "morphine", "dose", "8", "dose_unit", "mg", "route", "im", "back", "60")
-	tap(p.t, p.u, path, "kind", "mark")
-	tap(p.t, p.u, path, "kind", "owed", "act", "owed", "for", "started-without-check")
-	p.clock.pass(7 * time.Minute)
-	tap(p.t, p.u, "/case/new", "do", "open", "name", "Second Patient", core.WatchField(id), "assistant")
 	return id
 }
 

@@ -243,18 +243,15 @@ type dueData struct {
 	Conflicts int
 	Owing     []owing
 	Marks     int
-	OnKey     bool // the key of the pad says what is due; here only when
 }
 
 type owing struct{ Text string }
 
+// due leaves out what a key of the page itself says is due.
 func due(h core.Head, marks int, onKey bool) dueData {
-	d := dueData{Case: h.Case, Conflicts: h.Conflicts, Marks: marks, OnKey: onKey}
-	for _, due := range h.Dues {
-		if onKey {
-			due.Text = "" // told on the key
-		}
-		d.Dues = append(d.Dues, due)
+	d := dueData{Case: h.Case, Conflicts: h.Conflicts, Marks: marks}
+	if !onKey {
+		d.Dues = h.Dues
 	}
 	for _, o := range h.Owing {
 		d.Owing = append(d.Owing, owing{o.Text})
@@ -464,7 +461,7 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 	}
 	// Drawn at the width of the smallest phone, so that its letters are never
 	// made smaller than they were meant.
-	d := record.Drawing{Width: 344, Height: 150, Compact: true}
+	d := record.Drawing{Width: 344, Height: 116, Compact: true}
 	if r.query.Get("tall") != "" {
 		d.Height, d.Compact = 380, false
 	}

@@ -215,11 +215,12 @@ func TestCountsOfTaps(t *testing.T) {
 			th.write(key("breathing-uneven"), table)
 		}},
 	}
-	const rounds = 12
+	const rounds = 8
 	for _, a := range acts {
 		var counts, corrections []int
 		for range rounds {
 			th.clock.pass(20 * time.Second)
+			tap(t, th.u, "/"+table+"/agent", "kind", "agent", "agent", "ether", "drops", "40")
 			th.open(table)
 			th.taps, th.corrected = 0, 0
 			if a.name == "undo" || a.name == "redo" {

@@ -57,5 +57,5 @@ CREATE INDEX cases_unsettled ON cases (touched) WHERE touched > settled;
 CREATE TABLE local (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;
 
 -- log: the log that this database writes. installation: the token under which
--- it was opened. behind: 1 once lines of that log arrived from elsewhere.
+-- it was opened. behind: 1 once it is known to be an older state of itself.
 CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID;

@@ -1,0 +1,119 @@
+//go:build slow
+
+package ui
+
+import (
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"chinlift/core"
+)
+
+var update = flag.Bool("update", false, "make the pictures of the README anew")
+
+// TestPictures takes a picture of every screen, from an invented case, as the
+// README shows them; with -update it keeps them. A screen that has no picture
+// in the folder, or a picture of the README that is not there, fails.
+func TestPictures(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := furnish(p)
+	entries, err := p.c.Entries(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := filepath.Join("..", "..", "testdata", "screens")
+	taken := map[string]bool{}
+	take := func(name string) {
+		t.Helper()
+		p.calm()
+		eval[any](p, `Promise.all([...document.images].map(i => i.decode().catch(() => 0)))`, chromedp.EvalAwaitPromise)
+		png, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(png) < 3000 {
+			t.Errorf("%s: a picture of %d bytes shows nothing", name, len(png))
+		}
+		file := name + ".png"
+		taken[file] = true
+		if *update {
+			if err := os.WriteFile(filepath.Join(dir, file), png, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := os.Stat(filepath.Join(dir, file)); err != nil {
+			t.Errorf("no picture of this screen is kept (-update makes it): %v", err)
+		}
+	}
+	if *update {
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	base := "case/" + id + "/"
+	for _, s := range [][2]string{
+		{"today", "today"}, {"kit", "kit/open-drop"}, {"new-case", "case/new"}, {"visit", base + "visit"}, {"weight", base + "visit/weight"}, {"plan", base + "visit/plan"},
+		{"table", base + "table"}, {"waking", base + "waking"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"settings", "settings"},
+	} {
+		p.open(s[1])
+		take(s[0])
+	}
+	for _, tray := range trays {
+		p.open(base + "table/" + tray)
+		take("tray-" + tray)
+	}
+	p.open(base + "table/drug/ketamine")
+	take("tray-drug-dose")
+	p.open(base + "table")
+	p.link(inPad("vitals"), base+"table/vitals")
+	take("vitals")
+	p.click(`.measure[data-measure="pulse"] [data-open]`)
+	take("picker")
+	alone := newPhone(t, 360, 640)
+	one := furnishOne(alone)
+	alone.open("case/" + one + "/table")
+	p, both := alone, p
+	take("table-alone")
+	// Nothing of the pad is out of sight on the smallest phone.
+	if hidden := eval[[]string](alone, `[...document.querySelectorAll(".key")].filter(k => k.getBoundingClientRect().bottom > innerHeight + 1).map(k => k.dataset.key)`); len(hidden) > 0 {
+		t.Errorf("keys below the lower edge: %v", hidden)
+	}
+	p = both
+	for _, look := range []look{{"dark", "right", "100"}, {"dim", "left", "100"}, {"light", "right", "200"}} {
+		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
+			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		p.open(base + "table")
+		take("table-" + look.theme + "-" + look.hand + "-" + look.text)
+	}
+
+	kept, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range kept {
+		if !taken[f.Name()] {
+			t.Errorf("%s is a picture of no screen", f.Name())
+		}
+	}
+	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	shown := strings.Split(string(readme), "(testdata/screens/")[1:]
+	if len(shown) == 0 {
+		t.Error("the README shows no picture")
+	}
+	for _, s := range shown {
+		if name, _, _ := strings.Cut(s, ")"); !taken[name] {
+			t.Errorf("the README shows %s, of no screen", name)
+		}
+	}
+}
