@@ -54,7 +54,7 @@ func Open(dir string, p Platform) (app *App, err error) {
 		},
 	})
 	if err != nil {
-		return nil, err
+		return nil, errors.New(core.Explain(words, err).Words)
 	}
 	screens, err := ui.New(companion)
 	if err != nil {

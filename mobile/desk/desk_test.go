@@ -277,6 +277,14 @@ func TestExportOfOneCase(t *testing.T) {
 	if out := well(t, "check", filepath.Join(one, "lines.jsonl")); !strings.Contains(out, "Continuity is not known") {
 		t.Errorf("check of one case: %s", out)
 	}
+	// A drawn record of an earlier export stays, and is named.
+	old := filepath.Join(one, "record-00000000.pdf")
+	if err := os.WriteFile(old, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out := well(t, "export", "--data", dir, "--to", one, "--case", id); !strings.Contains(out, "earlier export") || strings.Count(out, "record-00000000.pdf") != 1 {
+		t.Errorf("of an older drawn record it says: %s", out)
+	}
 	nowhere := filepath.Join(t.TempDir(), "nowhere")
 	if code, _, errs := desk(t, "export", "--data", dir, "--to", nowhere, "--case", "no-such-case"); code != 1 || !strings.Contains(errs, "no-such-case") {
 		t.Errorf("a case that is not here: exit code %d, %q", code, errs)
@@ -612,7 +620,7 @@ func TestServeAndStop(t *testing.T) {
 			t.Errorf("without the token: %d, %q", status, body)
 		}
 		// A second companion on the folder is refused, and the first goes on.
-		if code, _, errs := desk(t, "serve", "--data", dir); code != 1 || !strings.Contains(errs, "another companion is running") {
+		if code, _, errs := desk(t, "serve", "--data", dir); code != 1 || !strings.Contains(errs, "Another companion is running") {
 			t.Errorf("second companion: exit code %d, %q", code, errs)
 		}
 		// A check may run beside it.

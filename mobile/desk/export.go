@@ -48,6 +48,13 @@ func (c *command) export(ctx context.Context, args []string) (err error) {
 	if err != nil {
 		return c.cannot(*to, err)
 	}
+	older, err := plain.Older(*to, written)
+	if err != nil {
+		return c.cannot(*to, err)
+	}
+	for _, name := range older {
+		printLine(c.out, c.words.Say("desk.older", "file", filepath.Join(*to, name)))
+	}
 	if *private {
 		printLine(c.out, c.words.Say("desk.with-private"))
 	} else {

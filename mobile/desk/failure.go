@@ -1,5 +1,7 @@
 package main
 
+import "chinlift/core"
+
 // failure is an error in words, with its cause.
 type failure struct {
 	words string
@@ -12,5 +14,10 @@ func (f *failure) Unwrap() error { return f.cause }
 
 // cannot says that a folder or a file cannot be worked with, and why.
 func (c *command) cannot(path string, cause error) error {
-	return &failure{c.words.Say("desk.cannot", "path", path, "error", cause.Error()), cause}
+	why := core.Explain(c.words, cause)
+	if why.Code == "internal" {
+		// What the operating system said is all that is known.
+		return &failure{c.words.Say("desk.cannot", "path", path, "error", cause.Error()), cause}
+	}
+	return &failure{c.words.Say("desk.because", "path", path, "words", why.Words), cause}
 }

@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"time"
 
 	"github.com/google/renameio/v2"
@@ -86,6 +87,23 @@ func Export(ctx context.Context, src Source, dir string, o Options) (written []s
 		written = append(written, name)
 	}
 	return written, syncDir(dir)
+}
+
+// Older lists the drawn records in a folder that are not of the export that
+// was just written: they are left where they are, and may hold names that this
+// export leaves out.
+func Older(dir string, written []string) ([]string, error) {
+	found, err := filepath.Glob(filepath.Join(dir, "record-*.pdf"))
+	if err != nil {
+		return nil, err
+	}
+	var older []string
+	for _, f := range found {
+		if name := filepath.Base(f); !slices.Contains(written, name) {
+			older = append(older, name)
+		}
+	}
+	return older, nil
 }
 
 // ErrNoFile says that there is no file of this name to be made.
