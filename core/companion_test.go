@@ -102,7 +102,7 @@ func TestCaseThroughForms(t *testing.T) {
 	for _, k := range table.Keys {
 		keys[k.Name] = k
 	}
-	if k := keys["vitals"]; !strings.Contains(k.Last, "110/70") || !strings.Contains(k.Last, "P 92") || k.Due == nil || k.Due.At != clock.wall.Add(5*time.Minute).UnixMilli() {
+	if k := keys["vitals"]; !strings.Contains(k.Last, "110/70") || !strings.Contains(k.Last, "P\u00a092") || k.Due == nil || k.Due.At != clock.wall.Add(5*time.Minute).UnixMilli() {
 		t.Errorf("vitals key: %+v", k)
 	}
 	if k := keys["agent"]; !strings.Contains(k.Last, "ether 60") || !strings.Contains(k.Last, "1 L/min") {

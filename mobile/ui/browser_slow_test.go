@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -319,12 +320,49 @@ func failureStaysOnScreen(p *phone) {
 	}
 }
 
-// look is how a phone is set.
-type look struct{ theme, hand, text string }
+// look is how a phone is set, and how large it is.
+type look struct {
+	theme, hand, text string
+	width, height     int64
+}
 
-// looks are pairwise: each theme meets each hand and each size of text.
+// looks are pairwise, as TestLooksArePairwise shows: each theme, hand, size of
+// text and size of phone meets each of the others.
 var looks = []look{
-	{"light", "right", "100"}, {"dark", "left", "100"}, {"dim", "right", "200"}, {"light", "left", "200"}, {"dark", "right", "200"}, {"dim", "left", "100"},
+	{"light", "right", "100", 360, 640}, {"dark", "left", "100", 412, 915}, {"dim", "right", "100", 360, 640},
+	{"light", "left", "125", 412, 915}, {"dark", "right", "125", 360, 640}, {"dim", "left", "125", 360, 640},
+	{"light", "left", "150", 360, 640}, {"dark", "right", "150", 412, 915}, {"dim", "left", "150", 412, 915},
+	{"light", "right", "200", 412, 915}, {"dark", "left", "200", 360, 640}, {"dim", "right", "200", 360, 640},
+}
+
+func TestLooksArePairwise(t *testing.T) {
+	values := func(l look) []string {
+		return []string{l.theme, l.hand, l.text, strconv.FormatInt(l.width, 10)}
+	}
+	seen, each := map[string]bool{}, make([]map[string]bool, 4)
+	for _, l := range looks {
+		v := values(l)
+		for i := range v {
+			if each[i] == nil {
+				each[i] = map[string]bool{}
+			}
+			each[i][v[i]] = true
+			for j := range i {
+				seen[v[j]+" "+v[i]] = true
+			}
+		}
+	}
+	for i := range each {
+		for j := range i {
+			for a := range each[j] {
+				for b := range each[i] {
+					if !seen[a+" "+b] {
+						t.Errorf("%s never meets %s", a, b)
+					}
+				}
+			}
+		}
+	}
 }
 
 // everyScreenStands looks at every page in every theme, for both hands,
@@ -343,6 +381,7 @@ func everyScreenStands(p *phone, looks []look) {
 	}
 	all := append(paths(id), "/case/"+id+"/entry/"+entries[0].ID)
 	for _, look := range looks {
+		p.run(chromedp.EmulateViewport(look.width, look.height))
 		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
 			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
 				t.Fatal(err)
@@ -351,14 +390,14 @@ func everyScreenStands(p *phone, looks []look) {
 		for _, path := range all {
 			name := fmt.Sprintf("%s-%s-%s%s", look.theme, look.hand, look.text, strings.ReplaceAll(strings.ReplaceAll(path, id, "1"), "/", "_"))
 			p.open(strings.TrimPrefix(path, "/"))
-			p.check(name, string(axe))
+			p.check(name, string(axe), look.width)
 			p.shot(name)
 		}
 	}
 }
 
 // check looks at the open page.
-func (p *phone) check(name, axe string) {
+func (p *phone) check(name, axe string, width int64) {
 	p.t.Helper()
 	var found []struct {
 		ID    string `json:"id"`
@@ -368,7 +407,7 @@ func (p *phone) check(name, axe string) {
 		} `json:"nodes"`
 	}
 	eval[chromedp.Void](p, axe)
-	raw := eval[string](p, `axe.run(document, {resultTypes: ["violations"]}).then(r => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise)
+	raw := eval[string](p, `axe.run(document, {resultTypes: ["violations"], rules: {"color-contrast-enhanced": {enabled: true}}}).then(r => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise)
 	if err := json.Unmarshal([]byte(raw), &found); err != nil {
 		p.t.Fatal(err)
 	}
@@ -381,7 +420,7 @@ func (p *phone) check(name, axe string) {
 	if len(small) > 0 {
 		p.t.Errorf("%s: keys under 56 px: %v", name, small)
 	}
-	if wide > 360 {
+	if wide > float64(width) {
 		p.t.Errorf("%s: %g px wide", name, wide)
 	}
 	// At the end of the page the keys that stay in reach stand where they

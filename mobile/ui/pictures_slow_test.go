@@ -84,7 +84,7 @@ func TestPictures(t *testing.T) {
 		t.Errorf("keys below the lower edge: %v", hidden)
 	}
 	p = both
-	for _, look := range []look{{"dark", "right", "100"}, {"dim", "left", "100"}, {"light", "right", "200"}} {
+	for _, look := range []look{{"dark", "right", "100", 360, 640}, {"dim", "left", "100", 360, 640}, {"light", "right", "200", 360, 640}} {
 		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
 			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
 				t.Fatal(err)

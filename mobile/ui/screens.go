@@ -232,7 +232,7 @@ type drawn struct {
 
 // top is what the head of a page shows of a case.
 func top(h core.Head) core.Head {
-	h.Dues, h.Owing, h.Others, h.Conflicts, h.Recorded = nil, nil, nil, 0, 0
+	h.Owing, h.Others, h.Conflicts, h.Recorded = nil, nil, 0, 0
 	return h
 }
 

@@ -360,3 +360,43 @@ func TestDuesAreTold(t *testing.T) {
 	p.until(`document.body.dataset.alarms >= 1`)
 	p.until(`document.querySelector("#key-vitals em").textContent.includes("over")`)
 }
+
+// TestTypingIn types a record from paper in by the keyboard: a row at fault
+// is named and nothing goes in, and then all of it does, at its times.
+func TestTypingIn(t *testing.T) {
+	p := newPhone(t, 412, 915)
+	id := newCase(t, p.u, "Paper")
+	p.open("case/" + id + "/paper")
+	write := func(name, text string) {
+		p.run(chromedp.SendKeys(chromedp.CSS(fmt.Sprintf(`[name=%q]`, name)), text))
+	}
+	write("v0.at", "07:40")
+	write("v0.systolic", "120")
+	write("v0.diastolic", "70")
+	write("v1.at", "07:45")
+	write("v1.pulse", "9000")
+	write("n0.at", "07:50")
+	write("n0.text", "the phone was flat")
+	eval[any](p, `for (const [n, v] of [["d0.drug", "atropine"], ["d0.dose_unit", "mg"], ["d0.route", "im"]]) document.querySelector('[name="' + n + '"]').value = v`)
+	write("d0.at", "07:41")
+	write("d0.dose", "0.4")
+	before := p.c.Stored()
+	p.click(key("record"))
+	if text := p.until(`document.getElementById("notice").textContent`); !strings.Contains(text, "row 2") {
+		t.Errorf("of the row at fault it says %q", text)
+	}
+	if n := p.c.Stored() - before; n != 0 {
+		t.Errorf("%d rows went in", n)
+	}
+	if bad := eval[string](p, `document.querySelector("[aria-invalid]").name`); bad != "v1.pulse" {
+		t.Errorf("marked is %q", bad)
+	}
+	eval[any](p, `document.querySelector('[name="v1.pulse"]').value = ""`)
+	write("v1.pulse", "90")
+	p.record(key("record"), "case/"+id+"/paper")
+	want := []string{"vitals systolic=120 systolic_unit=mm[Hg] diastolic=70 diastolic_unit=mm[Hg]", "vitals pulse=90 pulse_unit=/min", "drug drug=atropine dose=0.4 dose_unit=mg route=im", "note text=the phone was flat"}
+	got := said(t, p.c, id)
+	if n := len(got); n < 4 || !slices.Equal(got[n-4:n-1], want[:3]) || !strings.HasPrefix(got[n-1], "note") {
+		t.Errorf("recorded %q, typed %q", got, want)
+	}
+}
