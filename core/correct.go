@@ -141,6 +141,9 @@ func (c *Companion) isCase(ctx context.Context, id string) error {
 // knows reports that the case was folded with this line.
 func (cs *Case) knows(l *timeline.Line) bool {
 	same := func(o *timeline.Line) bool { return o.H == l.H }
+	if len(cs.Story.Aside) == 0 && len(cs.Story.Waiting) == 0 && cs.Story.Newer(l) {
+		return false
+	}
 	root := l.Event.ID
 	if l.Event.Amends != "" {
 		root = l.Event.Amends

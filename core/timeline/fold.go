@@ -15,6 +15,7 @@ type Story struct {
 	Entries []*Entry         // by the time at which they happened, then by entry order
 	Waiting []*Line          // corrections whose root has not arrived, in entry order
 	Aside   []*Line          // lines that claim a number or an id that another line claims too, in entry order
+	ids     []uint64         // hashes of the ids of all lines that were not set aside
 	last    map[string]int64 // the highest number of each log, among the lines that were not set aside
 }
 
@@ -83,6 +84,7 @@ func Fold(lines []*Line) *Story {
 	byID, corrections := map[string]*Entry{}, map[string][]*Line{}
 	for _, l := range good {
 		s.last[l.Event.Log] = max(s.last[l.Event.Log], l.Event.Seq)
+		s.ids = append(s.ids, hashOf(l.Event.ID))
 		if l.Event.Amends == "" {
 			e := &Entry{ID: l.Event.ID, Versions: []Version{{Line: l}}}
 			s.Entries = append(s.Entries, e)
@@ -246,10 +248,10 @@ func SortLines(ls []*Line) { sortLines(ls) }
 
 // Find gives the entry with this root id, or nil.
 //
-// It walks: a story is one case, and a map would have to be copied with each
-// entry that is added.
+// It walks, the latest first: a story is one case, and a map would have to be
+// copied with each entry that is added.
 func (s *Story) Find(id string) *Entry {
-	for _, e := range s.Entries {
+	for _, e := range slices.Backward(s.Entries) {
 		if e.ID == id {
 			return e
 		}

@@ -1,6 +1,7 @@
 package timeline
 
 import (
+	"hash/maphash"
 	"maps"
 	"slices"
 )
@@ -16,7 +17,7 @@ func (s *Story) With(l *Line) *Story {
 	e := &Entry{ID: l.Event.ID, Versions: []Version{{Line: l}}}
 	e.resolve()
 	i, _ := slices.BinarySearchFunc(s.Entries, e, compareEntries)
-	n := &Story{Entries: slices.Insert(slices.Clip(s.Entries), i, e), Waiting: s.Waiting, Aside: s.Aside, last: maps.Clone(s.last)}
+	n := &Story{Entries: slices.Insert(slices.Clip(s.Entries), i, e), Waiting: s.Waiting, Aside: s.Aside, last: maps.Clone(s.last), ids: append(slices.Clip(s.ids), hashOf(l.Event.ID))}
 	n.last[l.Event.Log] = l.Event.Seq
 	return n
 }
@@ -28,12 +29,15 @@ func (s *Story) plain(l *Line) bool {
 	if l.Event.Amends != "" || len(s.Waiting) > 0 || len(s.Aside) > 0 || s.last[l.Event.Log] >= l.Event.Seq {
 		return false
 	}
-	for _, e := range s.Entries {
-		for i := range e.Versions {
-			if e.Versions[i].Line.Event.ID == l.Event.ID {
-				return false
-			}
-		}
-	}
-	return true
+	// A hash that is there already may be another's: then the fold decides.
+	return !slices.Contains(s.ids, hashOf(l.Event.ID))
 }
+
+// Newer reports that a line has a higher number than every line of its log in
+// the story: so that it is none of them, unless two claim its number.
+func (s *Story) Newer(l *Line) bool { return l.Event.Seq > s.last[l.Event.Log] }
+
+var seed = maphash.MakeSeed()
+
+// hashOf lets ids be compared without going to where each of them lies.
+func hashOf(id string) uint64 { return maphash.String(seed, id) }
