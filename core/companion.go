@@ -42,11 +42,12 @@ type Companion struct {
 	order  []string         // ids in cached, least recently used first
 	author string           // the person at the device, once there is one
 
-	settings map[term.Setting][]*timeline.Entry // by time; nil entry: not read yet
-	open     []string                           // ids of the cases that are not known to be closed
-	openRead bool
-	local    map[string]string // settings of this device that were read
-	tiles    map[string][]byte // windows of drawn records, as they were drawn
+	settings   map[term.Setting][]*timeline.Entry // by time; nil entry: not read yet
+	open       []string                           // ids of the cases that are not known to be closed
+	openRead   bool
+	local      map[string]string // settings of this device that were read
+	generation int64             // how often everything kept was dropped
+	tiles      map[string][]byte // windows of drawn records, as they were drawn
 }
 
 // cacheCases bounds how many folded cases are kept: the ones on the table and
@@ -327,6 +328,7 @@ func (c *Companion) forget(id string) {
 func (c *Companion) forgetAll() {
 	clear(c.cached)
 	clear(c.tiles)
+	c.generation++
 	clear(c.local)
 	c.order, c.settings, c.open, c.openRead = nil, nil, nil, false
 }

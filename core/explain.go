@@ -2,6 +2,7 @@ package core
 
 import (
 	"errors"
+	"strings"
 	"unicode"
 	"unicode/utf8"
 
@@ -44,7 +45,10 @@ func Explain(words *word.Book, err error) Problem {
 		//word:prefix fielderror.
 		//word:prefix field.
 		field := fe.Field
-		if key := "field." + fe.Field; s.Has(key) {
+		if strings.HasPrefix(field, WatchField("")) {
+			field = "watcher"
+		}
+		if key := "field." + field; s.Has(key) {
 			field = s.Say(key)
 		}
 		key := "fielderror." + fe.Code

@@ -141,7 +141,7 @@ func TestWhoWatches(t *testing.T) {
 	submit(t, c, first, "phase", "phase", "anaesthesia-start")
 	f := core.Form{ID: core.NewID(), Fields: map[string][]string{"name": {"Second"}}}
 	var fe *timeline.FieldError
-	if _, _, err := c.OpenCase(t.Context(), f); !errors.As(err, &fe) || fe.Field != "watcher" {
+	if _, _, err := c.OpenCase(t.Context(), f); !errors.As(err, &fe) || fe.Field != core.WatchField(first) {
 		t.Fatalf("a second case without an answer: %v", err)
 	}
 	if open, err := c.OpenCases(t.Context()); err != nil || len(open) != 1 {

@@ -137,6 +137,7 @@ func (c *Companion) DrawTile(ctx context.Context, id string, k int64, d record.D
 	}
 	key := fmt.Sprint(id, " ", k, " ", t.Mark, " ", d.Width, " ", d.Height, " ", d.Theme, " ", d.Compact, " ", d.Focus)
 	c.mu.Lock()
+	generation := c.generation
 	svg, ok := c.tiles[key]
 	c.mu.Unlock()
 	if ok {
@@ -156,6 +157,9 @@ func (c *Companion) DrawTile(ctx context.Context, id string, k int64, d record.D
 	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
+	if c.generation != generation {
+		return b.Bytes(), nil // something was destroyed meanwhile: this may still show it
+	}
 	if len(c.tiles) >= tilesKept || c.tiles == nil {
 		c.tiles = map[string][]byte{}
 	}

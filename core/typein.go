@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"strconv"
 	"time"
 
@@ -47,6 +48,7 @@ func (c *Companion) TypeIn(ctx context.Context, id, caseID, day string, rows []R
 	var taps []Tap
 	for i, row := range rows {
 		f := row.Form
+		f.Fields = maps.Clone(f.Fields)
 		f.ID, f.Case = derived(id, strconv.Itoa(i)), caseID
 		if _, err := c.before(ctx, &f); err != nil {
 			return Done{}, &RowError{row, err}
@@ -56,7 +58,12 @@ func (c *Companion) TypeIn(ctx context.Context, id, caseID, day string, rows []R
 			return Done{}, &RowError{row, &timeline.FieldError{Kind: f.Kind, Field: "at", Code: "missing"}}
 		}
 		if t, err := time.Parse("15:04", text); err == nil && !date.IsZero() {
-			f.Fields["at"] = []string{date.Add(time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute).Format(time.RFC3339)}
+			y, m, d := date.Date()
+			at := time.Date(y, m, d, t.Hour(), t.Minute(), 0, 0, now.Wall.Location())
+			if at.After(now.Wall.Add(5 * time.Minute)) {
+				return Done{}, &RowError{row, &timeline.FieldError{Kind: f.Kind, Field: "at", Code: "not-a-time", Detail: "to come"}}
+			}
+			f.Fields["at"] = []string{timeline.MomentOf(at, now.Zone).String()}
 		}
 		tap, err := f.tap(now)
 		if err != nil {

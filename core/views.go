@@ -351,6 +351,11 @@ func (cs *Case) undoable(author string) (undo, redo *timeline.Entry) {
 				redo = e
 			}
 		}
+		// What the pad undoes is an entry. After a correction there is none: to
+		// strike the whole entry is not to take the correction back.
+		if latest && l.Event.Amends != "" && l.Event.Reason != term.ReasonUndone && l.Event.Reason != term.ReasonRedone && l.Event.Reason != term.ReasonNamedLater {
+			return nil, redo
+		}
 		latest = false
 		if l.Event.Amends == "" && !slices.Contains(notUndone, l.Event.Kind.Name()) {
 			if e := cs.Story.Find(l.Event.ID); e != nil && e.In(cs.ID) {

@@ -2,6 +2,7 @@ package core
 
 import (
 	"context"
+	"errors"
 
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -40,7 +41,11 @@ func (c *Companion) watchTaps(ctx context.Context, f *Form) ([]Tap, error) {
 			continue // a retry
 		}
 		w := &timeline.Watch{Watcher: term.Watcher(f.one(WatchField(cs.ID)))}
-		if err := w.Check(); err != nil {
+		var fe *timeline.FieldError
+		if err := w.Check(); errors.As(err, &fe) {
+			fe.Field = WatchField(cs.ID) // which of two patients
+			return nil, fe
+		} else if err != nil {
 			return nil, err
 		}
 		taps = append(taps, Tap{ID: derived(f.ID, cs.ID), Scope: timeline.ScopeCase, About: cs.ID, Payload: w})

@@ -66,12 +66,12 @@ func (e *Entry) In(about string) bool {
 	return !v.Struck && v.Case == about
 }
 
-// Late reports that the entry was made more than after behind the time at
+// Late reports that the entry was made after or more behind the time at
 // which it says that it happened. A later correction does not make it late:
 // that has a time of its own, which shows.
 func (e *Entry) Late(after time.Duration) bool {
 	r := &e.Root().Event
-	return r.Entered.Wall.Sub(r.At.Time) > after
+	return r.Entered.Wall.Sub(r.At.Time) >= after
 }
 
 // Fold makes the story of the lines. It is pure and total: any lines, in any

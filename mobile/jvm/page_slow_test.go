@@ -16,7 +16,7 @@ import (
 // reads off it.
 type page struct {
 	html           string
-	path, id, base string // of the body: where the page is, which opening of it, how many lines it shows
+	path, id, base, seq string // of the body: where the page is, which opening and which drawing of it, how many lines it shows
 	keys           map[string]key
 	entries        []string // kinds of the entries that the page lists
 }
@@ -77,7 +77,7 @@ func readPage(t *testing.T, html string) page {
 			name := attrs["data-key"]
 			switch {
 			case el.Name.Local == "body":
-				p.path, p.id, p.base = attrs["data-path"], attrs["data-page"], attrs["data-base"]
+				p.path, p.id, p.base, p.seq = attrs["data-path"], attrs["data-page"], attrs["data-base"], attrs["data-seq"]
 			case el.Name.Local == "input" || el.Name.Local == "textarea":
 				if len(open) == 0 || !has("name") {
 					continue
@@ -134,7 +134,7 @@ func (k key) gather(t *testing.T, entered ...string) map[string][]string {
 func (p page) with(t *testing.T, html string) page {
 	t.Helper()
 	fresh := readPage(t, html)
-	fresh.path, fresh.id, fresh.base = p.path, p.id, p.base
+	fresh.path, fresh.id, fresh.base, fresh.seq = p.path, p.id, p.base, p.seq
 	return fresh
 }
 

@@ -38,7 +38,7 @@ type Send struct {
 	Path   string              `json:"path"`   // of the page on which the control stands
 	Fields map[string][]string `json:"fields"` // what the control and its tray hold
 	Event  string              `json:"event"`  // id minted when the control was drawn
-	Base   int64               `json:"base"`   // lines stored when the page was last brought up to date
+	Base   int64               `json:"base"`   // number of the drawing that the page shows
 	Page   string              `json:"page"`   // id of the page as it was opened
 	Under  string              `json:"under"`  // path of the page that a tray was laid over; empty: none
 	Case   string              `json:"case"`   // case that the control was drawn for; empty: of no case
@@ -47,6 +47,8 @@ type Send struct {
 // Answer says what became of a tap.
 type Answer struct {
 	Seq     int64    `json:"seq"`               // lines stored now
+	Base    int64    `json:"base"`              // number of the drawing that the patches lead to
+	From    int64    `json:"from,omitempty"`    // drawing that they lead from; 0: any, since every part is among them
 	Patches []Patch  `json:"patches,omitempty"` // parts of the page that changed
 	Go      string   `json:"go,omitempty"`      // page to open instead
 	Close   bool     `json:"close,omitempty"`   // the tray has done its work

@@ -32,8 +32,33 @@ func (u *UI) view(r *request) (view, error) {
 	return view{}, errNoPage
 }
 
-// caseView works out a page of a case.
+// caseView works out a page of a case. On every one of them whoever else is
+// open stays in sight, and what is due is told.
 func (u *UI) caseView(r *request) (view, error) {
+	v, err := u.casePage(r)
+	if err != nil {
+		return v, err
+	}
+	if v.alarm, err = u.c.Alarm(r.ctx); err != nil {
+		return v, err
+	}
+	v.live = true
+	at := slices.IndexFunc(v.parts, func(p part) bool { return p.id == "others" })
+	if at < 0 {
+		h, _, err := u.c.HeadOf(r.ctx, r.id)
+		if err != nil {
+			return v, err
+		}
+		v.parts = slices.Insert(v.parts, 1, part{id: "others", tmpl: "others", data: h.Others})
+	}
+	for i := range v.parts {
+		p := &v.parts[i]
+		p.still = v.class != "table" && p.id != "head" && p.id != "others" && p.id != "dues"
+	}
+	return v, nil
+}
+
+func (u *UI) casePage(r *request) (view, error) {
 	screen, sub := r.parts[2], r.parts[3:]
 	switch {
 	case screen == "table" && len(sub) == 0:
@@ -157,16 +182,12 @@ func (u *UI) table(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	alarm, err := u.c.Alarm(r.ctx)
-	if err != nil {
-		return view{}, err
-	}
 	theme, err := u.theme(r)
 	if err != nil {
 		return view{}, err
 	}
 	on := on{t.Case, t.For}
-	v := view{title: t.For, class: "table", owed: len(t.Owing), live: true, alarm: alarm, parts: []part{
+	v := view{title: t.For, class: "table", owed: len(t.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(t.Head)}, {id: "drawn", tmpl: "drawn", data: drawn{t.Case, t.Tile, theme}},
 		{id: "others", tmpl: "others", data: t.Others}, {id: "dues", tmpl: "dues", data: due(t.Head, t.Marks, true)},
 	}}

@@ -400,3 +400,89 @@ func TestTypingIn(t *testing.T) {
 		t.Errorf("recorded %q, typed %q", got, want)
 	}
 }
+
+// TestCountStaysAlone: a count of drops that was begun does not go out with
+// another key of the tray; its own key records it.
+func TestCountStaysAlone(t *testing.T) {
+	th, id := begun(t, 3)
+	table := "case/" + id + "/table"
+	tap(t, th.u, "/"+table+"/agent", "kind", "agent", "agent", "ether", "drops", "40")
+	count := `(async () => { const k = document.querySelector('[data-beat="drops"]'), from = performance.now();
+		for (let i = 0; i < 6; i++) { while (performance.now() < from + 500 * i) await new Promise(requestAnimationFrame); k.click(); } })()`
+	for _, tt := range []struct{ key, want string }{
+		{"drops-20", "agent agent=ether drops=20 drops_unit={drop}/min"}, {"oxygen-2", "agent oxygen=2 oxygen_unit=L/min"}, {"off", "agent agent=ether off=yes"},
+	} {
+		th.open(table)
+		th.to(inPad("agent"), table+"/agent")
+		eval[any](th.phone, count, chromedp.EvalAwaitPromise)
+		th.write(key(tt.key), table)
+		if got := said(t, th.c, id); got[len(got)-1] != tt.want {
+			t.Errorf("%s recorded %q", tt.key, got[len(got)-1])
+		}
+	}
+	tap(t, th.u, "/"+table+"/agent", "kind", "agent", "agent", "ether", "drops", "40")
+	th.open(table)
+	th.to(inPad("agent"), table+"/agent")
+	eval[any](th.phone, count, chromedp.EvalAwaitPromise)
+	th.write(key("counted"), table)
+	got, n := said(t, th.c, id), 0
+	if _, err := fmt.Sscanf(got[len(got)-1], "agent agent=ether drops=%d", &n); err != nil || n < 112 || n > 128 {
+		t.Errorf("counted at 120 a minute: %q", got[len(got)-1])
+	}
+}
+
+// TestLostAnswerIsARetry: a tap whose answer was lost keeps its event, though
+// the page would have been brought up to date meanwhile.
+func TestLostAnswerIsARetry(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := newCase(t, p.u, "Lost")
+	p.open("case/" + id + "/table")
+	before := p.c.Stored()
+	eval[any](p, `window.real = fetch, window.asked = 0; window.fetch = (u, o) => o && o.method === "POST" ? real(u, o).then(() => { throw new Error("lost"); }) : (asked++, real(u, o)); 0`)
+	p.click(key("mark"))
+	p.until(`document.getElementById("notice").textContent`)
+	p.clock.pass(2 * time.Minute)
+	eval[any](p, `document.dispatchEvent(new Event("visibilitychange")); window.fetch = real; 0`)
+	if n := eval[int](p, `asked`); n != 0 {
+		t.Errorf("the page was asked for %d times while a tap had no answer", n)
+	}
+	p.calm()
+	p.click(key("mark"))
+	p.ready("", before)
+	if n := p.c.Stored() - before; n != 1 {
+		t.Errorf("the tap and its retry are %d lines", n)
+	}
+	// With its answer there, the page is brought up to date again.
+	p.clock.pass(3 * time.Minute)
+	clock := eval[string](p, `document.querySelector(".clock").textContent`)
+	eval[any](p, `document.dispatchEvent(new Event("visibilitychange")); 0`)
+	p.until(fmt.Sprintf(`document.querySelector(".clock").textContent !== %q`, clock))
+}
+
+// TestOtherStaysInSight: on every page of a case the other patient and what is
+// due of them can be seen, and are told.
+func TestOtherStaysInSight(t *testing.T) {
+	u, c, clock := newUI(t)
+	first := newCase(t, u, "First")
+	tap(t, u, "/case/"+first+"/table/step", "kind", "phase", "phase", "anaesthesia-start")
+	a := tap(t, u, "/case/new", "do", "open", "name", "Second", "watch."+first, "nurse")
+	second := strings.Split(a.Go, "/")[1]
+	clock.pass(7 * time.Minute)
+	entries, err := c.Entries(t.Context(), second)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range append(paths(second), "/case/"+second+"/entry/"+entries[0].ID) {
+		if !strings.HasPrefix(path, "/case/"+second) {
+			continue
+		}
+		body := string(u.Get(t.Context(), path).Body)
+		if !strings.Contains(body, "case/"+first+"/table") || !strings.Contains(body, "2 min over") || !strings.Contains(body, "data-live") || !strings.Contains(body, "data-sound") {
+			t.Errorf("%s: the other patient is out of sight", path)
+		}
+	}
+	tap(t, u, "/settings", "do", "due-sound", "value", "no")
+	if body := string(u.Get(t.Context(), "/case/"+second+"/table").Body); strings.Contains(body, "data-sound") || !strings.Contains(body, "data-buzz") {
+		t.Error("the clinic silenced the sound, and only that")
+	}
+}

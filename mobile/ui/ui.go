@@ -30,21 +30,30 @@ type UI struct {
 
 	exporter Exporter // nil: nothing can be taken away here
 
-	mu    sync.Mutex
-	drawn map[string]drawing // what each open page shows, by its id: to answer only what changed
+	mu    sync.Mutex // held while a page is brought up to date: its drawings have an order
+	pages map[string]*shown
 }
 
-// drawing is what a page showed when it was last brought up to date.
-type drawing struct {
+// shown is what an open page was last drawn with: a few drawings, since
+// nobody knows which answers have arrived.
+type shown struct {
 	path  string
-	base  int64
+	last  int64
+	drawn []drawing
+}
+
+type drawing struct {
+	n     int64
 	parts []part
 }
+
+// drawingsKept bounds the drawings that are kept of a page.
+const drawingsKept = 4
 
 // New makes the screens of a companion. It fails only when a template of the
 // program itself is broken.
 func New(c *core.Companion) (*UI, error) {
-	u := &UI{c: c, words: c.Words(), drawn: map[string]drawing{}}
+	u := &UI{c: c, words: c.Words(), pages: map[string]*shown{}}
 	var err error
 	u.tmpl, err = template.New("").Funcs(template.FuncMap{
 		"say":    u.words.Say,
@@ -112,10 +121,11 @@ type request struct {
 // equal part, but for the ids of events: a part whose data did not change is
 // not drawn again.
 type part struct {
-	id   string
-	tmpl string
-	data any
-	box  string // class of an element around this part and its neighbours with the same
+	id    string
+	tmpl  string
+	data  any
+	still bool   // does not change by the time alone, for somebody may be filling it in
+	box   string // class of an element around this part and its neighbours with the same
 }
 
 // view is a page worked out: its parts in order, and what the frame needs.
@@ -164,7 +174,12 @@ func (u *UI) Get(ctx context.Context, target string) Page {
 	if err != nil {
 		return u.failed(r, err)
 	}
-	u.remember(page, drawing{p, base, v.parts})
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if len(u.pages) >= pagesMost {
+		clear(u.pages)
+	}
+	u.pages[page] = &shown{p, 1, []drawing{{1, v.parts}}}
 	return Page{Status: 200, Type: "text/html; charset=utf-8", Body: html}
 }
 
@@ -188,42 +203,54 @@ func (u *UI) fresh(r *request, page string) Page {
 	if err != nil {
 		base = -1
 	}
-	a := Answer{Seq: u.c.Stored()}
-	if err := u.update(r, page, base, &a); err != nil {
+	var a Answer
+	if err := u.update(r, page, base, true, &a); err != nil {
 		e := u.c.Explain(err)
 		a.Problem = &Problem{e.Status, e.Code, e.Field, e.Words}
 	}
 	return Page{Status: 200, Type: "application/json; charset=utf-8", Body: a.JSON()}
 }
 
-// drawnMost bounds how many open pages are remembered; a page that was
+// pagesMost bounds how many open pages are remembered; a page that was
 // forgotten is answered in full.
-const drawnMost = 64
+const pagesMost = 64
 
-func (u *UI) remember(page string, d drawing) {
+// update puts what changed on an open page since one of its drawings into an
+// answer. aged says that it is asked for because time went by.
+func (u *UI) update(r *request, page string, base int64, aged bool, a *Answer) error {
 	u.mu.Lock()
 	defer u.mu.Unlock()
-	if _, known := u.drawn[page]; !known && len(u.drawn) >= drawnMost {
-		clear(u.drawn)
-	}
-	u.drawn[page] = d
-}
-
-// update puts what changed on an open page into an answer.
-func (u *UI) update(r *request, page string, base int64, a *Answer) error {
+	a.Seq = u.c.Stored()
 	v, err := u.view(r)
 	if err != nil {
 		return err
 	}
-	u.mu.Lock()
-	old := u.drawn[page]
-	u.mu.Unlock()
-	a.Owed = v.owed
+	s := u.pages[page]
+	if s == nil || s.path != r.path {
+		s = &shown{path: r.path, last: base}
+		if len(u.pages) >= pagesMost {
+			clear(u.pages)
+		}
+		u.pages[page] = s
+	}
+	var old []part
+	for _, d := range s.drawn {
+		if d.n == base && len(d.parts) == len(v.parts) {
+			old, a.From = d.parts, d.n
+		}
+	}
+	s.last = max(s.last, base) + 1
+	a.Base, a.Owed = s.last, v.owed
 	var b bytes.Buffer
 	for i, p := range v.parts {
-		// On a stale base every part is answered.
-		if old.path == r.path && old.base == base && i < len(old.parts) && old.parts[i].id == p.id && reflect.DeepEqual(old.parts[i].data, p.data) {
-			continue
+		if old != nil && old[i].id == p.id {
+			if aged && p.still {
+				v.parts[i] = old[i]
+				continue
+			}
+			if reflect.DeepEqual(old[i].data, p.data) {
+				continue
+			}
 		}
 		b.Reset()
 		if err := u.draw(&b, p); err != nil {
@@ -231,7 +258,10 @@ func (u *UI) update(r *request, page string, base int64, a *Answer) error {
 		}
 		a.Patches = append(a.Patches, Patch{p.id, b.String()})
 	}
-	u.remember(page, drawing{r.path, a.Seq, v.parts})
+	s.drawn = append(s.drawn, drawing{s.last, v.parts})
+	if n := len(s.drawn) - drawingsKept; n > 0 {
+		s.drawn = s.drawn[n:]
+	}
 	return nil
 }
 
@@ -334,7 +364,22 @@ func asset(p string) Page {
 	if err != nil {
 		return Page{Status: 404, Type: "text/plain; charset=utf-8", Body: []byte("no such file")}
 	}
+	if path.Ext(p) == ".js" {
+		data = squeeze(data)
+	}
 	return Page{Status: 200, Type: assetTypes[path.Ext(p)], Body: data}
+}
+
+// squeeze leaves out of the script what only its readers need: indents, and
+// lines that are a comment. No text of it goes over several lines.
+func squeeze(script []byte) []byte {
+	var b bytes.Buffer
+	for line := range bytes.Lines(script) {
+		if line = bytes.TrimLeft(line, "\t "); !bytes.HasPrefix(line, []byte("//")) && len(line) > 1 {
+			b.Write(line)
+		}
+	}
+	return b.Bytes()
 }
 
 // Send records what a control stands for, and answers what changed on the
@@ -376,7 +421,7 @@ func (u *UI) Send(ctx context.Context, s Send) Answer {
 		r.path = under
 	}
 	if err == nil {
-		err = u.update(r, s.Page, s.Base, &a)
+		err = u.update(r, s.Page, s.Base, false, &a)
 	}
 	if err != nil {
 		// It is recorded; only the page cannot be drawn. Opening it says why.

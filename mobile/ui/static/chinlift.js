@@ -49,10 +49,11 @@
 		const fields = {}, tray = key.closest("[data-tray]");
 		const add = (n, v) => { (fields[n] = fields[n] || []).push(v); };
 		for (const f of tray ? all("input, select, textarea", tray) : []) {
-			if (f.disabled || !f.name || (/radio|checkbox/.test(f.type) && !f.checked) || f.value.trim() === "") continue;
+			if (f.closest("[data-tray]") !== tray || f.disabled || !f.name || (/radio|checkbox/.test(f.type) && !f.checked) || f.value.trim() === "") continue;
 			add(f.name, f.value);
 		}
-		for (const [n, v] of new URLSearchParams(key.dataset.set || "")) add(n, v);
+		// What the key itself stands for rules over what the tray holds.
+		for (const [n, v] of new URLSearchParams(key.dataset.set || "")) fields[n] = [v];
 		return fields;
 	};
 
@@ -101,11 +102,13 @@
 	addEventListener("popstate", close);
 	const lay = async (link) => {
 		const to = new URL(link.href);
+		lay.last = link;
 		data.from = over ? data.from : link.dataset.key;
 		try {
 			const r = await fetch(to.href + (to.search ? "&" : "?") + "layer=1");
 			const text = await r.text();
 			if (!r.ok || !text.includes('id="tray"')) throw new Error(text);
+			if (lay.last !== link) return; // another was asked for since
 			const first = !over;
 			if (first) { over = make("div"); over.id = "over"; main.append(over); }
 			over.innerHTML = text;
@@ -117,9 +120,14 @@
 		} catch { location.assign(link.href); }
 	};
 
+	// Patches lead from one drawing of the page to the next. Where the page no
+	// longer shows the one that they lead from, it is asked for in full.
 	const settle = (a) => {
-		for (const p of a.patches || []) patch(p);
-		data.base = data.seq = a.seq;
+		if (a.from ? String(a.from) === data.base : a.base > Number(data.base)) {
+			for (const p of a.patches || []) patch(p);
+			data.base = a.base;
+		} else if (a.base > Number(data.base)) fresh(0);
+		data.seq = Math.max(a.seq, Number(data.seq));
 		due();
 	};
 
@@ -129,11 +137,11 @@
 		key.setAttribute("aria-busy", "true");
 		say("");
 		const fields = Object.assign(gather(key), extra), d = data;
-		const laid = over && over.contains(key);
+		const laid = over && over.contains(key) ? over : null, at = laid && laid.dataset.path;
 		let a;
 		try {
 			a = await transport({
-				path: laid ? over.dataset.path : d.path, under: laid ? d.path : "", case: key.dataset.case || "",
+				path: at || d.path, under: laid ? d.path : "", case: key.dataset.case || "",
 				fields, event: key.dataset.event, base: Number(d.base), page: d.page,
 			});
 		} catch {
@@ -149,40 +157,48 @@
 		if (a.go) { location.assign(new URL(a.go, root)); return; }
 		if (a.event) key.dataset.event = a.event;
 		guard(350);
-		if (a.close) leave();
+		if (a.close && laid === over && over && over.dataset.path === at) leave();
 		settle(a);
 	};
 
-	// What changes with the time. A page with a pick is left alone.
-	const fresh = async () => {
-		if (!("live" in data) || document.hidden || $(":checked", main)) return;
+	// What changes with the time alone. While a tap waits for its answer, or got
+	// none, nothing is drawn anew: its key must keep its event, to be a retry.
+	const fresh = async (base) => {
+		if (!("live" in data) || document.hidden || $("[aria-busy=true], #notice.trouble")) return;
 		try {
-			const r = await fetch(new URL(data.path.slice(1) + `?fresh=${data.page}&base=${data.base}`, root)), a = await r.json();
-			if (!a.problem && a.seq >= Number(data.base)) settle(a);
+			const r = await fetch(new URL(data.path.slice(1) + `?fresh=${data.page}&base=${base === 0 ? 0 : data.base}`, root)), a = await r.json();
+			if (a.problem) throw a;
 			delete data.stale;
+			if (!$("[aria-busy=true], #notice.trouble")) settle(a);
 		} catch { data.stale = ""; }
 	};
 	setInterval(fresh, 15000);
 	document.addEventListener("visibilitychange", fresh);
 
-	// Something is due: told when its time comes, and each minute while it is over.
+	// Something is due: told when its time comes, and each minute while it is
+	// over; what is over as the page opens, a quarter of a minute later.
 	const ahead = Number(data.now) - Date.now();
-	let told = Date.now() + ahead;
+	let told = Date.now() + ahead - 45000, context;
+	const unlock = () => {
+		try { (context = context || new AudioContext()).resume(); } catch { context = null; }
+	};
 	const alarm = () => {
+		data.alarms = Number(data.alarms || 0) + 1;
 		if ("buzz" in data && navigator.vibrate) navigator.vibrate([200, 100, 200]);
-		if (!("sound" in data) || !window.AudioContext) return;
-		const c = alarm.c = alarm.c || new AudioContext(), o = c.createOscillator();
+		if (!("sound" in data) || !context) return;
+		data.sounds = Number(data.sounds || 0) + 1;
+		const o = context.createOscillator();
 		o.frequency.value = 660;
-		o.connect(c.destination);
+		o.connect(context.destination);
 		o.start();
-		o.stop(c.currentTime + 0.3);
+		o.stop(context.currentTime + 0.3);
 	};
 	const due = () => {
 		clearTimeout(due.timer);
 		const now = Date.now() + ahead, times = all("[data-at]").map((e) => Number(e.dataset.at));
 		if (!times.length || !("live" in data)) return;
 		const next = Math.min(...times.map((t) => (t > told ? t : told + 60000)));
-		due.timer = setTimeout(() => { told = Date.now() + ahead; alarm(); data.alarms = Number(data.alarms || 0) + 1; fresh(); due(); }, Math.max(0, next - now));
+		due.timer = setTimeout(() => { told = Date.now() + ahead; alarm(); fresh(); due(); }, Math.max(0, next - now));
 	};
 
 	// A row is sent only if touched.
@@ -268,6 +284,7 @@
 
 	const keys = "send nudge val tens ones open digit same layer leave wipe beat".split(" ").map((n) => `[data-${n}]`).join() + ",.pick";
 	document.addEventListener("click", (ev) => {
+		unlock();
 		if (!wet.hidden) { ev.preventDefault(); ev.stopPropagation(); return; }
 		const t = ev.target.closest("a[href], " + keys);
 		if (!t) return;
@@ -295,7 +312,7 @@
 		else if ("val" in d) setRow(row, t.getAttribute("aria-pressed") === "true" ? null : Number(d.val));
 		else if ("nudge" in d) { if ($("input", row).value || row.dataset.last) setRow(row, Math.max(0, now() + Number(d.nudge))); }
 		else if ("tens" in d) setRow(row, Number(d.tens));
-		else if ("ones" in d) { setRow(row, Math.floor(now() / row.dataset.coarse + 1e-9) * row.dataset.coarse + Number(d.ones)); pick(row); }
+		else if ("ones" in d) { if ($("input", row).value) { setRow(row, Math.floor(now() / row.dataset.coarse + 1e-9) * row.dataset.coarse + Number(d.ones)); pick(row); } }
 		else if ("same" in d) {
 			const tray = t.closest("[data-tray]"), values = { looked_same: ["yes"], same: [] };
 			for (const r of all("[data-same-value]:not(.touched)", tray)) { values[r.dataset.measure] = [r.dataset.sameValue]; values.same.push(r.dataset.measure); }
@@ -303,6 +320,5 @@
 		}
 	}, true);
 
-	data.seq = data.base;
 	due();
 })();
