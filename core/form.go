@@ -271,12 +271,19 @@ func (f *Form) tap(now Reading) (Tap, error) {
 	return t, nil
 }
 
+// ahead is how far clocks of rooms may differ (house choice).
+const ahead = 5 * time.Minute
+
 // when reads at and back; the zero Moment means now.
 func (f *Form) when(now Reading) (timeline.Moment, error) {
 	if text := f.one("at"); text != "" {
 		m, err := f.time(text, now)
 		if err != nil {
 			return m, &timeline.FieldError{Kind: f.Kind, Field: "at", Code: "not-a-time", Detail: err.Error()}
+		}
+		// What lies ahead would stand as the latest and silence what is due.
+		if m.After(now.Wall.Add(ahead)) {
+			return m, &timeline.FieldError{Kind: f.Kind, Field: "at", Code: "to-come"}
 		}
 		return m, nil
 	}
@@ -309,10 +316,45 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 	if err != nil {
 		return Done{}, err
 	}
+	if err := c.looked(ctx, &f, t); err != nil {
+		return Done{}, err
+	}
 	if old != nil && t.At.IsZero() {
 		t.At = f.corrects // a correction of the value leaves the time as it stood
 	}
 	return c.Record(ctx, t)
+}
+
+// looked checks what is said to be the same as before: that each value is the
+// one that stood at the time, and is not too old. A tray may have been left
+// open for long, or the time chosen may lie before the value was taken.
+func (c *Companion) looked(ctx context.Context, f *Form, t Tap) error {
+	p, ok := t.Payload.(*timeline.Vitals)
+	if !ok || !p.LookedSame || t.Amends != "" {
+		return nil
+	}
+	cs, err := c.Case(ctx, f.Case)
+	if err != nil {
+		return err
+	}
+	if cs.Story.Find(f.ID) != nil {
+		return nil // a retry
+	}
+	at := t.At.Time
+	if at.IsZero() {
+		at = c.clock.Now().Wall
+	}
+	stood := cs.measures()
+	for _, name := range timeline.MeasureNames {
+		if len(p.Same) > 0 && !slices.Contains(p.Same, name) || p.Named(name).IsZero() {
+			continue
+		}
+		m, ok := stood[name]
+		if !ok || at.Before(m.At.Time) || at.Sub(m.At.Time) > sameWithin {
+			return &timeline.FieldError{Kind: f.Kind, Field: name, Code: "too-old"}
+		}
+	}
+	return nil
 }
 
 // before looks at what a form is about before it is read: that the case is

@@ -202,6 +202,37 @@ func TestTheSameReachesBackSoFar(t *testing.T) {
 	}
 }
 
+// A tray that was left open cannot confirm what has grown old meanwhile, nor
+// say of a time before a value was taken that it was the same.
+func TestTheSameIsCheckedAtTheTap(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "")
+	submit(t, c, id, "vitals", "pulse", "120")
+	same := form(id, "vitals", "pulse", "120", "looked_same", "yes", "same", "pulse")
+	refused := func(why string, f core.Form, code string) {
+		t.Helper()
+		var fe *timeline.FieldError
+		if _, err := c.Submit(t.Context(), f); !errors.As(err, &fe) || fe.Code != code {
+			t.Errorf("%s: %v", why, err)
+		}
+	}
+	clock.pass(4 * time.Minute)
+	back := form(id, "vitals", "pulse", "120", "looked_same", "yes", "same", "pulse", "back", "10")
+	refused("ten minutes ago, before it was taken", back, "too-old")
+	if _, err := c.Submit(t.Context(), same); err != nil {
+		t.Fatal(err)
+	}
+	clock.pass(20 * time.Minute)
+	if _, err := c.Submit(t.Context(), same); err != nil {
+		t.Errorf("a retry: %v", err)
+	}
+	same.ID = core.NewID()
+	refused("24 minutes old", same, "too-old")
+	ahead := form(id, "vitals", "pulse", "90", "at", clock.wall.Add(3*time.Hour).Format(time.RFC3339))
+	refused("in three hours", ahead, "to-come")
+}
+
 // What was written on paper goes in whole, at its times, or not at all.
 func TestTypeIn(t *testing.T) {
 	clock := newClock()

@@ -61,7 +61,7 @@ func (c *Companion) TypeIn(ctx context.Context, id, caseID, day string, rows []R
 			y, m, d := date.Date()
 			at := time.Date(y, m, d, t.Hour(), t.Minute(), 0, 0, now.Wall.Location())
 			if at.After(now.Wall.Add(5 * time.Minute)) {
-				return Done{}, &RowError{row, &timeline.FieldError{Kind: f.Kind, Field: "at", Code: "not-a-time", Detail: "to come"}}
+				return Done{}, &RowError{row, &timeline.FieldError{Kind: f.Kind, Field: "at", Code: "to-come"}}
 			}
 			f.Fields["at"] = []string{timeline.MomentOf(at, now.Zone).String()}
 		}

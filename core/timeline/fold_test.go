@@ -391,7 +391,7 @@ func TestEachStops(t *testing.T) {
 func TestLate(t *testing.T) {
 	d := devices(t, 1)[0]
 	const after = 10 * time.Minute
-	for behind, want := range map[time.Duration]bool{0: false, after: false, after + time.Millisecond: true, -time.Hour: false} {
+	for behind, want := range map[time.Duration]bool{0: false, after - time.Millisecond: false, after: true, -time.Hour: false} {
 		l := d.write(pulse(70), func(draft *Draft) { draft.At = draft.Entered.Wall.Add(-behind) })
 		if got := entry(t, Fold(d.known), l).Late(after); got != want {
 			t.Errorf("entered %s behind: late is %v", behind, got)

@@ -15,10 +15,10 @@ import (
 // page is a page as far as a tap needs it: what the script of the screens
 // reads off it.
 type page struct {
-	html           string
+	html                string
 	path, id, base, seq string // of the body: where the page is, which opening and which drawing of it, how many lines it shows
-	keys           map[string]key
-	entries        []string // kinds of the entries that the page lists
+	keys                map[string]key
+	entries             []string // kinds of the entries that the page lists
 }
 
 // key is a control or a link.

@@ -111,7 +111,7 @@ func (p *phone) ready(path string, more int64) {
 	if path != "" {
 		where = fmt.Sprintf("location.href === %q", p.root+path)
 	}
-	until := fmt.Sprintf(`document.readyState === "complete" && document.body && document.body.dataset.seq !== undefined && !("guard" in document.body.dataset) && Number(document.body.dataset.seq) > %d && %s`, more, where)
+	until := fmt.Sprintf(`document.readyState === "complete" && document.body && document.body.dataset.seq !== undefined && !("guard" in document.body.dataset) && !("deaf" in document.body.dataset) && Number(document.body.dataset.seq) > %d && %s`, more, where)
 	ctx, cancel := context.WithTimeout(p.ctx, 15*time.Second)
 	defer cancel()
 	for {
@@ -203,7 +203,7 @@ func (p *phone) value(name string, value float64) {
 // calm waits until the keys are no longer deaf.
 func (p *phone) calm() {
 	p.t.Helper()
-	p.until(`!("guard" in document.body.dataset)`)
+	p.until(`!("guard" in document.body.dataset) && !("deaf" in document.body.dataset)`)
 }
 
 // said lists what a case holds, in entry order: the kind and its values.

@@ -93,6 +93,7 @@
 		if (!over) return;
 		over.remove();
 		over = null;
+		say("");
 		body.classList.remove("laid");
 		scrollTo(0, 0);
 		guard(350);
@@ -111,6 +112,7 @@
 			if (lay.last !== link) return; // another was asked for since
 			const first = !over;
 			if (first) { over = make("div"); over.id = "over"; main.append(over); }
+			say("");
 			over.innerHTML = text;
 			over.dataset.path = "/" + to.pathname.slice(root.pathname.length);
 			body.classList.add("laid");
@@ -145,9 +147,10 @@
 				fields, event: key.dataset.event, base: Number(d.base), page: d.page,
 			});
 		} catch {
-			a = { problem: { words: d.lost } };
+			a = { problem: { words: d.lost }, unsure: 1 };
 		}
 		key.removeAttribute("aria-busy");
+		if (a.unsure) key.dataset.unsure = ""; else delete key.dataset.unsure;
 		if (a.problem) {
 			say(a.problem.words, true);
 			const f = a.problem.field && $(named("name", a.problem.field));
@@ -157,19 +160,26 @@
 		if (a.go) { location.assign(new URL(a.go, root)); return; }
 		if (a.event) key.dataset.event = a.event;
 		guard(350);
+		// A bounce must not skip a phase, nor take back what was just undone.
+		if (/next-phase|undo|redo/.test(key.dataset.key)) {
+			data.deaf = "";
+			setTimeout(() => { delete data.deaf; }, 1500);
+		}
 		if (a.close && laid === over && over && over.dataset.path === at) leave();
 		settle(a);
 	};
 
 	// What changes with the time alone. While a tap waits for its answer, or got
 	// none, nothing is drawn anew: its key must keep its event, to be a retry.
+	const open = "[aria-busy=true], [data-unsure]";
 	const fresh = async (base) => {
-		if (!("live" in data) || document.hidden || $("[aria-busy=true], #notice.trouble")) return;
+		if (!("live" in data) || document.hidden) return;
+		if ($(open)) { data.stale = ""; return; }
 		try {
 			const r = await fetch(new URL(data.path.slice(1) + `?fresh=${data.page}&base=${base === 0 ? 0 : data.base}`, root)), a = await r.json();
 			if (a.problem) throw a;
 			delete data.stale;
-			if (!$("[aria-busy=true], #notice.trouble")) settle(a);
+			if (!$(open)) settle(a);
 		} catch { data.stale = ""; }
 	};
 	setInterval(fresh, 15000);
@@ -257,7 +267,9 @@
 	// A rate by tapping along.
 	let beats = [];
 	const beat = (key, at) => {
-		if (beats.key !== key || at - beats[beats.length - 1] > 15000) { beats = []; beats.key = key; }
+		// After a pause much longer than the beats before a new count begins.
+		const gap = at - beats[beats.length - 1], mean = (beats[beats.length - 1] - beats[0]) / (beats.length - 1);
+		if (beats.key !== key || gap > 15000 || beats.length > 2 && gap > 2.5 * mean) { beats = []; beats.key = key; }
 		beats.push(at);
 		beats = Object.assign(beats.slice(-9), { key });
 		if (beats.length < 4) { key.dataset.beats = beats.length; return; }
@@ -299,6 +311,7 @@
 			return;
 		}
 		if (!t.matches(keys)) return;
+		if ("deaf" in data && /next-phase|undo|redo/.test(d.key)) { ev.preventDefault(); return; }
 		if ("leave" in d && !over) return;
 		ev.preventDefault();
 		const row = t.closest(".measure") || $(".measure.picked"), now = () => Number($("input", row).value || row.dataset.last || 0);
