@@ -109,9 +109,9 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 // d2.dose, n1.text. A row of which only the time was given is none.
 func typed(fields map[string][]string) []core.Row {
 	var rows []core.Row
-	for _, k := range []struct{ letter, kind string }{{"v", "vitals"}, {"d", "drug"}, {"n", "note"}} {
-		for i := range paperRows {
-			f := core.Row{Name: k.letter + strconv.Itoa(i), N: i + 1, Form: core.Form{Kind: k.kind, Fields: map[string][]string{}}}
+	for _, k := range paperKinds {
+		for i := range k.Rows {
+			f := core.Row{Name: k.Letter + strconv.Itoa(i), N: i + 1, Form: core.Form{Kind: k.Kind, Fields: map[string][]string{}}}
 			for name, values := range fields {
 				if own, ok := strings.CutPrefix(name, f.Name+"."); ok {
 					f.Fields[own] = values

@@ -437,8 +437,43 @@ func (u *UI) entry(r *request, id string) (view, error) {
 	return view{title: e.For, class: "entry", parts: []part{{id: "head", tmpl: "head", data: e.Head}, {id: "entry", tmpl: "entry", data: e}, {id: "nav", tmpl: "nav", data: nav(e.Head, "")}}}, nil
 }
 
-// paperRows is how many rows of a kind the page for typing in has at once.
-const paperRows = 6
+// paperKind is a sort of row of the page for typing in: what the paper form
+// has a place for, with the fields of the kind that it becomes. The names of
+// its fields on the page begin with its letter and the row's number: v0.pulse.
+type paperKind struct {
+	Letter, Kind string
+	Rows         int
+	Fields       []paperField
+}
+
+// paperField is one field of a row; List names the choices, or is empty for
+// what is written out.
+type paperField struct{ Name, List string }
+
+var paperKinds = []paperKind{
+	{"p", "phase", 6, []paperField{{"phase", "phase"}}},
+	{"v", "vitals", 8, []paperField{{"systolic", ""}, {"diastolic", ""}, {"pulse", ""}, {"spo2", ""}, {"breaths", ""}}},
+	{"d", "drug", 6, []paperField{{"drug", "drugs"}, {"dose", ""}, {"dose_unit", "units"}, {"route", "route"}}},
+	{"a", "agent", 8, []paperField{{"agent", "agent"}, {"drops", ""}, {"percent", ""}, {"off", "yes"}, {"oxygen", ""}}},
+	{"s", "signs", 4, []paperField{{"breathing", "breathing"}, {"eyes", "eyes"}, {"pupils", "pupils"}, {"jaw", "jaw"}, {"chest", "chest"}}},
+	{"u", "support", 2, []paperField{{"support", "support"}}},
+	{"w", "airway", 2, []paperField{{"device", "airway-device"}, {"act", "airway-act"}, {"size", ""}}},
+	{"b", "block", 1, []paperField{{"block", "block"}, {"site", "block-site"}, {"attempts", ""}, {"height", "block-height"}}},
+	{"i", "in", 4, []paperField{{"what", "fluid-in"}, {"volume", ""}}},
+	{"o", "out", 4, []paperField{{"what", "fluid-out"}, {"volume", ""}, {"how", "measured"}}},
+	{"x", "position", 1, []paperField{{"position", "position"}}},
+	{"k", "waking", 2, []paperField{{"activity", ""}, {"respiration", ""}, {"circulation", ""}, {"consciousness", ""}, {"oxygen", ""}}},
+	{"n", "note", 6, []paperField{{"text", ""}}},
+}
+
+// Each gives the numbers of the rows, for a template.
+func (k paperKind) Each() []int {
+	rows := make([]int, k.Rows)
+	for i := range rows {
+		rows[i] = i
+	}
+	return rows
+}
 
 // paper is the page where a record on paper is typed in afterwards.
 func (u *UI) paper(r *request) (view, error) {
@@ -446,14 +481,14 @@ func (u *UI) paper(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	rows := make([]string, paperRows)
-	for i := range rows {
-		rows[i] = strconv.Itoa(i)
-	}
 	drugs := u.c.DrugTray(cs)
+	var known []core.Choice
+	for _, d := range append(drugs.Given, drugs.Plan...) {
+		known = append(known, core.Choice{Code: d.Code, Words: d.Words})
+	}
 	return view{title: h.For, class: "paper", owed: len(h.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(h)}, {id: "typing", tmpl: "paper", data: map[string]any{
-			"Head": h, "Rows": rows, "Drugs": drugs, "Lines": h.Recorded,
+			"Head": h, "Kinds": paperKinds, "Drugs": append(known, drugs.Rest...), "Lines": h.Recorded,
 		}}, {id: "nav", tmpl: "nav", data: nav(h, "")},
 	}}, nil
 }

@@ -379,6 +379,10 @@ func TestTypingIn(t *testing.T) {
 	write("n0.text", "the phone was flat")
 	eval[any](p, `for (const [n, v] of [["d0.drug", "atropine"], ["d0.dose_unit", "mg"], ["d0.route", "im"]]) document.querySelector('[name="' + n + '"]').value = v`)
 	write("d0.at", "07:41")
+	eval[any](p, `for (const [n, v] of [["p0.phase", "anaesthesia-start"], ["a0.agent", "ether"], ["i0.what", "compound-lactate"], ["s0.breathing", "even-automatic"]]) document.querySelector('[name="' + n + '"]').value = v`)
+	for _, f := range [][2]string{{"p0.at", "07:42"}, {"a0.at", "07:43"}, {"a0.drops", "40"}, {"i0.at", "07:44"}, {"i0.volume", "500"}, {"s0.at", "07:48"}} {
+		write(f[0], f[1])
+	}
 	write("d0.dose", "0.4")
 	before := p.c.Stored()
 	p.click(key("record"))
@@ -394,9 +398,10 @@ func TestTypingIn(t *testing.T) {
 	eval[any](p, `document.querySelector('[name="v1.pulse"]').value = ""`)
 	write("v1.pulse", "90")
 	p.record(key("record"), "case/"+id+"/paper")
-	want := []string{"vitals systolic=120 systolic_unit=mm[Hg] diastolic=70 diastolic_unit=mm[Hg]", "vitals pulse=90 pulse_unit=/min", "drug drug=atropine dose=0.4 dose_unit=mg route=im", "note text=the phone was flat"}
+	want := []string{"phase phase=anaesthesia-start", "vitals systolic=120 systolic_unit=mm[Hg] diastolic=70 diastolic_unit=mm[Hg]", "vitals pulse=90 pulse_unit=/min",
+		"drug drug=atropine dose=0.4 dose_unit=mg route=im", "agent agent=ether drops=40 drops_unit={drop}/min", "signs breathing=even-automatic", "in what=compound-lactate volume=500 volume_unit=mL", "note"}
 	got := said(t, p.c, id)
-	if n := len(got); n < 4 || !slices.Equal(got[n-4:n-1], want[:3]) || !strings.HasPrefix(got[n-1], "note") {
+	if n := len(got) - len(want); n < 0 || !slices.Equal(got[n:], want) {
 		t.Errorf("recorded %q, typed %q", got, want)
 	}
 }

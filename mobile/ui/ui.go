@@ -65,6 +65,7 @@ func New(c *core.Companion) (*UI, error) {
 		"list":   func(v ...any) []any { return v },
 		"set":    set,
 		"choice": u.c.Choices,
+		"kind":   func(name string) string { return u.words.Say("kind." + name) }, //word:prefix kind.
 		"unit":   func(code string) string { return u.c.UnitWords(code) },
 		"here": func(value, now string) string {
 			if value == now {

@@ -1,0 +1,152 @@
+package patient
+
+import (
+	"math/big"
+
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+)
+
+// Patient is what is known. Absent means not known; each rule says what it
+// needs.
+type Patient struct {
+	Age       quantity.Amount // a duration; 0 d to 120 years
+	Sex       term.Sex        // empty is as unknown
+	Weight    quantity.Amount // a mass; 0.3 to 400 kg
+	WeightBy  term.WeightBy   // how the weight was come by
+	Length    quantity.Amount // 20 to 250 cm, lying or standing
+	Premature bool            // born before 37 weeks; counts in the first 28 days
+}
+
+// What no patient exceeds. Not published limits: they are to catch a slip of
+// the hand. The record takes the same.
+const (
+	weightLow, weightHigh = "0.3", "400" // kg
+	lengthLow, lengthHigh = "20", "250"  // cm
+	ageHigh               = "120"        // years
+)
+
+func (p Patient) weight() (*big.Rat, error) {
+	return read("weight", p.Weight, quantity.Kg, weightLow, weightHigh)
+}
+
+func (p Patient) length() (*big.Rat, error) {
+	return read("length", p.Length, quantity.Cm, lengthLow, lengthHigh)
+}
+
+func (p Patient) years() (*big.Rat, error) {
+	return read("age", p.Age, quantity.Year, "0", ageHigh)
+}
+
+// sex tells a known sex; the error is for a code that is none.
+func (p Patient) sex() (sex term.Sex, err error) {
+	if p.Sex == "" {
+		return term.SexUnknown, nil
+	}
+	if !term.SexList.Has(p.Sex) {
+		return "", &Error{Field: "sex", Code: UnknownCode, Given: string(p.Sex)}
+	}
+	return p.Sex, nil
+}
+
+// newborn reports the first 28 days (WHO's neonatal period; from memory).
+func newborn(years *big.Rat) bool {
+	return times(years, num("365.25")).Cmp(whole(28)) < 0
+}
+
+func under(years *big.Rat, limit int64) bool { return years.Cmp(whole(limit)) < 0 }
+
+// weighed reads the weight for a rule that goes by it, says in the answer how it
+// was come by, and looks whether it can be right for the age.
+func (p Patient) weighed(a *Answer) (*big.Rat, error) {
+	w, err := p.weight()
+	if err != nil {
+		return nil, err
+	}
+	if err := p.others(); err != nil {
+		return nil, err
+	}
+	a.beware(Estimate)
+	switch p.WeightBy {
+	case term.WeightByScale:
+	case term.WeightByLengthTape:
+		a.assume(WeightFromLength)
+		a.beware(WeighIfPossible)
+	case term.WeightByAgeFormula:
+		a.assume(WeightFromAge)
+		a.beware(WeighIfPossible)
+	case term.WeightByRelativeSaid:
+		a.assume(WeightSaid)
+	case term.WeightByEye:
+		a.assume(WeightByEye)
+		a.beware(WeighIfPossible)
+	case "":
+		a.assume(WeightUnexplained)
+	default:
+		return nil, &Error{Field: "weight_by", Code: UnknownCode, Given: string(p.WeightBy)}
+	}
+	// A factor of two, because a pound is 0.45 kg. From memory: the 3rd and 97th
+	// centiles of children lie within it.
+	if !p.Age.IsZero() {
+		y, err := p.years()
+		if err != nil {
+			return nil, err
+		}
+		if kg, _, ok := byAge(y); ok && (w.Cmp(times(kg, whole(2))) > 0 || times(w, whole(2)).Cmp(kg) < 0) {
+			a.beware(WeightFarFromAge)
+		}
+	}
+	if index, ok := p.massIndex(); ok && index.Cmp(whole(30)) >= 0 {
+		a.beware(Obese)
+	}
+	return w, nil
+}
+
+// others refuses what cannot be true though the rule may not need it: who
+// entered an age of -3 or a length of 900 cm has not entered this patient.
+func (p Patient) others() error {
+	if !p.Age.IsZero() {
+		if _, err := p.years(); err != nil {
+			return err
+		}
+	}
+	if !p.Length.IsZero() {
+		if _, err := p.length(); err != nil {
+			return err
+		}
+	}
+	_, err := p.sex()
+	return err
+}
+
+// massIndex gives kg/m2 where weight and length are known.
+func (p Patient) massIndex() (*big.Rat, bool) {
+	w, err := p.weight()
+	if err != nil {
+		return nil, false
+	}
+	l, err := p.length()
+	if err != nil {
+		return nil, false
+	}
+	m := over(l, whole(100))
+	return over(w, times(m, m)), true
+}
+
+// MassIndex gives the body mass index in kg/m2, to a tenth. It needs weight
+// and length. Source: A. Keys et al., Indices of relative weight and obesity,
+// J Chronic Dis 1972;25:329, from memory.
+func MassIndex(p Patient) (Answer, error) {
+	a := Answer{Rule: "mass-index", Sources: []Source{keys}}
+	if _, err := p.weighed(&a); err != nil {
+		return Answer{}, err
+	}
+	if _, err := p.length(); err != nil {
+		return Answer{}, err
+	}
+	index, _ := p.massIndex()
+	a.Value = amount(index, 1, quantity.MustUnit("kg/m2"))
+	return a, nil
+}
+
+var keys = Source{Author: "A. Keys and others", Title: "Indices of relative weight and obesity, J Chronic Dis 25:329", Year: 1972, Table: "weight / length squared", Mark: Memory}
