@@ -70,7 +70,8 @@ func newPhoneOver(t testing.TB, carry carrier, width, height int64) *phone {
 	u, c, clock := newUI(t)
 	ctx, cancel := chromedp.NewContext(b)
 	t.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 4*time.Minute)
+	// For the longest walk on a slow machine; every wait within it is shorter.
+	ctx, cancel = context.WithTimeout(ctx, 20*time.Minute)
 	t.Cleanup(cancel)
 	p := &phone{t: t, ctx: ctx, u: u, c: c, clock: clock}
 	p.run(chromedp.EmulateViewport(width, height))
