@@ -350,11 +350,22 @@ func (c *Companion) looked(ctx context.Context, f *Form, t Tap) error {
 			continue
 		}
 		m, ok := stood[name]
-		if !ok || at.Before(m.At.Time) || at.Sub(m.At.Time) > sameWithin {
+		if !ok || at.Before(m.At.Time) || at.Sub(m.At.Time) > sameWithin || !sameValue(*p.Named(name), m.Value) {
 			return &timeline.FieldError{Kind: f.Kind, Field: name, Code: "too-old"}
 		}
 	}
 	return nil
+}
+
+// sameValue compares a value that came back from a screen with the one that
+// was shown there, in the screen's unit and in tenths.
+func sameValue(said, stood quantity.Amount) bool {
+	in, err := stood.In(said.Unit)
+	if err != nil {
+		return false
+	}
+	n, err := said.Round(1).Cmp(in.Round(1))
+	return err == nil && n == 0
 }
 
 // before looks at what a form is about before it is read: that the case is

@@ -220,6 +220,7 @@ func TestTheSameIsCheckedAtTheTap(t *testing.T) {
 	clock.pass(4 * time.Minute)
 	back := form(id, "vitals", "pulse", "120", "looked_same", "yes", "same", "pulse", "back", "10")
 	refused("ten minutes ago, before it was taken", back, "too-old")
+	refused("another value than the one that stands", form(id, "vitals", "pulse", "88", "looked_same", "yes", "same", "pulse"), "too-old")
 	if _, err := c.Submit(t.Context(), same); err != nil {
 		t.Fatal(err)
 	}

@@ -15,7 +15,8 @@ import (
 
 // The drawn record is shown in tiles of fixed windows of time, an hour wide,
 // that begin at each full and half hour. A window that has passed is drawn
-// once: only a late entry or a correction makes it another tile.
+// once: only a late entry or a correction makes it another tile. The hour is
+// what the width of a phone can hold and still be read (house choice).
 const (
 	tileStride = 30 * time.Minute
 	tileWidth  = 60 * time.Minute

@@ -8,9 +8,9 @@ import (
 	"chinlift/core/timeline"
 )
 
-// Unwatched are the cases that ask who looks after them before another case is
-// opened: those whose patient has not recovered.
-func (c *Companion) Unwatched(ctx context.Context) ([]*Case, error) {
+// Unrecovered gives the open cases whose patient has not recovered: those that
+// ask who looks after them before another case is opened.
+func (c *Companion) Unrecovered(ctx context.Context) ([]*Case, error) {
 	open, err := c.OpenCases(ctx)
 	if err != nil {
 		return nil, err
@@ -31,7 +31,7 @@ func WatchField(caseID string) string { return "watch." + caseID }
 // recorded in the others. Nobody is an answer, and shows as one; no answer is
 // a *timeline.FieldError.
 func (c *Companion) watchTaps(ctx context.Context, f *Form) ([]Tap, error) {
-	asking, err := c.Unwatched(ctx)
+	asking, err := c.Unrecovered(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -1,7 +1,6 @@
 package record
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -10,8 +9,6 @@ import (
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
-	"github.com/go-fonts/dejavu/dejavusans"
-	"github.com/go-fonts/dejavu/dejavusansbold"
 )
 
 // Blank is the empty form of the record, front and back of one sheet: what a
@@ -189,17 +186,7 @@ func formDocument(b *Blank, o FormPaper) *fpdf.Fpdf {
 	if o.Size == Letter {
 		size = "Letter"
 	}
-	doc := fpdf.New("P", "pt", size, "")
-	doc.SetCatalogSort(true)
-	doc.SetCreationDate(o.Made.UTC())
-	doc.SetModificationDate(o.Made.UTC())
-	doc.SetProducer("Chinlift", true)
-	doc.SetTitle(clean(b.Title), true)
-	doc.SetAutoPageBreak(false, 0)
-	doc.SetMargins(0, 0, 0)
-	// The writer of the subset works on the bytes that it is given.
-	doc.AddUTF8FontFromBytes("sans", "", bytes.Clone(dejavusans.TTF))
-	doc.AddUTF8FontFromBytes("sans", "B", bytes.Clone(dejavusansbold.TTF))
+	doc := newDocument(size, b.Title, o.Made)
 	doc.SetLineCapStyle("butt")
 	doc.SetLineJoinStyle("miter")
 	return doc

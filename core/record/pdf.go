@@ -73,18 +73,26 @@ func PDF(w io.Writer, s *Sheet, o Paper) error {
 	return printed(sheet, o).Output(w)
 }
 
-func printed(s *Sheet, o Paper) *fpdf.Fpdf {
-	f := fpdf.New("P", "pt", "A4", "")
-	f.SetCatalogSort(true)
-	f.SetCreationDate(o.Made.UTC())
-	f.SetModificationDate(o.Made.UTC())
-	f.SetProducer("Chinlift", true)
-	f.SetTitle(strings.TrimSpace(clean(s.Title)+" "+clean(s.Case)), true)
-	f.SetAutoPageBreak(false, 0)
-	f.SetMargins(margin, margin, margin)
+// newDocument begins a document of points, with the fonts and without margins:
+// equal arguments give equal bytes.
+func newDocument(size, title string, made time.Time) *fpdf.Fpdf {
+	doc := fpdf.New("P", "pt", size, "")
+	doc.SetCatalogSort(true)
+	doc.SetCreationDate(made.UTC())
+	doc.SetModificationDate(made.UTC())
+	doc.SetProducer("Chinlift", true)
+	doc.SetTitle(strings.TrimSpace(clean(title)), true)
+	doc.SetAutoPageBreak(false, 0)
+	doc.SetMargins(0, 0, 0)
 	// The writer of the subset works on the bytes that it is given.
-	f.AddUTF8FontFromBytes("sans", "", bytes.Clone(dejavusans.TTF))
-	f.AddUTF8FontFromBytes("sans", "B", bytes.Clone(dejavusansbold.TTF))
+	doc.AddUTF8FontFromBytes("sans", "", bytes.Clone(dejavusans.TTF))
+	doc.AddUTF8FontFromBytes("sans", "B", bytes.Clone(dejavusansbold.TTF))
+	return doc
+}
+
+func printed(s *Sheet, o Paper) *fpdf.Fpdf {
+	f := newDocument("A4", s.Title+" "+clean(s.Case), o.Made)
+	f.SetMargins(margin, margin, margin)
 	f.SetLineCapStyle("round")
 	f.SetLineJoinStyle("round")
 

@@ -28,7 +28,8 @@ type Drawing struct {
 	// tells it in full.
 	Compact bool
 	// Panel is one window of several: what lies exactly at To belongs to the
-	// next, and nothing is said at the edges of what lies outside.
+	// next, and nothing is said at the edges, nor in words, of what lies
+	// outside.
 	Panel bool
 }
 
@@ -62,7 +63,11 @@ func SVG(w io.Writer, s *Sheet, o Drawing) error {
 	head.put(` `).num(height)
 	head.put(`" font-family="system-ui,-apple-system,Roboto,'Noto Sans','DejaVu Sans',sans-serif"` +
 		` stroke-linecap="round" stroke-linejoin="round"><title>`)
-	head.esc(s.Title).put(`</title><desc>`).esc(s.Words.Summary).put("</desc>\n")
+	head.esc(s.Title).put("</title>")
+	if !o.Panel {
+		head.put("<desc>").esc(s.Words.Summary).put("</desc>") // of the whole, which a panel is not
+	}
+	head.put("\n")
 	if _, err := w.Write(head.out); err != nil {
 		return err
 	}

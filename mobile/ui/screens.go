@@ -150,7 +150,7 @@ func (u *UI) caseNew(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	others, err := u.c.Unwatched(r.ctx)
+	others, err := u.c.Unrecovered(r.ctx)
 	if err != nil {
 		return view{}, err
 	}
@@ -204,8 +204,8 @@ func (u *UI) table(r *request) (view, error) {
 	for _, name := range []string{"breathing", "eyes", "vitals", "agent"} {
 		key(name)
 	}
-	add("key-lower", "pad-step", padStep{on, "", "lower", t.Lower})
-	add("key-higher", "pad-step", padStep{on, "", "higher", t.Higher})
+	add("key-lower", "pad-step", padStep{on, "lower", t.Lower})
+	add("key-higher", "pad-step", padStep{on, "higher", t.Higher})
 	for _, name := range []string{"drug", "airway", "fluids", "step"} {
 		key(name)
 	}
@@ -231,8 +231,8 @@ type padKey struct {
 
 type padStep struct {
 	on
-	Class, Name string
-	Dose        *core.Dose
+	Name string
+	Dose *core.Dose
 }
 
 type padNext struct {

@@ -44,7 +44,7 @@ func (th *thumb) press(sel string) {
 		}
 		r, a := jitter*math.Sqrt(th.random.Float64()), 2*math.Pi*th.random.Float64()
 		at := eval[spot](th.phone, fmt.Sprintf(`(() => { const k = document.querySelector(%q); if (!k) return {Hit: "missing"};
-			let b = k.getBoundingClientRect(); const bars = document.querySelector(".foot, .bar"), low = bars && !bars.contains(k) && bars.offsetParent ? bars.getBoundingClientRect().top : innerHeight;
+			let b = k.getBoundingClientRect(); const low = Math.min(innerHeight, ...[...document.querySelectorAll(".foot, .bar, .backs")].filter(r => r.offsetParent && !r.contains(k)).map(r => r.getBoundingClientRect().top));
 			if (b.top < 0 || b.bottom > low) { k.scrollIntoView({block: "center"}); b = k.getBoundingClientRect(); }
 			const x = b.x + b.width / 2 + %g, y = b.y + b.height / 2 + %g, e = document.elementFromPoint(x, y), hit = e && e.closest("a, button, .pick");
 			return {X: x, Y: y, Hit: hit === k || k.contains(hit) || hit && hit.contains(k) ? "it" : hit ? "another" : "nothing"}; })()`, sel, r*math.Cos(a), r*math.Sin(a)))

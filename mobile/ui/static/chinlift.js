@@ -63,7 +63,8 @@
 		n.className = trouble ? "trouble" : "";
 	};
 
-	// A bounce of the thumb must not reach what came to lie under it.
+	// A bounce of the thumb must not reach what came to lie under it. The times
+	// of deafness, here and below, are house choices, no source.
 	const guard = (ms) => {
 		clearTimeout(guard.timer);
 		data.guard = "";
@@ -182,11 +183,12 @@
 			if (!$(open)) settle(a);
 		} catch { data.stale = ""; }
 	};
-	setInterval(fresh, 15000);
+	setInterval(fresh, 15000); // ms, house choice
 	document.addEventListener("visibilitychange", fresh);
 
 	// Something is due: told when its time comes, and each minute while it is
-	// over; what is over as the page opens, a quarter of a minute later.
+	// over; what is over as the page opens, a quarter of a minute later. When and
+	// how it sounds is a house choice, no source.
 	const ahead = Number(data.now) - Date.now();
 	let told = Date.now() + ahead - 45000, context;
 	const unlock = () => {
@@ -267,7 +269,8 @@
 	// A rate by tapping along.
 	let beats = [];
 	const beat = (key, at) => {
-		// After a pause much longer than the beats before a new count begins.
+		// After a pause much longer than the beats before a new count begins
+		// (house choices: 15 s, and two and a half beats).
 		const gap = at - beats[beats.length - 1], mean = (beats[beats.length - 1] - beats[0]) / (beats.length - 1);
 		if (beats.key !== key || gap > 15000 || beats.length > 2 && gap > 2.5 * mean) { beats = []; beats.key = key; }
 		beats.push(at);
