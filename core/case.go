@@ -219,6 +219,19 @@ func mergeFacts(into, f *timeline.Facts) {
 	if len(f.Allergies) > 0 {
 		into.Allergies = f.Allergies
 	}
+	// Each condition was asked on its own: the last answer about it stands.
+	// The slices are those of entries and are not written into.
+	into.With, into.Without = answered(into.With, f.With, f.Without), answered(into.Without, f.Without, f.With)
+}
+
+// answered gives the old answers and the new ones, less those that were now
+// answered otherwise.
+func answered(old, now, otherwise []term.Condition) []term.Condition {
+	if len(now) == 0 && len(otherwise) == 0 {
+		return old
+	}
+	all := slices.DeleteFunc(slices.Clone(old), func(x term.Condition) bool { return slices.Contains(otherwise, x) || slices.Contains(now, x) })
+	return append(all, now...)
 }
 
 func setCode[C ~string](to *C, from C) {

@@ -259,7 +259,8 @@ func (s Speaker) facts(f *timeline.Facts) string {
 		s.pair("teeth", Code(s, term.TeethList, f.Teeth)), s.pair("allergies", list(s, term.AllergyList, f.Allergies)),
 		s.pair("side", Code(s, term.SideList, f.Side)), s.pair("side_marked", s.yesNo(f.SideMarked)),
 		s.pair("consent", Code(s, term.ConsentByList, f.Consent)), s.pair("haemoglobin", s.Amount(f.Haemoglobin)),
-		s.pair("pregnant", s.yesNo(f.Pregnant)))
+		s.pair("pregnant", s.yesNo(f.Pregnant)), s.pair("with", list(s, term.ConditionList, f.With)),
+		s.pair("without", list(s, term.ConditionList, f.Without)))
 }
 
 // ASA writes the class with the E of an emergency.
@@ -385,6 +386,11 @@ func (s Speaker) payload(p timeline.Payload) string {
 		return join(" · ", s.KitItem(p.List, p.Item), Code(s, term.KitStateList, p.State), Code(s, term.KitAnswerList, p.Answer))
 	case *timeline.Unwatched:
 		return s.Say("say.unwatched", "monitor", Code(s, term.MonitorList, p.Monitor), "because", Code(s, term.BecauseList, p.Because))
+	case *timeline.Confirmed:
+		if p.Withdrawn {
+			return s.Say("say.confirmation-withdrawn", "drug", s.Drug(p.Drug), "use", p.Use)
+		}
+		return s.Say("say.confirmed", "drug", s.Drug(p.Drug), "use", p.Use)
 	case *timeline.Watch:
 		return s.Say("say.watch", "who", Code(s, term.WatcherList, p.Watcher))
 	case *timeline.Owed:

@@ -113,6 +113,7 @@ func (b *sheetMaker) head(now Reading) {
 	fact(s.Say("field.asa"), s.ASA(f))
 	fact(s.Say("field.urgency"), Code(s, term.UrgencyList, cs.Urgency))
 	fact(s.Say("field.allergies"), list(s, term.AllergyList, f.Allergies))
+	fact(s.Say("field.with"), list(s, term.ConditionList, f.With))
 	fact(s.Say("field.operation"), join(" · ", Code(s, term.OperationList, cs.Plan.Operation), cs.PlanText))
 	fact(s.Say("field.side"), Code(s, term.SideList, f.Side))
 	fact(s.Say("field.techniques"), list(s, term.TechniqueList, cs.Plan.Techniques))

@@ -19,7 +19,8 @@ type Drug struct {
 
 // Suggested is what a dose rule said when the drug was given.
 type Suggested struct {
-	Rule   Hash            `json:"rule"` // SHA-256 of the rule
+	Rule   Hash            `json:"rule"`          // SHA-256 of the rule
+	Use    string          `json:"use,omitempty"` // the code of the use in the drug's file
 	Weight quantity.Amount `json:"weight,omitzero"`
 	Low    quantity.Amount `json:"low,omitzero"`
 	High   quantity.Amount `json:"high,omitzero"`
@@ -49,6 +50,9 @@ func (d *Drug) Check() error {
 	c.batch("batch", d.Batch)
 	if d.Frozen != nil && !d.Frozen.Rule.Valid() {
 		c.fail("suggested", "missing")
+	}
+	if d.Frozen != nil {
+		c.name("suggested", d.Frozen.Use, false)
 	}
 	return c.err()
 }

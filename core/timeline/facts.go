@@ -29,6 +29,8 @@ type Facts struct {
 	Consent     term.ConsentBy    `json:"consent,omitempty"`
 	Haemoglobin quantity.Amount   `json:"haemoglobin,omitzero"`
 	Pregnant    string            `json:"pregnant,omitempty"` // yes or no
+	With        []term.Condition  `json:"with,omitempty"`     // asked, and there
+	Without     []term.Condition  `json:"without,omitempty"`  // asked, and not there; what is in neither was not asked
 }
 
 // Kind is "facts/1".
@@ -69,6 +71,13 @@ func (f *Facts) Check() error {
 	code(c, "consent", term.ConsentByList, f.Consent, false)
 	c.amount("haemoglobin", f.Haemoglobin, "1 g/dL", "25 g/dL")
 	yesNo(c, "pregnant", f.Pregnant)
+	codes(c, "with", term.ConditionList, f.With)
+	codes(c, "without", term.ConditionList, f.Without)
+	for _, x := range f.With {
+		if slices.Contains(f.Without, x) {
+			c.fail("without", "contradiction")
+		}
+	}
 	return c.err()
 }
 

@@ -91,6 +91,7 @@ var kinds = map[string]kindInfo{
 	"log-opened": {1, inDevice, false, func() Payload { return new(LogOpened) }, nil},
 	"person":     {1, inClinic, false, func() Payload { return new(Person) }, nil},
 	"setting":    {1, inClinic, false, func() Payload { return new(ClinicSetting) }, nil},
+	"confirmed":  {1, inClinic, false, func() Payload { return new(Confirmed) }, nil},
 	"kit":        {1, caseAndClinic, false, func() Payload { return new(KitItem) }, nil},
 	"destroyed":  {1, caseAndClinic, false, func() Payload { return new(IdentityDestroyed) }, nil},
 

@@ -81,6 +81,10 @@ func TestCheck(t *testing.T) {
 		{&Vitals{Measures: Measures{Pulse: amount("80 /min")}, LookedSame: true, Same: []string{"luck"}}, "same", "contradiction"},
 
 		// Who watches.
+		{&Confirmed{Use: "premedication", Rule: someHash}, "drug", "missing"},
+		{&Confirmed{Drug: "morphine", Rule: someHash}, "use", "missing"},
+		{&Confirmed{Drug: "morphine", Use: "premedication"}, "rule", "missing"},
+		{&Confirmed{Drug: "morphine", Use: "premedication", Rule: someHash, Withdrawn: true}, "", ""},
 		{&Watch{}, "watcher", "missing"},
 		{&Watch{Watcher: "cat"}, "watcher", "not-in-list"},
 		{&Watch{Watcher: term.WatcherNobody}, "", ""},
@@ -91,6 +95,9 @@ func TestCheck(t *testing.T) {
 
 		// Facts.
 		{&Facts{}, "", ""},
+		{&Facts{With: []term.Condition{"gout"}}, "with", "not-in-list"},
+		{&Facts{Without: []term.Condition{term.ConditionFrail, term.ConditionFrail}}, "without", "contradiction"},
+		{&Facts{With: []term.Condition{term.ConditionFrail}, Without: []term.Condition{term.ConditionFrail}}, "without", "contradiction"},
 		{&Facts{Age: amount("3 d")}, "", ""},
 		{&Facts{Age: amount("120 a")}, "", ""},
 		{&Facts{Age: amount("121 a")}, "age", "out-of-bounds"},
@@ -173,6 +180,7 @@ func TestCheck(t *testing.T) {
 		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Batch: "of Mrs B"}, "batch", "not-plain"},
 		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Batch: "Kä17"}, "batch", "not-plain"},
 		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Frozen: &Suggested{}}, "suggested", "missing"},
+		{&Drug{Drug: "atropine", Dose: amount("1 mg"), Route: term.RouteIv, Frozen: &Suggested{Rule: someHash, Use: "a b"}}, "suggested", "not-in-list"},
 
 		// Infusion.
 		{&Infusion{Act: term.InfusionActStarted, Drug: "ketamine", Rate: amount("10 ug/kg/min"), Route: term.RouteIv}, "", ""},
