@@ -1,6 +1,7 @@
 package core
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"errors"
@@ -40,6 +41,7 @@ const ReasonUndone = term.ReasonUndone
 //	at        when it happened: a clock time "11:05" of the last 24 hours, or RFC 3339;
 //	          in a correction a clock time of the entry's own day
 //	back      so many minutes ago, or hours: "4h"
+//	start_in, start_was   of a plan, where start is not there: minutes from now ("+90"), or the start as it was
 //	text, name, number   the private part
 //	amends, heads, reason   for a correction
 type Form struct {
@@ -101,6 +103,9 @@ func (f *Form) fill(v reflect.Value, now Reading) error {
 		}
 		name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
 		values, text := f.Fields[name], f.one(name)
+		if text == "" && field.Type == momentType {
+			text = cmp.Or(f.one(name+"_in"), f.one(name+"_was"))
+		}
 		if text == "" {
 			continue
 		}
@@ -125,7 +130,8 @@ func (f *Form) fill(v reflect.Value, now Reading) error {
 			}
 			to.Set(reflect.ValueOf(d.Value))
 		case field.Type == momentType:
-			m, err := f.time(text, now)
+			// The only time that lies in a payload is that of a plan: it is to come.
+			m, err := parseTimeAhead(text, now)
 			if err != nil {
 				return bad("not-a-time", err.Error())
 			}
@@ -205,6 +211,34 @@ func parseTime(text string, now Reading) (timeline.Moment, error) {
 	return timeline.MomentOf(at, now.Zone), nil
 }
 
+// behind is how far a planned start may lie back (house choice, no source).
+const behind = 2 * time.Hour
+
+// parseTimeAhead reads a time of a plan: so many minutes from now ("+90"), a
+// clock time of the next 22 hours or of the last two, or a time in full.
+func parseTimeAhead(text string, now Reading) (timeline.Moment, error) {
+	if m, err := timeline.ParseMoment(text); err == nil {
+		return m, nil
+	}
+	if minutes, ok := strings.CutPrefix(text, "+"); ok {
+		n, err := strconv.Atoi(minutes)
+		if err != nil || n < 0 || n > 24*60 {
+			return timeline.Moment{}, fmt.Errorf("%q is no number of minutes up to a day", text)
+		}
+		return timeline.MomentOf(now.Wall.Truncate(time.Minute).Add(time.Duration(n)*time.Minute), now.Zone), nil
+	}
+	at, err := clockOn(text, now.Wall)
+	if err != nil {
+		return timeline.Moment{}, err
+	}
+	for _, days := range []int{-1, 0, 1} {
+		if d := at.AddDate(0, 0, days); !d.Before(now.Wall.Add(-behind)) {
+			return timeline.MomentOf(d, now.Zone), nil
+		}
+	}
+	return timeline.MomentOf(at, now.Zone), nil
+}
+
 // acrossMidnight is how near to the old time a clock time of the next day or
 // the day before must be to be taken for that (house choice, no source).
 const acrossMidnight = 6 * time.Hour
@@ -236,6 +270,14 @@ func parseTimeNear(text string, old timeline.Moment) (timeline.Moment, error) {
 // clockOn reads a clock time on the day of a time, in its zone.
 func clockOn(text string, day time.Time) (time.Time, error) {
 	t, err := time.Parse("15:04", text)
+	if err != nil {
+		// As it is written on a pad of digits, or by hand: 805, 0805, 8.05.
+		digits := strings.ReplaceAll(text, ".", "")
+		if len(digits) == 3 {
+			digits = "0" + digits
+		}
+		t, err = time.Parse("1504", digits)
+	}
 	if err != nil {
 		return t, fmt.Errorf("%q is neither a clock time, as 11:05, nor a time in full", text)
 	}

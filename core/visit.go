@@ -3,6 +3,7 @@ package core
 import (
 	"context"
 
+	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
@@ -25,6 +26,28 @@ type Field struct {
 	Code  string
 	List  string   // of package term, where the value is a code
 	Heads []string // of the patient's entry, where the field is in it: the name
+}
+
+// canBePregnant says whether to ask. From 10 to 60 years (common practice, no
+// source): whoever is asked in vain loses a second.
+func canBePregnant(f *timeline.Facts) bool {
+	if f.Sex == term.SexMale {
+		return f.Pregnant != ""
+	}
+	if f.Age.IsZero() {
+		return true
+	}
+	in, err := f.Age.Between(quantity.MustParse("10 a"), quantity.MustParse("60 a"))
+	return f.Pregnant != "" || err == nil && in
+}
+
+// conditions says what the patient has, and of how many more it was asked.
+func (s Speaker) conditions(f *timeline.Facts) string {
+	asked := ""
+	if n := len(f.Without); n > 0 {
+		asked = s.Count("visit.asked-not", n)
+	}
+	return join(" · ", list(s, term.ConditionList, f.With), asked)
 }
 
 // Visit gives the visit's view.
@@ -55,6 +78,8 @@ func (c *Companion) Visit(ctx context.Context, id string) (Visit, error) {
 		{"age", "", s.Age(f.Age), ""},
 		{"sex", "sex", Code(s, term.SexList, f.Sex), string(f.Sex)},
 		{"weight", "", weight, ""},
+		{"length", "", s.Amount(f.Length), ""},
+		{"pregnant", "", s.yesNo(f.Pregnant), f.Pregnant},
 		{"asa", "asa", s.ASA(f), string(f.ASA)},
 		{"allergies", "allergy", list(s, term.AllergyList, f.Allergies), allergy},
 		{"mallampati", "mallampati", Code(s, term.MallampatiList, f.Mallampati), string(f.Mallampati)},
@@ -63,11 +88,15 @@ func (c *Companion) Visit(ctx context.Context, id string) (Visit, error) {
 		{"teeth", "teeth", Code(s, term.TeethList, f.Teeth), string(f.Teeth)},
 		{"side", "side", Code(s, term.SideList, f.Side), string(f.Side)},
 		{"consent", "consent-by", Code(s, term.ConsentByList, f.Consent), string(f.Consent)},
+		{"with", "condition", s.conditions(f), ""},
 	} {
+		if d.name == "pregnant" && !canBePregnant(f) {
+			continue
+		}
 		//word:prefix field.
 		label := s.Say("field." + d.name)
 		v.Facts = append(v.Facts, Field{Name: d.name, Label: label, Value: d.value, Code: d.code, List: d.list})
-		if d.value == "" {
+		if d.value == "" && d.name != "length" {
 			v.Missing = append(v.Missing, label)
 		}
 	}

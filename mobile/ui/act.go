@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -81,6 +82,15 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 		return "case/" + r.id + "/visit", err
 	case "birth":
 		_, err = u.c.Birth(r.ctx, core.Form{ID: s.Event, Case: r.id, Fields: s.Fields})
+		return back, err
+	case "asked":
+		// What was ticked as there is not among the rest; the key names it all.
+		for _, x := range strings.Split(one("rest"), ",") {
+			if !slices.Contains(s.Fields["with"], x) && !slices.Contains(s.Fields["without"], x) {
+				s.Fields["without"] = append(s.Fields["without"], x)
+			}
+		}
+		_, err = u.c.Submit(r.ctx, core.Form{ID: s.Event, Case: r.id, Kind: "facts", Fields: s.Fields})
 		return back, err
 	case "type-in":
 		_, err = u.c.TypeIn(r.ctx, s.Event, r.id, one("date"), typed(s.Fields))

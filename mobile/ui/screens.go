@@ -360,7 +360,7 @@ func (u *UI) visit(r *request) (view, error) {
 }
 
 // facts are the pages below the visit.
-var facts = []string{"name", "age", "sex", "weight", "asa", "allergies", "mallampati", "mouth", "neck", "teeth", "side", "consent", "intake", "baseline", "plan"}
+var facts = []string{"name", "age", "sex", "weight", "length", "pregnant", "with", "asa", "allergies", "mallampati", "mouth", "neck", "teeth", "side", "consent", "intake", "baseline", "plan"}
 
 func (u *UI) fact(r *request, name string) (view, error) {
 	if !slices.Contains(facts, name) {
@@ -378,7 +378,26 @@ func (u *UI) fact(r *request, name string) (view, error) {
 		}
 	}
 	switch name {
-	case "name", "age", "weight", "asa", "allergies", "side", "intake", "plan":
+	case "weight":
+		_, cs, err := u.c.HeadOf(r.ctx, r.id)
+		if err != nil {
+			return view{}, err
+		}
+		d["Guesses"], tmpl = u.c.WeightGuesses(cs), "fact-weight"
+	case "plan":
+		p, err := u.c.PlanForm(r.ctx, r.id)
+		if err != nil {
+			return view{}, err
+		}
+		d["Plan"], d["PlanText"], d["Start"], d["StartFull"], d["DrugGroups"], tmpl = p.Plan, p.Words, p.Start, p.StartFull, p.Drugs, "fact-plan"
+	case "with":
+		_, cs, err := u.c.HeadOf(r.ctx, r.id)
+		if err != nil {
+			return view{}, err
+		}
+		asks := u.c.Asks(cs)
+		d["Asks"], d["Rest"], tmpl = asks, restOf(asks), "fact-with"
+	case "name", "age", "length", "pregnant", "asa", "allergies", "side", "intake":
 		tmpl = "fact-" + name
 	case "baseline":
 		_, cs, err := u.c.HeadOf(r.ctx, r.id)
@@ -389,6 +408,26 @@ func (u *UI) fact(r *request, name string) (view, error) {
 			{id: "tray", tmpl: "tray-vitals", data: trayData{Head: v.Head, Name: "baseline", Kind: "baseline", Rows: u.c.MeasureRows(cs), Back: "case/" + r.id + "/visit"}}}}, nil
 	}
 	return view{title: v.For, class: "visit", owed: len(v.Owing), parts: []part{{id: "head", tmpl: "head", data: top(v.Head)}, {id: "fact", tmpl: tmpl, data: d}}}, nil
+}
+
+// rest is what one key answers: what this patient's drugs turn on, and nobody
+// has asked yet.
+type rest struct {
+	Codes string
+	N     int
+}
+
+func restOf(asks []core.Ask) *rest {
+	var codes []string
+	for _, a := range asks {
+		if a.Now && a.Answer == "" {
+			codes = append(codes, a.Code)
+		}
+	}
+	if len(codes) == 0 {
+		return nil
+	}
+	return &rest{strings.Join(codes, ","), len(codes)}
 }
 
 func (u *UI) waking(r *request) (view, error) {

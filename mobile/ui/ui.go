@@ -65,6 +65,8 @@ func New(c *core.Companion) (*UI, error) {
 		"list":   func(v ...any) []any { return v },
 		"set":    set,
 		"choice": u.c.Choices,
+		"has":    has,
+		"is":     func(value any, code string) bool { return fmt.Sprint(value) == code },
 		"kind":   func(name string) string { return u.words.Say("kind." + name) }, //word:prefix kind.
 		"unit":   func(code string) string { return u.c.UnitWords(code) },
 		"here": func(value, now string) string {
@@ -88,6 +90,17 @@ func dict(pairs ...any) (map[string]any, error) {
 		m[k] = pairs[i+1]
 	}
 	return m, nil
+}
+
+// has reports whether a list of codes holds one.
+func has(list any, code string) bool {
+	v := reflect.ValueOf(list)
+	for i := range v.Len() {
+		if v.Index(i).String() == code {
+			return true
+		}
+	}
+	return false
 }
 
 // set writes the fields that a control itself stands for, as a query: names
