@@ -22,20 +22,30 @@ var (
 	// ErrAbsent says that an amount to reckon with has no number or no unit.
 	// There is no nought to put in its place: nobody observed one.
 	ErrAbsent = errors.New("the amount is absent")
-	// ErrTemperatureSum says that temperatures were to be added. 36 and 1
-	// degrees are 37 degrees only where the one is a difference, and a
-	// temperature here never is.
-	ErrTemperatureSum = errors.New("temperatures cannot be added")
+	// ErrTemperatureSum says that temperatures were to be added, taken from each
+	// other, multiplied or counted in steps. 36 and 1 degrees are 37 degrees
+	// only where the one is a difference, and a temperature here never is.
+	ErrTemperatureSum = errors.New("temperatures cannot be added or multiplied")
 )
 
 // DimensionError says that two amounts do not mix: mass with volume, drops with
-// volume, a dose for each kilogram with a dose.
+// volume, a dose for each kilogram with a dose. Where they were to be
+// multiplied or divided, it says that they do not make what was wanted.
 type DimensionError struct {
 	Have, Want Unit
+	With       Unit // the other factor or the divisor; none where there was none
+	Divided    bool // Have was to be divided by With
 }
 
 func (e *DimensionError) Error() string {
-	return fmt.Sprintf("%s and %s do not mix", e.Have.inFull(), e.Want.inFull())
+	if e.With.IsZero() {
+		return fmt.Sprintf("%s and %s do not mix", e.Have.inFull(), e.Want.inFull())
+	}
+	by := "times"
+	if e.Divided {
+		by = "divided by"
+	}
+	return fmt.Sprintf("%s %s %s does not make %s", e.Have.inFull(), by, e.With.inFull(), e.Want.inFull())
 }
 
 // Parse reads the wire form: a number as in ParseDecimal, one space, a UCUM
@@ -210,7 +220,7 @@ func mixes(a Amount, u Unit) error {
 		return ErrAbsent
 	}
 	if u.IsZero() || a.Unit.Dimension() != u.Dimension() {
-		return &DimensionError{a.Unit, u}
+		return &DimensionError{Have: a.Unit, Want: u}
 	}
 	return nil
 }

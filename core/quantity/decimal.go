@@ -170,6 +170,26 @@ func quotient(x, y *apd.Decimal) *apd.Decimal {
 	return d
 }
 
+// whole divides with one rounding, to a whole number, however long. y is
+// positive.
+func whole(x, y *apd.Decimal, rounding apd.Rounder) *apd.Decimal {
+	apart := int64(x.Exponent) - int64(y.Exponent)
+	ctx := apd.BaseContext
+	ctx.Precision = uint32(x.NumDigits() + y.NumDigits() + max(apart, -apart)) // room for any quotient
+	n := exact(ctx.QuoInteger, x, y)                                           // towards nought
+	rest := difference(x, product(n, y))
+	if rest.IsZero() {
+		return n
+	}
+	rest.Abs(rest)
+	if rounding.ShouldAddOne(&n.Coeff, x.Negative, product(rest, apd.New(2, 0)).Cmp(y)) {
+		one := apd.New(1, 0)
+		one.Negative = x.Negative
+		n = sum(n, one)
+	}
+	return n
+}
+
 // Round rounds half even to so many decimals; negative ones round to tens,
 // hundreds and so on. A number with no more decimals than that is unchanged:
 // rounding adds no digit that nobody saw.
