@@ -111,6 +111,7 @@ const (
 	pressure
 	energy
 	drops
+	puffs
 	international
 	score
 	kinds
@@ -126,6 +127,7 @@ var made = map[Dimension]exponents{
 	Length:                     {length: 1},
 	Area:                       {length: 2},
 	MassPerArea:                {mass: 1, length: -2},
+	MassPerSurface:             {mass: 1, length: -2},
 	Duration:                   {second: 1},
 	Flow:                       {volume: 1, second: -1},
 	VolumePerMass:              {volume: 1, bodyMass: -1},
@@ -136,13 +138,18 @@ var made = map[Dimension]exponents{
 	MassConcentration:          {mass: 1, volume: -1},
 	AmountOfSubstance:          {substance: 1},
 	SubstancePerMass:           {substance: 1, bodyMass: -1},
+	SubstanceRate:              {substance: 1, second: -1},
+	SubstancePerMassTime:       {substance: 1, bodyMass: -1, second: -1},
 	SubstanceConcentration:     {substance: 1, volume: -1},
 	Drops:                      {drops: 1},
 	DropRate:                   {drops: 1, second: -1},
 	DropsPerVolume:             {drops: 1, volume: -1},
+	Puffs:                      {puffs: 1},
+	MassPerPuff:                {mass: 1, puffs: -1},
 	International:              {international: 1},
 	InternationalRate:          {international: 1, second: -1},
 	InternationalPerMass:       {international: 1, bodyMass: -1},
+	InternationalPerMassTime:   {international: 1, bodyMass: -1, second: -1},
 	InternationalConcentration: {international: 1, volume: -1},
 	Energy:                     {energy: 1},
 	EnergyPerMass:              {energy: 1, bodyMass: -1},

@@ -250,7 +250,7 @@ func TestDimensionsAreThoseOfTheParts(t *testing.T) {
 	of := map[string]exponents{
 		"g": {mass: 1}, "L": {volume: 1}, "m": {length: 1}, "m2": {length: 2}, "mol": {substance: 1}, "J": {energy: 1},
 		"s": {second: 1}, "min": {second: 1}, "h": {second: 1}, "d": {second: 1}, "wk": {second: 1}, "mo": {second: 1}, "a": {second: 1},
-		"[IU]": {international: 1}, "{drop}": {drops: 1}, "{score}": {score: 1}, "1": {}, "%": {}, "[ppm]": {},
+		"[IU]": {international: 1}, "{drop}": {drops: 1}, "{puff}": {puffs: 1}, "{score}": {score: 1}, "1": {}, "%": {}, "[ppm]": {},
 		"[gr]": {mass: 1}, "[lb_av]": {mass: 1}, "[oz_av]": {mass: 1}, "[stone_av]": {mass: 1},
 		"[sc_ap]": {mass: 1}, "[dr_ap]": {mass: 1}, "[oz_ap]": {mass: 1},
 		"[foz_us]": {volume: 1}, "[fdr_us]": {volume: 1}, "[min_us]": {volume: 1},

@@ -13,38 +13,44 @@ type Dimension string
 
 // The dimensions, each with the unit that its conversions go through.
 const (
-	Pressure                   Dimension = "pressure"                          // Pa
-	Frequency                  Dimension = "rate per time"                     // /s
-	Fraction                   Dimension = "fraction"                          // 1
-	Temperature                Dimension = "temperature"                       // K
-	Mass                       Dimension = "mass"                              // g
-	Volume                     Dimension = "volume"                            // L
-	Length                     Dimension = "length"                            // m
-	Area                       Dimension = "area"                              // m2
-	MassPerArea                Dimension = "mass per area"                     // g/m2; body mass index
-	Duration                   Dimension = "duration"                          // s; ages too
-	Flow                       Dimension = "volume per time"                   // L/s
-	VolumeRate                           = Flow                                // the same, as infusions call it
-	VolumePerMass              Dimension = "volume per body mass"              // L/kg
-	VolumePerMassTime          Dimension = "volume per body mass and time"     // L/kg/s
-	MassRate                   Dimension = "mass per time"                     // g/s
-	MassPerMass                Dimension = "mass per body mass"                // g/kg
-	MassPerMassTime            Dimension = "mass per body mass and time"       // g/kg/s
-	MassConcentration          Dimension = "mass concentration"                // g/L; densities too
-	AmountOfSubstance          Dimension = "amount of substance"               // mol
-	SubstancePerMass           Dimension = "amount of substance per body mass" // mol/kg
-	SubstanceConcentration     Dimension = "substance concentration"           // mol/L
-	Drops                      Dimension = "drops"                             // a drop is no fixed volume
-	DropRate                   Dimension = "drops per time"                    // {drop}/s
-	DropsPerVolume             Dimension = "drops per volume"                  // {drop}/L
-	International              Dimension = "international units"               // [IU]: of each substance its own
-	InternationalRate          Dimension = "international units per time"      // [IU]/s
-	InternationalPerMass       Dimension = "international units per body mass" // [IU]/kg
-	InternationalConcentration Dimension = "international units per volume"    // [IU]/L
-	Energy                     Dimension = "energy"                            // J
-	EnergyPerMass              Dimension = "energy per body mass"              // J/kg
-	Number                     Dimension = "number"                            // 1
-	Score                      Dimension = "score"                             // {score}
+	Pressure                   Dimension = "pressure"                                   // Pa
+	Frequency                  Dimension = "rate per time"                              // /s
+	Fraction                   Dimension = "fraction"                                   // 1
+	Temperature                Dimension = "temperature"                                // K
+	Mass                       Dimension = "mass"                                       // g
+	Volume                     Dimension = "volume"                                     // L
+	Length                     Dimension = "length"                                     // m
+	Area                       Dimension = "area"                                       // m2
+	MassPerArea                Dimension = "mass per area"                              // g/m2; body mass index
+	MassPerSurface             Dimension = "mass per body surface"                      // g/m2; doses, of which none is a body mass index
+	Duration                   Dimension = "duration"                                   // s; ages too
+	Flow                       Dimension = "volume per time"                            // L/s
+	VolumeRate                           = Flow                                         // the same, as infusions call it
+	VolumePerMass              Dimension = "volume per body mass"                       // L/kg
+	VolumePerMassTime          Dimension = "volume per body mass and time"              // L/kg/s
+	MassRate                   Dimension = "mass per time"                              // g/s
+	MassPerMass                Dimension = "mass per body mass"                         // g/kg
+	MassPerMassTime            Dimension = "mass per body mass and time"                // g/kg/s
+	MassConcentration          Dimension = "mass concentration"                         // g/L; densities too
+	AmountOfSubstance          Dimension = "amount of substance"                        // mol
+	SubstancePerMass           Dimension = "amount of substance per body mass"          // mol/kg
+	SubstanceRate              Dimension = "amount of substance per time"               // mol/s
+	SubstancePerMassTime       Dimension = "amount of substance per body mass and time" // mol/kg/s
+	SubstanceConcentration     Dimension = "substance concentration"                    // mol/L
+	Drops                      Dimension = "drops"                                      // a drop is no fixed volume
+	DropRate                   Dimension = "drops per time"                             // {drop}/s
+	DropsPerVolume             Dimension = "drops per volume"                           // {drop}/L
+	Puffs                      Dimension = "puffs"                                      // of an inhaler; a count
+	MassPerPuff                Dimension = "mass per puff"                              // g/{puff}
+	International              Dimension = "international units"                        // [IU]: of each substance its own
+	InternationalRate          Dimension = "international units per time"               // [IU]/s
+	InternationalPerMass       Dimension = "international units per body mass"          // [IU]/kg
+	InternationalPerMassTime   Dimension = "international units per body mass and time" // [IU]/kg/s
+	InternationalConcentration Dimension = "international units per volume"             // [IU]/L
+	Energy                     Dimension = "energy"                                     // J
+	EnergyPerMass              Dimension = "energy per body mass"                       // J/kg
+	Number                     Dimension = "number"                                     // 1
+	Score                      Dimension = "score"                                      // {score}
 )
 
 // Unit is a unit of measure out of a fixed table, known by its UCUM code.
@@ -182,6 +188,7 @@ const (
 	usFluid   = "UCUM: [gal_us] = 231 [in_i]3, [foz_us] = [gal_us]/128, [fdr_us] = [foz_us]/8, [min_us] = [fdr_us]/60"
 	brFluid   = "UCUM: [gal_br] = 4.54609 L, [foz_br] = [gal_br]/160, [fdr_br] = [foz_br]/8, [min_br] = [fdr_br]/60"
 	annotated = "UCUM annotation: a count. A drop is no fixed volume: drops per mL is a property of the bottle or set"
+	puff      = "UCUM annotation: a count. What one puff of an inhaler gives stands on its label"
 	arbitrary = "UCUM: [IU], an arbitrary unit (WHO biological standards): of each substance its own, no conversion to mass"
 	ratio     = "UCUM: % = 1e-2, [ppm] = 1e-6"
 )
@@ -240,6 +247,7 @@ var definitions = []definition{
 	{code: "[ft_i]", dimension: Length, times: "0.3048", symbol: "ft", source: inch},
 	{code: "m2", dimension: Area, times: "1", symbol: "m²", source: metric},
 	{code: "kg/m2", dimension: MassPerArea, times: "1000", symbol: "kg/m²", source: metric},
+	{code: "mg/m2", dimension: MassPerSurface, times: "0.001", symbol: "mg/m²", source: metric},
 
 	{code: "a", dimension: Duration, times: "31557600", symbol: "year|s", spelled: true, source: calendar},
 	{code: "mo", dimension: Duration, times: "2629800", symbol: "month|s", spelled: true, source: calendar},
@@ -258,6 +266,7 @@ var definitions = []definition{
 	{code: "L/kg/min", dimension: VolumePerMassTime, times: "1", by: "60", symbol: "L/kg/min", source: times},
 	{code: "mL/kg/min", dimension: VolumePerMassTime, times: "0.001", by: "60", symbol: "mL/kg/min", source: times},
 	{code: "mL/kg/h", dimension: VolumePerMassTime, times: "0.001", by: "3600", symbol: "mL/kg/h", source: times},
+	{code: "mL/kg/d", dimension: VolumePerMassTime, times: "0.001", by: "86400", symbol: "mL/kg/day", spelled: true, source: times},
 
 	{code: "g/h", dimension: MassRate, times: "1", by: "3600", symbol: "g/h", source: times},
 	{code: "mg/min", dimension: MassRate, times: "0.001", by: "60", symbol: "mg/min", source: times},
@@ -290,7 +299,9 @@ var definitions = []definition{
 	{code: "mol", dimension: AmountOfSubstance, times: "1", symbol: "mol", source: metric},
 	{code: "mmol", dimension: AmountOfSubstance, times: "0.001", symbol: "mmol", source: metric},
 	{code: "umol", dimension: AmountOfSubstance, times: "0.000001", symbol: "micromol", spelled: true, source: metric},
+	{code: "mmol/h", dimension: SubstanceRate, times: "0.001", by: "3600", symbol: "mmol/h", source: times},
 	{code: "mmol/kg", dimension: SubstancePerMass, times: "0.001", symbol: "mmol/kg", source: metric},
+	{code: "mmol/kg/h", dimension: SubstancePerMassTime, times: "0.001", by: "3600", symbol: "mmol/kg/h", source: times},
 	{code: "mol/L", dimension: SubstanceConcentration, times: "1", symbol: "mol/L", source: metric},
 	{code: "mmol/mL", dimension: SubstanceConcentration, times: "1", symbol: "mmol/mL", source: metric},
 	{code: "mmol/L", dimension: SubstanceConcentration, times: "0.001", symbol: "mmol/L", source: metric},
@@ -300,11 +311,15 @@ var definitions = []definition{
 	{code: "{drop}/min", dimension: DropRate, times: "1", by: "60", symbol: "drop|s/min", spelled: true, source: annotated},
 	{code: "{drop}/mL", dimension: DropsPerVolume, times: "1000", symbol: "drop|s/mL", spelled: true, source: annotated},
 
+	{code: "{puff}", dimension: Puffs, times: "1", symbol: "puff|s", spelled: true, source: puff},
+	{code: "ug/{puff}", dimension: MassPerPuff, times: "0.000001", symbol: "microgram|s/puff", spelled: true, source: puff},
+
 	{code: "M[IU]", dimension: International, times: "1000000", symbol: "million international units", spelled: true, source: arbitrary},
 	{code: "[IU]", dimension: International, times: "1", symbol: "international unit|s", spelled: true, source: arbitrary},
 	{code: "[IU]/min", dimension: InternationalRate, times: "1", by: "60", symbol: "international unit|s/min", spelled: true, source: arbitrary},
 	{code: "[IU]/h", dimension: InternationalRate, times: "1", by: "3600", symbol: "international unit|s/h", spelled: true, source: arbitrary},
 	{code: "[IU]/kg", dimension: InternationalPerMass, times: "1", symbol: "international unit|s/kg", spelled: true, source: arbitrary},
+	{code: "[IU]/kg/h", dimension: InternationalPerMassTime, times: "1", by: "3600", symbol: "international unit|s/kg/h", spelled: true, source: arbitrary},
 	{code: "[IU]/mL", dimension: InternationalConcentration, times: "1000", symbol: "international unit|s/mL", spelled: true, source: arbitrary},
 	{code: "[IU]/L", dimension: InternationalConcentration, times: "1", symbol: "international unit|s/L", spelled: true, source: arbitrary},
 
@@ -375,12 +390,16 @@ var (
 	MLPerMin    = MustUnit("mL/min")
 	MLPerKg     = MustUnit("mL/kg")
 	MLPerKgPerH = MustUnit("mL/kg/h")
+	MLPerKgPerD = MustUnit("mL/kg/d")
 
 	MgPerH        = MustUnit("mg/h")
 	MgPerKg       = MustUnit("mg/kg")
 	UgPerKg       = MustUnit("ug/kg")
 	MgPerKgPerH   = MustUnit("mg/kg/h")
+	MgPerKgPerMin = MustUnit("mg/kg/min")
 	UgPerKgPerMin = MustUnit("ug/kg/min")
+	UgPerKgPerH   = MustUnit("ug/kg/h")
+	MgPerM2       = MustUnit("mg/m2")
 
 	GPerDL  = MustUnit("g/dL")
 	GPerL   = MustUnit("g/L")
@@ -388,14 +407,23 @@ var (
 	MgPerML = MustUnit("mg/mL")
 	UgPerML = MustUnit("ug/mL")
 
-	Mmol     = MustUnit("mmol")
-	MmolPerL = MustUnit("mmol/L")
+	Mmol          = MustUnit("mmol")
+	MmolPerL      = MustUnit("mmol/L")
+	MmolPerML     = MustUnit("mmol/mL")
+	MmolPerH      = MustUnit("mmol/h")
+	MmolPerKg     = MustUnit("mmol/kg")
+	MmolPerKgPerH = MustUnit("mmol/kg/h")
 
 	Drop        = MustUnit("{drop}")
 	DropsPerMin = MustUnit("{drop}/min")
 	DropsPerML  = MustUnit("{drop}/mL")
 
-	IU = MustUnit("[IU]")
+	Puff      = MustUnit("{puff}")
+	UgPerPuff = MustUnit("ug/{puff}")
+
+	IU      = MustUnit("[IU]")
+	IUPerKg = MustUnit("[IU]/kg")
+	IUPerML = MustUnit("[IU]/mL")
 
 	Year   = MustUnit("a")
 	Month  = MustUnit("mo")

@@ -22,7 +22,7 @@ var atoms = map[string]struct {
 }{
 	"g": {"1", "1", true}, "m": {"1", "1", true}, "s": {"1", "1", true}, "L": {"1", "1", true},
 	"mol": {"1", "1", true}, "Pa": {"1", "1", true}, "bar": {"100000", "1", true}, "J": {"1", "1", true},
-	"K": {"1", "1", true}, "[IU]": {"1", "1", true}, "{drop}": {"1", "1", false}, "{score}": {"1", "1", false},
+	"K": {"1", "1", true}, "[IU]": {"1", "1", true}, "{drop}": {"1", "1", false}, "{puff}": {"1", "1", false}, "{score}": {"1", "1", false},
 	"1": {"1", "1", false}, "%": {"1", "100", false}, "[ppm]": {"1", "1000000", false},
 	"min": {"60", "1", false}, "h": {"3600", "1", false}, "d": {"86400", "1", false}, "wk": {"604800", "1", false},
 	"a": {"31557600", "1", false}, "mo": {"31557600", "12", false},
