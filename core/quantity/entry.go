@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"unicode"
@@ -22,12 +23,19 @@ const (
 type EntryError struct {
 	Code string
 	Text string // as typed
-	Unit Unit   // that was asked for
+	Unit Unit   // that was asked for; none for a strength
 }
 
 func (e *EntryError) Error() string {
-	return fmt.Sprintf("%.80q is not an amount in %s: %s", e.Text, e.Unit.inFull(), e.Code)
+	in := ""
+	if !e.Unit.IsZero() {
+		in = " in " + e.Unit.inFull()
+	}
+	return fmt.Sprintf("%.80q is not an amount%s: %s", e.Text, in, e.Code)
 }
+
+// fractionDecimals is how many decimals an entry has that does not come out even.
+const fractionDecimals = 20
 
 // maxEntryLen is the most characters of an entry: a number of the longest kind
 // and the longest unit, with room to spare.
@@ -53,8 +61,46 @@ const maxEntryLen = 80
 // written for grams, it is grains only where grains were asked for, where it
 // stands before the number, or with a fraction.
 //
+// Where a concentration for a drug is asked for, in mg/mL or another unit per
+// mL that labels use, a strength may be written as in ParseStrength, and is
+// taken as its concentration: "1:200 000" as 5 ug/mL, "1 %" as 10 mg/mL,
+// "100 mg/2 mL" as 50 mg/mL. Elsewhere "1 %" is a fraction and no more: in g/dL
+// or g/L, as a laboratory reports, it would be a misunderstanding.
+//
 // The error is an *EntryError.
 func ParseEntry(text string, unit Unit) (Amount, error) {
+	a, err := parseEntry(text, unit)
+	if err == nil || !onLabels(unit) {
+		return a, err
+	}
+	s, none := ParseStrength(text)
+	var e *EntryError
+	if errors.As(none, &e) && e.Code == EntryAmbiguousSeparator {
+		return Amount{}, &EntryError{Code: e.Code, Text: text, Unit: unit}
+	}
+	if none != nil || s.Concentration().Unit.Dimension() != unit.Dimension() {
+		return a, err
+	}
+	a = s.Concentration()
+	if len(a.Value.text) > MaxDecimalLen {
+		a = a.Round(fractionDecimals)
+	}
+	if len(a.Value.text) > MaxDecimalLen || a.Value.Sign() == 0 {
+		return Amount{}, &EntryError{Code: EntryTooLong, Text: text, Unit: unit}
+	}
+	return a, nil
+}
+
+// onLabels reports whether concentrations of drugs are asked for in the unit.
+func onLabels(u Unit) bool {
+	switch u.code {
+	case "g/mL", "mg/mL", "ug/mL", "mmol/mL", "[IU]/mL":
+		return true
+	}
+	return false
+}
+
+func parseEntry(text string, unit Unit) (Amount, error) {
 	fail := func(code string) (Amount, error) {
 		return Amount{}, &EntryError{Code: code, Text: text, Unit: unit}
 	}
@@ -204,7 +250,7 @@ func readFraction(s string) (d Decimal, code string) {
 		return Decimal{}, EntryNotANumber
 	}
 	over := sum(product(mustNumber(whole), under), mustNumber(top))
-	return decimalOf(quotient(over, under)).Round(20), ""
+	return decimalOf(quotient(over, under)).Round(fractionDecimals), ""
 }
 
 // written returns the unit that a person means, none if it is not known.

@@ -33,6 +33,15 @@ func TestParseEntry(t *testing.T) {
 		// or a point and no nought at the end.
 		{"0,125", Mg, "0.125 mg"}, {"0.500", Mg, "0.500 mg"}, {"2.755", Kg, "2.755 kg"}, {"1,5", Kg, "1.5 kg"}, {"1,0000", Kg, "1.0000 kg"},
 		{"1000", ML, "1000 mL"},
+		// Doses and rates as dose rules have them.
+		{"5 mg/kg/h", MgPerKgPerH, "5 mg/kg/h"}, {"5 mg / kg / h", MgPerKgPerH, "5 mg/kg/h"}, {"0,5 mcg/kg/min", UgPerKgPerMin, "0.5 ug/kg/min"},
+		{"2,5 mg/kg", MgPerKg, "2.5 mg/kg"}, {"1.5 mg/m²", MgPerM2, "1.5 mg/m2"}, {"10 mmol/h", MmolPerH, "10 mmol/h"}, {"18 units/kg/hr", MustUnit("[IU]/kg/h"), "18 [IU]/kg/h"},
+		{"2 puffs", Puff, "2 {puff}"}, {"100 mcg/puff", UgPerPuff, "100 ug/{puff}"}, {"4 J/kg", JoulePerKg, "4 J/kg"}, {"100 mL/kg/day", MLPerKgPerH, "100 mL/kg/d"},
+		// Strengths, where the concentration of a drug is asked for.
+		{"1 %", Percent, "1 %"}, {"1 %", Unit{}, "1 %"}, {"0,5%", Percent, "0.5 %"},
+		{"1 %", MgPerML, "10 mg/mL"}, {"0,5 %", MgPerML, "5 mg/mL"}, {"1:1000", MgPerML, "1 mg/mL"}, {"1:200 000", MgPerML, "5 ug/mL"}, {"1:200 000", UgPerML, "5 ug/mL"},
+		{"100 mg/2 mL", MgPerML, "50 mg/mL"}, {"10 mg/mL", UgPerML, "10 mg/mL"}, {"10.0 mg/mL", MgPerML, "10.0 mg/mL"}, {"100 mg/3 mL", MgPerML, "33.33333333333333333333 mg/mL"},
+		{"25000 units/5 mL", IUPerML, "5000 [IU]/mL"}, {"10 mmol/10 mL", MmolPerML, "1 mmol/mL"},
 		// Apothecaries' amounts.
 		{"1/100 gr", Mg, "0.01 [gr]"}, {"gr 1/100", Mg, "0.01 [gr]"}, {"gr. 1/4", Mg, "0.25 [gr]"}, {"GR 1/4", Mg, "0.25 [gr]"}, {"¼ gr", Mg, "0.25 [gr]"},
 		{"gr ½", Mg, "0.5 [gr]"}, {"1 1/2 gr", Mg, "1.5 [gr]"}, {"1½ grains", Mg, "1.5 [gr]"}, {"1/4", Grain, "0.25 [gr]"}, {"1⁄8 gr", Grain, "0.125 [gr]"},
@@ -63,6 +72,11 @@ func TestParseEntryRefuses(t *testing.T) {
 		{"5 mL", Mg, EntryUnitDoesNotFit}, {"5 mg/kg", Mg, EntryUnitDoesNotFit}, {"5 furlongs", Cm, EntryUnitDoesNotFit}, {"5 U", IU, EntryUnitDoesNotFit},
 		{"1e3", Mg, EntryUnitDoesNotFit}, {"5 m g/h", Mg, EntryUnitDoesNotFit}, {"5 gr", Mg, EntryUnitDoesNotFit}, {"5 gr", G, EntryUnitDoesNotFit}, {"98 %", One, EntryUnitDoesNotFit},
 		{"5", Unit{}, EntryUnitDoesNotFit}, {"5 x", Unit{}, EntryUnitDoesNotFit},
+		// A percentage is no laboratory's concentration, a strength no dose.
+		{"12 %", GPerDL, EntryUnitDoesNotFit}, {"1 %", GPerL, EntryUnitDoesNotFit}, {"1:1000", GPerDL, EntryUnitDoesNotFit}, {"1:1000", Mg, EntryUnitDoesNotFit}, {"1:1000", Unit{}, EntryUnitDoesNotFit},
+		{"1 %", Mg, EntryUnitDoesNotFit}, {"1 %", IUPerML, EntryUnitDoesNotFit}, {"1:1000", IUPerML, EntryUnitDoesNotFit}, {"5 units/2 mL", MgPerML, EntryUnitDoesNotFit}, {"5 mg/2 mL", IUPerML, EntryUnitDoesNotFit},
+		{"1:10", MgPerML, EntryUnitDoesNotFit}, {"1 % v/v", MgPerML, EntryUnitDoesNotFit}, {"1,000 mg/2 mL", MgPerML, EntryAmbiguousSeparator},
+		{"999999999998 mg/7 mL", MgPerML, EntryTooLong}, {"0.0000000000000000000000001 mg/3 mL", MgPerML, EntryTooLong},
 		{strings.Repeat("1", 31), Mg, EntryTooLong}, {"1." + strings.Repeat("0", 40), Mg, EntryTooLong}, {strings.Repeat(" ", 81), Mg, EntryTooLong},
 		{strings.Repeat("9", 1<<20), Mg, EntryTooLong}, {"1/10000000 gr", Mg, EntryTooLong},
 	} {
@@ -133,8 +147,9 @@ func TestEveryUnitCanBeTyped(t *testing.T) {
 }
 
 func FuzzParseEntry(f *testing.F) {
-	for _, s := range []string{"", "36,6", "36.6 °C", "1,000", "1/100 gr", "gr ½", "1 1/2 gr", "-.5", "5.", "120/80", "80/min", "5 mcg", "\xff", "gr", "00", "1e9"} {
+	for _, s := range []string{"", "36,6", "36.6 °C", "1,000", "1/100 gr", "gr ½", "1 1/2 gr", "-.5", "5.", "120/80", "80/min", "5 mcg", "\xff", "gr", "00", "1e9", "1 %", "1:200 000", "100 mg/3 mL", "5 mg/kg/h"} {
 		f.Add(s, "mg")
+		f.Add(s, "mg/mL")
 		f.Add(s, "[gr]")
 		f.Add(s, "")
 	}

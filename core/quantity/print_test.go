@@ -2,6 +2,7 @@ package quantity
 
 import (
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -51,6 +52,62 @@ func TestPrint(t *testing.T) {
 	if n, u := (Amount{}).Print(true); n != "" || u != "" {
 		t.Errorf("absent prints as %q %q", n, u)
 	}
+}
+
+func TestPrintFraction(t *testing.T) {
+	third, err := MustParse("1 [gr]").Div(MustParse("3 1"), Grain)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ entry, number, unit string }{
+		{"1/100 gr", "1/100", "grain"}, {"gr 1/6", "1/6", "grain"}, {"1/4 gr", "1/4", "grain"}, {"0.25 grains", "1/4", "grain"},
+		{"1/2 gr", "1/2", "grain"}, {"2/3 gr", "2/3", "grain"}, {"3/4 gr", "3/4", "grain"}, {"1/150 gr", "1/150", "grain"}, {"1/200 gr", "1/200", "grain"},
+		{"1/64 gr", "1/64", "grain"}, {"1/1000 gr", "1/1000", "grain"}, {"0.01 [gr]", "1/100", "grain"}, {"0.010 [gr]", "1/100", "grain"}, {"2/12 gr", "1/6", "grain"},
+		{"1 1/2 gr", "1\u00a01/2", "grains"}, {"7 1/6 gr", "7\u00a01/6", "grains"}, {"1/2 [dr_ap]", "1/2", "drachm"}, {"1/2 [foz_br]", "1/2", "imperial fluid ounce"},
+		{"15 [min_us]", "15", "US minims"}, {"5 grains", "5", "grains"}, {"1 grain", "1", "grain"}, {"0 [gr]", "0", "grains"}, {"-0.5 [gr]", "-0.5", "grains"},
+		{"0.17 [gr]", "0.17", "grains"}, {"0.167 [gr]", "0.167", "grains"}, {"0.1667 [gr]", "0.1667", "grains"}, {"0.37 [gr]", "0.37", "grains"}, {"3/7 gr", "0.42857142857142857143", "grains"},
+		{"1/1001 gr", "0.000999000999000999", "grains"}, {"0.25 mg", "0.25", "mg"}, {"1.50 mL", "1.5", "mL"}, {"0.5 [oz_av]", "0.5", "oz"}, {"0.25 [lb_av]", "0.25", "lb"},
+	} {
+		a, err := ParseEntry(c.entry, Unit{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		number, unit := a.PrintFraction(false)
+		if number != c.number || unit != c.unit {
+			t.Errorf("%s prints as %q %q; want %q %q", a, number, unit, c.number, c.unit)
+		}
+	}
+	if number, unit := third.PrintFraction(false); number != "1/3" || unit != "grain" {
+		t.Errorf("%s prints as %q %q", third, number, unit)
+	}
+	if number, unit := MustParse("0.17 [gr]").PrintFraction(true); number != "0,17" || unit != "grains" {
+		t.Errorf("with a comma: %q %q", number, unit)
+	}
+	if number, unit := (Amount{}).PrintFraction(false); number != "" || unit != "" {
+		t.Errorf("absent prints as %q %q", number, unit)
+	}
+}
+
+// TestFractionIsReadBack: a fraction that is printed reads as the same amount.
+func TestFractionIsReadBack(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		units := rapid.IntRange(0, 20).Draw(t, "units")
+		under := rapid.IntRange(2, 1000).Draw(t, "under")
+		over := rapid.SampledFrom([]int{1, rapid.IntRange(1, under).Draw(t, "several")}).Draw(t, "over")
+		entry := fmt.Sprintf("%d %d/%d gr", units, over, under)
+		a, err := ParseEntry(entry, Grain)
+		if err != nil {
+			t.Fatal(err)
+		}
+		number, unit := a.PrintFraction(false)
+		if over == 1 && !strings.Contains(number, fmt.Sprintf("1/%d", under)) {
+			t.Fatalf("%s is %s and prints as %q", entry, a, number)
+		}
+		back, err := ParseEntry(number+" "+unit, Grain)
+		if err != nil || back.Value.Cmp(a.Value) != 0 {
+			t.Fatalf("%s is %s, prints as %q %q and reads as %s, %v", entry, a, number, unit, back, err)
+		}
+	})
 }
 
 // TestNoDangerousUnit holds the printed units against the abbreviations that

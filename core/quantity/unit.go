@@ -406,6 +406,7 @@ var (
 	MgPerDL = MustUnit("mg/dL")
 	MgPerML = MustUnit("mg/mL")
 	UgPerML = MustUnit("ug/mL")
+	NgPerML = MustUnit("ng/mL")
 
 	Mmol          = MustUnit("mmol")
 	MmolPerL      = MustUnit("mmol/L")
