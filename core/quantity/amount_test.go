@@ -115,6 +115,37 @@ func TestPublishedConversions(t *testing.T) {
 	}
 }
 
+// TestExactDefinitions holds what is exact to all its digits.
+func TestExactDefinitions(t *testing.T) {
+	const (
+		ucum = "UCUM, definitions as in @lhncbc/ucum-lhc 7.1.10; read"
+		yard = "international yard and pound agreement, 1959; from memory. " + ucum
+		acts = "Weights and Measures Act 1985, imperial gallon of 4.54609 dm3; from memory. " + ucum
+		cgpm = "10th CGPM, 1954, resolution 4: 101 325 N/m2; read second-hand. " + ucum
+	)
+	for _, c := range []struct{ a, b, source string }{
+		{"1 [gr]", "64.79891 mg", yard + ": [gr] = 64.79891 mg"},
+		{"20 [gr]", "1 [sc_ap]", ucum}, {"60 [gr]", "1 [dr_ap]", ucum}, {"480 [gr]", "1 [oz_ap]", ucum},
+		{"7000 [gr]", "1 [lb_av]", yard + ": [lb_av] = 7000 [gr]"}, {"437.5 [gr]", "1 [oz_av]", ucum},
+		{"1 [lb_av]", "0.45359237 kg", yard}, {"16 [oz_av]", "1 [lb_av]", ucum}, {"1 [oz_av]", "28.349523125 g", yard + ", a sixteenth"},
+		{"1 [stone_av]", "14 [lb_av]", ucum}, {"1 [stone_av]", "6.35029318 kg", yard + ", fourteenfold"},
+		{"76800 [min_br]", "4.54609 L", acts}, {"160 [foz_br]", "4.54609 L", acts}, {"480 [min_br]", "28.4130625 mL", acts}, {"60 [min_br]", "1 [fdr_br]", ucum},
+		{"61440 [min_us]", "3.785411784 L", ucum + ": gallon of 231 [in_i]3"}, {"128 [foz_us]", "3.785411784 L", ucum}, {"480 [min_us]", "29.5735295625 mL", ucum}, {"60 [min_us]", "1 [fdr_us]", ucum},
+		{"1 [in_i]", "2.54 cm", yard + ": yard of 0.9144 m"}, {"1 [ft_i]", "0.3048 m", yard},
+		{"1 atm", "101325 Pa", cgpm}, {"1 mm[Hg]", "133.322 Pa", ucum + ": m[Hg] = 133.3220 kPa, not the conventional 133.322387415 Pa"},
+		{"1 cm[H2O]", "98.0665 Pa", ucum + ": m[H2O] = 9.80665 kPa"},
+		// One over 6.4516 square centimetres, so that it comes out even.
+		{"6.4516 [psi]", "44482.216152605 Pa", ucum + ": [lbf_av] = [lb_av].[g] = 4.4482216152605 N, [sin_i] = 6.4516 cm2"},
+		{"4 a", "1461 d", ucum + ": a_j"}, {"12 mo", "1 a", ucum},
+		{"1 h", "3600 s", "BIPM, SI Brochure, 9th ed., 2019, table 8"}, {"1 d", "86400 s", "the same"}, {"0 Cel", "273.15 K", "the same, 2.3.1"},
+		{"-459.67 [degF]", "0 K", ucum}, {"212 [degF]", "100 Cel", ucum},
+	} {
+		if n, err := MustParse(c.a).Cmp(MustParse(c.b)); err != nil || n != 0 {
+			t.Errorf("%s and %s differ: %d, %v (%s)", c.a, c.b, n, err, c.source)
+		}
+	}
+}
+
 func TestMercuryIsUCUMs(t *testing.T) {
 	// How far UCUM's 133.3220 Pa is from the conventional 133.322387415 Pa
 	// (NIST SP 811, 2008, appendix B.8): under a thousandth of a mm[Hg] in 300.
