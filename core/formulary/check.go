@@ -2,8 +2,6 @@ package formulary
 
 import (
 	"fmt"
-	"math/big"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -43,13 +41,6 @@ func (l loader) complain(format string, args ...any) func(key, format string, ar
 	path := fmt.Sprintf(format, args...)
 	return func(key, format string, args ...any) { l.r.fault(join(path, key), format, args...) }
 }
-
-// labels are the two ways in which a label tells grams in 100 mL, or 1 g in so
-// many mL.
-var (
-	percentLabel = regexp.MustCompile(`^([0-9]+(?:\.[0-9]+)?) ?%$`)
-	ratioLabel   = regexp.MustCompile(`^1:([0-9]+(?: [0-9]+)*)$`)
-)
 
 func (l loader) checkPresentation(i int) {
 	p := l.Presentations[i]
@@ -105,17 +96,8 @@ func (l loader) checkPresentation(i int) {
 	if p.Label == "" {
 		return
 	}
-	var told *big.Rat
-	if m := percentLabel.FindStringSubmatch(p.Label); m != nil {
-		told = times(num(m[1]), whole(10))
-	} else if m := ratioLabel.FindStringSubmatch(p.Label); m != nil {
-		n := num(strings.ReplaceAll(m[1], " ", ""))
-		if n.Sign() == 0 {
-			bad("label", "1 in nothing")
-			return
-		}
-		told = over(whole(1000), n)
-	} else {
+	told := labelled(p.Label)
+	if told == nil {
 		bad("label", `%q is neither as "1 %%" nor as "1:1000"`, p.Label)
 		return
 	}
@@ -176,6 +158,13 @@ func (l loader) checkUse(i int) {
 	if len(u.Doses) == 0 {
 		bad("dose", "there is no dose")
 		return
+	}
+	if l.Equivalent != nil && l.Equivalent.Group == LocalAnaesthetics && u.Given == Bolus {
+		for k, d := range u.Doses {
+			if d.Most.IsZero() && d.MostPerKg.IsZero() {
+				l.r.fault(fmt.Sprintf("use.%d.dose.%d", i, k), "a local anaesthetic wants most or most_per_kg, of which a dose is a fraction")
+			}
+		}
 	}
 	var first measure
 	for k := range u.Doses {

@@ -1,0 +1,417 @@
+package formulary
+
+import (
+	"math/big"
+	"slices"
+
+	"chinlift/core/patient"
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+)
+
+// guard is the total of the opioids together, in mg/kg of morphine.
+var guard = struct {
+	most, window quantity.Amount
+	unless       term.Condition
+	source       Source
+}{
+	quantity.MustParse("0.4 mg/kg"), quantity.MustParse("4 h"), term.ConditionVentilated,
+	Source{
+		Title: "a guard against repeated doses of opioids whose sum nobody keeps: 0.4 mg/kg of morphine or its equivalent in 4 hours, unless titrated or ventilated",
+		Mark:  term.MarkMemory,
+	},
+}
+
+// fractions is the source of the sum of local anaesthetics.
+var fractions = Source{
+	Title: "local anaesthetics given together: the fractions of each one's own maximum sum to 1 at most", Mark: term.MarkPractice,
+}
+
+// counted is what a given dose counts towards a total.
+type counted struct {
+	much *big.Rat
+	ago  *big.Rat // minutes; nil where nobody knows
+}
+
+// within reports whether the dose still counts after so many more minutes. A
+// nil window is the whole case.
+func (c counted) within(window, later *big.Rat) bool {
+	return window == nil || c.ago == nil || plus(c.ago, later).Cmp(window) < 0
+}
+
+// used sums what counts so many minutes from now.
+func used(list []counted, window, later *big.Rat) *big.Rat {
+	sum := new(big.Rat)
+	for _, c := range list {
+		if c.within(window, later) {
+			sum = plus(sum, c.much)
+		}
+	}
+	return sum
+}
+
+// much gives what a given dose is in the measure that a drug's doses are told
+// in; ok is false where it cannot be brought to it.
+func (g Given) much(what quantity.Dimension) (*big.Rat, bool) {
+	unit := measures[measure{what: what}]
+	if g.Dose.IsZero() || unit.IsZero() {
+		return nil, false
+	}
+	dim := g.Dose.Unit.Dimension()
+	if dim == unit.Dimension() {
+		return in(g.Dose, unit), true
+	}
+	if g.Strength.IsZero() || g.Strength.Value.Sign() == 0 {
+		return nil, false
+	}
+	of, known := strengthOf(g.Strength)
+	switch {
+	case !known:
+	case dim == quantity.Volume && of == what:
+		return times(in(g.Dose, quantity.ML), in(g.Strength, strengths[of])), true
+	case what == quantity.Volume && dim == measures[measure{what: of}].Dimension():
+		return over(in(g.Dose, measures[measure{what: of}]), in(g.Strength, strengths[of])), true
+	}
+	return nil, false
+}
+
+func (g Given) minutes() *big.Rat {
+	if g.Ago.IsZero() {
+		return nil
+	}
+	return in(g.Ago, quantity.Minute)
+}
+
+// board works out what each total has counted, and what all of them leave.
+func (x *reckoning) board() error {
+	var own []counted
+	for i, g := range x.Given {
+		if g.Drug != x.d.Code {
+			continue
+		}
+		if much, ok := g.much(x.m.what); !ok {
+			x.uncounted(i)
+		} else {
+			own = append(own, counted{much, g.minutes()})
+		}
+	}
+	for i := range x.u.Totals {
+		if err := x.total(&x.u.Totals[i], own); err != nil {
+			return err
+		}
+	}
+	if e := x.d.Equivalent; e != nil && e.Group == Opioids {
+		x.opioids(e)
+	} else if e != nil {
+		x.localAnaesthetics()
+	}
+	if slices.ContainsFunc(x.Given, func(g Given) bool { return g.Drug == x.d.Code && g.Ago.IsZero() }) {
+		x.step(StepTimeUnknown, "", "")
+	}
+	return nil
+}
+
+func (x *reckoning) uncounted(i int) {
+	if slices.Contains(x.Uncounted, i) {
+		return
+	}
+	x.Uncounted = append(x.Uncounted, i)
+	x.step(StepNotCounted, x.Given[i].Drug, "", Named{"dose", x.Given[i].Dose})
+}
+
+// total works out one total of the use.
+func (x *reckoning) total(t *Total, own []counted) error {
+	if !x.aged(t.Age) {
+		return nil
+	}
+	if len(t.Uses) > 0 { // again, of these uses alone; a dose of which nobody knows the use counts
+		own = nil
+		for _, g := range x.Given {
+			if g.Drug == x.d.Code && (g.Use == "" || slices.Contains(t.Uses, g.Use)) {
+				if much, ok := g.much(x.m.what); ok {
+					own = append(own, counted{much, g.minutes()})
+				}
+			}
+		}
+	}
+	b := Board{Window: t.Window, Source: x.d.Sources[t.For("most")]}
+	m, _ := measureOf(t.Most)
+	most := in(t.Most, measures[m])
+	unit := plain(x.amountUnit())
+	if m.perKg {
+		kg, _ := x.weighs(Dosing)
+		if kg == nil {
+			if !x.u.Rescue {
+				return &Error{Field: "weight", Code: patient.Missing}
+			}
+			// A rescue is not held up by a weight that nobody knows.
+			x.step(StepNeedsWeight, "", t.For("most"), Named{"most", t.Most})
+			b.Used = tellIn(used(own, minutesOf(t.Window), new(big.Rat)), measures[measure{what: m.what}], unit)
+			x.Board = append(x.Board, b)
+			return nil
+		}
+		most = times(most, kg)
+	}
+	b.Lifted = slices.ContainsFunc(t.Unless, func(c term.Condition) bool { return slices.Contains(x.With, c) })
+	x.count(b, most, own, whole(1), measures[measure{what: m.what}], unit)
+	return nil
+}
+
+// amountUnit is the unit of the drug's amounts: of an infusion that in mg/h it
+// is mg.
+func (x *reckoning) amountUnit() quantity.Unit {
+	if x.m.perTime {
+		return measures[measure{what: x.m.what}]
+	}
+	return x.unit
+}
+
+func minutesOf(a quantity.Amount) *big.Rat {
+	if a.IsZero() {
+		return nil
+	}
+	return in(a, quantity.Minute)
+}
+
+// tally is a total that limits, in numbers of its unit base.
+type tally struct {
+	Board
+	sum, most  *big.Rat
+	each       *big.Rat // of this drug make one of base
+	base, unit quantity.Unit
+}
+
+// count puts a total on the board. most and list are in the unit base, and one
+// of base is each of this drug.
+func (x *reckoning) count(b Board, most *big.Rat, list []counted, each *big.Rat, base, unit quantity.Unit) {
+	window := minutesOf(b.Window)
+	sum := used(list, window, new(big.Rat))
+	left := greater(minus(most, sum), new(big.Rat))
+	b.Most, b.Used, b.Left = tellIn(most, base, unit), tellIn(sum, base, unit), tellIn(left, base, unit)
+	dose := times(left, each)
+	amount := measures[measure{what: x.m.what}]
+	b.LeftDose = tellIn(dose, amount, x.amountUnit())
+	b.Frees = x.frees(most, list, window, each)
+	of := string(b.Group)
+	if sum.Sign() > 0 {
+		x.Steps = append(x.Steps, Step{StepAlreadyGiven, of, []Named{{"used", b.Used}, {"most", b.Most}, {"window", b.Window}}, b.Source})
+	}
+	x.Board = append(x.Board, b)
+	if b.Lifted {
+		if sum.Sign() > 0 {
+			x.Steps = append(x.Steps, Step{StepLifted, of, nil, b.Source})
+		}
+		return
+	}
+	x.tallies = append(x.tallies, tally{b, sum, most, each, base, unit})
+	if x.left == nil || dose.Cmp(x.left) < 0 {
+		x.left = dose
+	}
+	if sum.Sign() > 0 || dose.Cmp(x.high) < 0 && !x.m.perTime {
+		x.Steps = append(x.Steps, Step{StepLeft, of, []Named{{"left", b.LeftDose}}, b.Source})
+	}
+}
+
+// frees gives the minutes until the first dose fits into a total; absent where
+// it never does in this case.
+func (x *reckoning) frees(most *big.Rat, list []counted, window, each *big.Rat) quantity.Amount {
+	want := new(big.Rat)
+	if !x.m.perTime && each.Sign() > 0 {
+		want = lesser(over(x.first, each), most)
+	}
+	at := []*big.Rat{new(big.Rat)}
+	for _, c := range list {
+		if window != nil && c.ago != nil && c.ago.Cmp(window) < 0 {
+			at = append(at, minus(window, c.ago))
+		}
+	}
+	slices.SortFunc(at, (*big.Rat).Cmp)
+	for _, t := range at {
+		left := minus(most, used(list, window, t))
+		if left.Sign() > 0 && left.Cmp(want) >= 0 {
+			return minutesUp(t)
+		}
+	}
+	return quantity.Amount{}
+}
+
+// minutesUp tells a time in whole minutes, a part of one counting as one.
+func minutesUp(t *big.Rat) quantity.Amount {
+	m := down(t, whole(1))
+	if m.Cmp(t) < 0 {
+		m = plus(m, whole(1))
+	}
+	return amountDown(m, 0, quantity.Minute)
+}
+
+// wait finds how long it is until the next dose.
+func (x *reckoning) wait() {
+	next := whole(0)
+	if longest, ago := x.tooSoon(); longest != nil {
+		next = longest
+		x.step(StepWait, "", x.u.For("interval"), Named{"interval", x.u.Interval}, Named{"ago", ago}, Named{"wait", minutesUp(longest)})
+	}
+	for _, b := range x.Board {
+		if b.Lifted || b.Most.IsZero() {
+			continue
+		}
+		if b.Frees.IsZero() {
+			return // not in this case
+		}
+		next = greater(next, in(b.Frees, quantity.Minute))
+	}
+	x.Next = minutesUp(next)
+}
+
+// tooSoon gives the minutes that the interval since the last dose of the same
+// use still has, or nil; and how long ago that dose was. Nobody knowing when,
+// it counts as just given.
+func (x *reckoning) tooSoon() (*big.Rat, quantity.Amount) {
+	interval := minutesOf(x.u.Interval)
+	if interval == nil {
+		return nil, quantity.Amount{}
+	}
+	var longest *big.Rat
+	var last quantity.Amount
+	for _, g := range x.Given {
+		if g.Drug != x.d.Code || g.Use != "" && g.Use != x.u.Code {
+			continue
+		}
+		wait := interval
+		if ago := g.minutes(); ago != nil {
+			wait = minus(interval, ago)
+		}
+		if wait.Sign() > 0 && (longest == nil || wait.Cmp(longest) > 0) {
+			longest, last = wait, g.Ago
+		}
+	}
+	return longest, last
+}
+
+// opioids counts what was given of the group, in mg of morphine.
+func (x *reckoning) opioids(own *Equivalent) {
+	var list []counted
+	for i, g := range x.Given {
+		d := x.f.Find(g.Drug)
+		if d == nil || d.Equivalent == nil || d.Equivalent.Group != Opioids {
+			continue
+		}
+		if much, ok := g.much(quantity.Mass); ok {
+			e := d.Equivalent
+			list = append(list, counted{over(times(much, in(e.Is, quantity.Mg)), in(e.Each, quantity.Mg)), g.minutes()})
+		} else {
+			x.uncounted(i)
+		}
+	}
+	b := Board{Group: Opioids, Window: guard.window, Source: guard.source}
+	b.Lifted = x.u.Titrate || slices.Contains(x.With, guard.unless)
+	kg, _ := x.weighs(Dosing)
+	if kg == nil {
+		if len(list) > 0 {
+			b.Used = amountDown(used(list, minutesOf(b.Window), new(big.Rat)), decimals, quantity.Mg)
+			x.Steps = append(x.Steps, Step{StepNeedsWeight, string(Opioids), []Named{{"most", guard.most}}, guard.source})
+			x.Board = append(x.Board, b)
+		}
+		return
+	}
+	each := over(in(own.Each, quantity.Mg), in(own.Is, quantity.Mg))
+	x.count(b, times(in(guard.most, quantity.MgPerKg), kg), list, each, quantity.Mg, quantity.Mg)
+}
+
+// localAnaesthetics sums the fractions of each drug's own maximum.
+func (x *reckoning) localAnaesthetics() {
+	var list []counted
+	window, bounded := x.longest(x.u)
+	for i, g := range x.Given {
+		d := x.f.Find(g.Drug)
+		if d == nil || d.Equivalent == nil || d.Equivalent.Group != LocalAnaesthetics {
+			continue
+		}
+		most, u := x.ownMaximum(d, g.Use)
+		if most == nil {
+			x.uncounted(i)
+			continue
+		}
+		m, _ := measureOf(u.Doses[0].Low)
+		much, ok := g.much(m.what)
+		if !ok {
+			x.uncounted(i)
+			continue
+		}
+		list = append(list, counted{over(much, most), g.minutes()})
+		if w, ok := x.longest(u); !ok {
+			bounded = false
+		} else if bounded && in(w, quantity.Minute).Cmp(in(window, quantity.Minute)) > 0 {
+			window = w
+		}
+	}
+	b := Board{Group: LocalAnaesthetics, Source: fractions, Lifted: intrathecal(x.u) || x.single == nil}
+	if bounded {
+		b.Window = window
+	}
+	each := new(big.Rat)
+	if x.single != nil {
+		each = x.single
+	}
+	x.count(b, whole(1), list, each, quantity.One, quantity.One)
+}
+
+// longest gives how long a dose of the use counts among the local anaesthetics;
+// ok is false where it is the whole case.
+func (x *reckoning) longest(u *Use) (window quantity.Amount, ok bool) {
+	if !u.Interval.IsZero() {
+		return u.Interval, true
+	}
+	for _, t := range u.Totals {
+		if t.Window.IsZero() {
+			return quantity.Amount{}, false
+		}
+		if !ok || in(t.Window, quantity.Minute).Cmp(in(window, quantity.Minute)) > 0 {
+			window, ok = t.Window, true
+		}
+	}
+	return window, ok
+}
+
+func intrathecal(u *Use) bool {
+	return !slices.ContainsFunc(u.Routes, func(r term.Route) bool { return r != term.RouteIntrathecal })
+}
+
+// ownMaximum gives the maximum that a given dose of a local anaesthetic is a
+// fraction of: that of its use; of an intrathecal or unknown use the smallest
+// of the drug's others. The maxima guard the brain and the heart, and what is
+// in the cerebrospinal fluid reaches them like any other.
+func (x *reckoning) ownMaximum(d *Drug, use string) (*big.Rat, *Use) {
+	maximum := func(u *Use) *big.Rat {
+		dose, err := x.band(u)
+		if err != nil {
+			return nil
+		}
+		m, _ := measureOf(dose.Low)
+		kg, _ := x.weighs(dose.Weight)
+		most, _, ok := dose.maximum(kg)
+		if !ok || m.perTime {
+			return nil
+		}
+		return most
+	}
+	own := d.Use(use)
+	if own != nil && !intrathecal(own) {
+		return maximum(own), own
+	}
+	var least *big.Rat
+	var of *Use
+	for i := range d.Uses {
+		u := &d.Uses[i]
+		if intrathecal(u) {
+			continue
+		}
+		if most := maximum(u); most != nil && (least == nil || most.Cmp(least) < 0) {
+			least, of = most, u
+		}
+	}
+	if least == nil && own != nil {
+		return maximum(own), own
+	}
+	return least, of
+}

@@ -1,0 +1,104 @@
+package formulary
+
+import (
+	"math/big"
+
+	"chinlift/core/quantity"
+)
+
+// mixture is one way of bringing a stock to a strength.
+type mixture struct {
+	strength *big.Rat        // in the measure's unit for each mL
+	tell     quantity.Amount // the same
+	rule     *DilutionRule   // the file's, or nil
+	parts    *big.Rat        // one part into so many, where no rule says it; else nil
+}
+
+// usualParts are the dilutions that are reckoned where the file has none: 1
+// into 10, 1 into 100. Common practice.
+var usualParts = []int64{10, 100}
+
+// mixtures gives the ways of measuring from a stock, in the order in which
+// they are tried: as it is, by the file's dilutions, by one part into 10 and
+// into 100. A use that is never given stronger than so much leaves out what
+// is.
+func (x *reckoning) mixtures(s stock) []mixture {
+	if x.m.what == quantity.Volume {
+		return []mixture{{}}
+	}
+	var list []mixture
+	add := func(m mixture) {
+		if !x.tooStrong(m.strength) {
+			list = append(list, m)
+		}
+	}
+	add(mixture{strength: s.strength, tell: s.Strength})
+	if s.Undiluted {
+		return list
+	}
+	for i := range x.d.Dilutions {
+		if r := &x.d.Dilutions[i]; r.From == s.Code {
+			add(mixture{strength: in(r.To, strengths[x.m.what]), tell: r.To, rule: r})
+		}
+	}
+	for _, n := range usualParts {
+		weaker := over(s.strength, whole(n))
+		add(mixture{strength: weaker, tell: tellIn(weaker, strengths[x.m.what], s.Strength.Unit), parts: whole(n)})
+	}
+	return list
+}
+
+// tooStrong reports a strength that the use is never given at.
+func (x *reckoning) tooStrong(strength *big.Rat) bool {
+	return !x.u.At.IsZero() && strength.Cmp(in(x.u.At, strengths[x.m.what])) > 0
+}
+
+// recipe says how to make a mixture of which so many mL are wanted; nil where
+// no syringe at hand measures it out.
+func (x *reckoning) recipe(s stock, m mixture, volume *big.Rat) *Dilution {
+	n := over(s.strength, m.strength)
+	var ampoule *big.Rat
+	switch {
+	case !s.Dissolve.IsZero():
+		ampoule = in(s.Dissolve, quantity.ML)
+	case !s.Volume.IsZero():
+		ampoule = in(s.Volume, quantity.ML)
+	}
+	totals := []int64{10, 20, 50, 100}
+	most := whole(20)
+	if x.m.perTime { // a bag, of which nobody says how long it is to last
+		totals, most, volume = []int64{50, 100, 500, 1000}, whole(1000), new(big.Rat)
+	}
+	list, _ := atHand(x.Syringes)
+	exact := func(v *big.Rat) bool {
+		mark := holding(list, v).mark
+		return down(v, mark).Cmp(v) == 0 && v.Cmp(times(mark, whole(10))) >= 0
+	}
+	try := func(take, total *big.Rat) *Dilution {
+		if total.Cmp(volume) < 0 || !exact(take) {
+			return nil
+		}
+		d := &Dilution{
+			From: s.Strength, Strength: m.tell,
+			Take: amountDown(take, decimals, quantity.ML), Add: amountDown(minus(total, take), decimals, quantity.ML), Total: amountDown(total, decimals, quantity.ML),
+		}
+		if m.rule != nil {
+			d.With, d.Source = m.rule.With, x.d.Sources[m.rule.Source]
+		}
+		return d
+	}
+	// The whole ampoule first: what is left over in one is thrown away.
+	if ampoule != nil {
+		if total := times(ampoule, n); total.Cmp(most) <= 0 && exact(total) {
+			if d := try(ampoule, total); d != nil {
+				return d
+			}
+		}
+	}
+	for _, t := range totals {
+		if d := try(over(whole(t), n), whole(t)); d != nil {
+			return d
+		}
+	}
+	return nil
+}

@@ -1,0 +1,273 @@
+package formulary
+
+import (
+	"math/big"
+	"slices"
+
+	"chinlift/core/patient"
+	"chinlift/core/quantity"
+)
+
+// syringes has the sizes in mL and how fine the marks on them are. Common
+// practice; makers differ, and a syringe at hand may be marked otherwise.
+var syringes = []struct{ size, mark string }{
+	{"1", "0.01"}, {"2", "0.1"}, {"3", "0.1"}, {"5", "0.2"}, {"10", "0.5"}, {"20", "1"}, {"50", "1"},
+}
+
+// usualSyringes are those that count as at hand where nobody says which are.
+var usualSyringes = []string{"1", "2", "5", "10", "20"}
+
+// most that measuring may take off a dose, or add to a rescue dose.
+const tolerance = "0.1"
+
+// flowMark is how finely an infusion is told, in mL/h.
+const flowMark = "0.1"
+
+// syringe is a size with its marks, in mL.
+type syringe struct{ size, mark *big.Rat }
+
+// atHand gives the syringes of a request, the smallest first.
+func atHand(sizes []quantity.Amount) ([]syringe, error) {
+	var list []syringe
+	if len(sizes) == 0 {
+		for _, s := range syringes {
+			if slices.Contains(usualSyringes, s.size) {
+				list = append(list, syringe{num(s.size), num(s.mark)})
+			}
+		}
+		return list, nil
+	}
+	for _, a := range sizes {
+		if a.Unit.Dimension() != quantity.Volume {
+			return nil, &Error{Field: "syringes", Code: patient.WrongUnit, Given: a.String()}
+		}
+		size := in(a, quantity.ML)
+		i := slices.IndexFunc(syringes, func(s struct{ size, mark string }) bool { return num(s.size).Cmp(size) == 0 })
+		if i < 0 {
+			return nil, &Error{Field: "syringes", Code: Unknown, Given: a.String()}
+		}
+		list = append(list, syringe{size, num(syringes[i].mark)})
+	}
+	slices.SortFunc(list, func(a, b syringe) int { return a.size.Cmp(b.size) })
+	return list, nil
+}
+
+// holding gives the smallest syringe that holds a volume, or the largest there
+// is, which then is filled more than once.
+func holding(list []syringe, volume *big.Rat) syringe {
+	for _, s := range list {
+		if volume.Cmp(s.size) <= 0 {
+			return s
+		}
+	}
+	return list[len(list)-1]
+}
+
+// round brings a number to a multiple of mark: down, or for a rescue to the
+// nearest that is not over the limit. ok says that no more than the tolerance
+// was lost or won.
+func (x *reckoning) round(from, mark, limit *big.Rat) (to *big.Rat, ok bool) {
+	to = down(from, mark)
+	if x.u.Rescue {
+		if near := nearest(from, mark); near.Cmp(limit) <= 0 {
+			to = near
+		}
+	}
+	off := minus(to, from)
+	return to, to.Sign() > 0 && off.Abs(off).Cmp(times(from, num(tolerance))) <= 0
+}
+
+// stock is what a dose can be drawn from: a presentation, or what somebody
+// says is at hand.
+type stock struct {
+	*Presentation
+	strength *big.Rat // in the measure's unit for each mL; nil where the dose is a volume
+}
+
+// shelved finds what the request wants the dose from.
+func (x *reckoning) shelved() error {
+	if _, err := atHand(x.Syringes); err != nil {
+		return err
+	}
+	if s := x.Request.Strength; !s.IsZero() {
+		if u, ok := strengths[x.m.what]; ok && s.Unit.Dimension() != u.Dimension() {
+			return &Error{Field: "strength", Code: patient.WrongUnit, Given: s.String()}
+		}
+		if s.Value.Sign() <= 0 {
+			return &Error{Field: "strength", Code: patient.TooLow, Given: s.String()}
+		}
+	}
+	if code := x.Presentation; code != "" {
+		if x.d.Presentation(code) == nil {
+			return &Error{Field: "presentation", Code: Unknown, Given: code}
+		}
+		if !slices.ContainsFunc(x.d.shelf(x.u, x.route), func(p *Presentation) bool { return p.Code == code }) {
+			return &Error{Field: "presentation", Code: NotThisWay, Given: code}
+		}
+	}
+	return nil
+}
+
+// stocks gives what the dose can be drawn from, in the order in which it is
+// tried. Without a wish that is the shelf: where the first cannot measure the
+// dose, the next may.
+func (x *reckoning) stocks() []stock {
+	var list []stock
+	add := func(p *Presentation) {
+		s := stock{Presentation: p}
+		if u, ok := strengths[x.m.what]; ok && !p.Strength.IsZero() {
+			s.strength = in(p.Strength, u)
+		}
+		list = append(list, s)
+	}
+	shelf := x.d.shelf(x.u, x.route)
+	for _, p := range shelf {
+		if x.Presentation == "" || x.Presentation == p.Code {
+			add(p)
+		}
+	}
+	at := x.Request.Strength
+	if at.IsZero() {
+		return list
+	}
+	for _, s := range list {
+		if c, err := s.Strength.Cmp(at); err == nil && c == 0 {
+			return []stock{s}
+		}
+	}
+	list = nil
+	add(&Presentation{Strength: at})
+	return list
+}
+
+// measureOut finds how to measure the wanted dose, and suggests what comes of
+// it.
+func (x *reckoning) measureOut(want, limit *big.Rat) {
+	switch {
+	case x.m.what == quantity.Fraction:
+		x.Suggested = x.tell(want)
+		return
+	case want.Sign() <= 0:
+		return
+	}
+	for _, s := range x.stocks() {
+		if x.from(s, want, limit) {
+			return
+		}
+	}
+	x.step(StepUnmeasurable, "", "", Named{"dose", x.tell(want)})
+}
+
+// from tries to measure the dose from a stock.
+func (x *reckoning) from(s stock, want, limit *big.Rat) bool {
+	if !s.Piece.IsZero() {
+		return x.pieces(s, want, limit)
+	}
+	if x.m.what != quantity.Volume && s.strength == nil {
+		return false
+	}
+	for _, m := range x.mixtures(s) {
+		to, draw, steps := x.drawn(s, m, want, limit)
+		if draw == nil {
+			continue
+		}
+		x.Draw = draw
+		x.Steps = append(x.Steps, steps...)
+		x.Suggested = x.tell(to)
+		return true
+	}
+	return false
+}
+
+func (x *reckoning) pieces(s stock, want, limit *big.Rat) bool {
+	piece := in(s.Piece, x.base)
+	part := whole(1)
+	if !s.Part.IsZero() {
+		part = num(s.Part.Value.String())
+	}
+	n, ok := x.round(over(want, piece), part, over(limit, piece))
+	if n.Sign() <= 0 || x.u.Rescue && !ok {
+		return false
+	}
+	x.Pieces = amountDown(n, decimals, quantity.One)
+	x.Suggested = x.tell(times(n, piece))
+	x.Draw = &Draw{Presentation: s.Code}
+	x.step(StepPieces, string(s.Form), s.Cited.Source, Named{"dose", x.tell(want)}, Named{"piece", s.Piece}, Named{"pieces", x.Pieces})
+	return true
+}
+
+// drawn works out what a mixture of a stock gives of a dose; draw is nil where
+// it does not measure it.
+func (x *reckoning) drawn(s stock, m mixture, want, limit *big.Rat) (dose *big.Rat, draw *Draw, steps []Step) {
+	strength := whole(1)
+	draw = &Draw{Presentation: s.Code}
+	told := Named{"dose", x.tell(want)}
+	if x.m.what != quantity.Volume {
+		strength = m.strength
+		draw.Strength = m.tell
+	}
+	volume := over(want, strength)
+	most := over(limit, strength)
+	mark := num(flowMark)
+	code := StepFlow
+	if !x.m.perTime {
+		list, _ := atHand(x.Syringes)
+		in := holding(list, volume)
+		mark, code = in.mark, StepVolume
+		draw.Syringe, draw.Mark = amountDown(in.size, 0, quantity.ML), amountDown(in.mark, 2, quantity.ML)
+	}
+	to, ok := x.round(volume, mark, most)
+	if !ok {
+		return nil, nil, nil
+	}
+	if m.rule != nil || m.parts != nil {
+		if draw.Dilution = x.recipe(s, m, to); draw.Dilution == nil {
+			return nil, nil, nil
+		}
+	}
+	if !s.Powder.IsZero() {
+		draw.Powder, draw.Dissolve = s.Powder, s.Dissolve
+		steps = append(steps, Step{StepDissolve, s.Code, []Named{{"powder", s.Powder}, {"dissolve", s.Dissolve}, {"strength", s.Strength}}, x.d.Sources[s.Cited.Source]})
+	}
+	if d := draw.Dilution; d != nil {
+		steps = append(steps, Step{StepDilution, d.With, []Named{{"from", d.From}, {"take", d.Take}, {"add", d.Add}, {"total", d.Total}, {"strength", d.Strength}}, d.Source})
+		if d.With == "" {
+			steps = append(steps, Step{Code: StepDiluentOpen})
+		}
+	}
+	unit := quantity.ML
+	if x.m.perTime {
+		unit = quantity.MLPerH
+		x.Flow = amountDown(to, decimals, unit)
+		told.Name = "rate"
+	} else {
+		draw.Volume = amountDown(to, decimals, unit)
+	}
+	name := map[StepCode]string{StepFlow: "flow", StepVolume: "volume"}[code]
+	steps = append(steps, Step{Code: code, Values: []Named{told, {"strength", draw.Strength}, {name, amountDown(volume, decimals, unit)}}})
+	if to.Cmp(volume) != 0 {
+		code := StepRoundedDown
+		if x.u.Rescue {
+			code = StepRounded
+		}
+		steps = append(steps, Step{Code: code, Values: []Named{
+			{"from", amountDown(volume, decimals, unit)}, {"to", amountDown(to, decimals, unit)}, {"mark", amountDown(mark, 2, unit)},
+		}})
+	}
+	return times(to, strength), draw, steps
+}
+
+// limitVolume says what the limit is in mL of what is drawn up, or of what is
+// at hand where nothing was suggested.
+func (x *reckoning) limitVolume(limit *big.Rat) {
+	stocks := x.stocks()
+	switch {
+	case x.m.perTime || x.m.what == quantity.Fraction || len(stocks) == 0 || !stocks[0].Piece.IsZero() && x.Draw == nil:
+	case x.m.what == quantity.Volume:
+		x.LimitVolume = amountDown(limit, 1, quantity.ML)
+	case x.Draw != nil && !x.Draw.Strength.IsZero():
+		x.LimitVolume = amountDown(over(limit, in(x.Draw.Strength, strengths[x.m.what])), 1, quantity.ML)
+	case x.Draw == nil && stocks[0].strength != nil && !x.tooStrong(stocks[0].strength):
+		x.LimitVolume = amountDown(over(limit, stocks[0].strength), 1, quantity.ML)
+	}
+}
