@@ -48,6 +48,9 @@ type Companion struct {
 	local      map[string]string // settings of this device that were read
 	generation int64             // how often everything kept was dropped
 	tiles      map[string][]byte // windows of drawn records, as they were drawn
+
+	rulesMu sync.Mutex
+	rules   rulesKept
 }
 
 // cacheCases bounds how many folded cases are kept: the ones on the table and

@@ -1,6 +1,7 @@
 package core
 
 import (
+	"context"
 	"slices"
 
 	"chinlift/core/term"
@@ -16,8 +17,12 @@ type Ask struct {
 
 // Asks gives every condition that dose rules know, first those that the rules
 // for this patient's drugs turn on.
-func (c *Companion) Asks(cs *Case) []Ask {
-	s, now := Speaker{c.words}, c.turnsOn(cs)
+func (c *Companion) Asks(ctx context.Context, cs *Case) ([]Ask, error) {
+	s := Speaker{c.words}
+	now, err := c.turnsOn(ctx, cs)
+	if err != nil {
+		return nil, err
+	}
 	var first, rest []Ask
 	for _, x := range term.ConditionList.Codes() {
 		a := Ask{Code: string(x), Words: Code(s, term.ConditionList, x), Now: slices.Contains(now, x)}
@@ -33,5 +38,5 @@ func (c *Companion) Asks(cs *Case) []Ask {
 			rest = append(rest, a)
 		}
 	}
-	return append(first, rest...)
+	return append(first, rest...), nil
 }

@@ -364,7 +364,11 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 	if old != nil && t.At.IsZero() {
 		t.At = f.corrects // a correction of the value leaves the time as it stood
 	}
-	return c.Record(ctx, t)
+	owed, err := c.freeze(ctx, &f, &t, old)
+	if err != nil {
+		return Done{}, err
+	}
+	return c.Record(ctx, append([]Tap{t}, owed...)...)
 }
 
 // looked checks what is said to be the same as before: that each value is the

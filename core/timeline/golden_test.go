@@ -58,7 +58,7 @@ func examples() []Payload {
 		}},
 		&Plan{
 			Techniques: []term.Technique{term.TechniqueOpenDrop}, Agent: term.AgentEther, Airway: term.AirwayDeviceFaceMask, Position: term.PositionSupine,
-			Operation: term.OperationHernia, Start: start, Drugs: []string{"atropine"}, Steps: []term.Step{term.StepKnife}, LossAllowed: amount("600 mL"),
+			Operation: term.OperationHernia, Start: start, Drugs: []string{"atropine"}, Steps: []term.Step{term.StepKnife}, LossAllowed: amount("600 mL"), Hazards: []term.Hazard{term.HazardDiathermy},
 		},
 		&Phase{Phase: term.PhaseKnifeToSkin},
 		&Vitals{Measures: Measures{

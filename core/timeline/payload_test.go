@@ -299,6 +299,7 @@ func TestCheck(t *testing.T) {
 		// Plan.
 		{&Plan{}, "", ""},
 		{&Plan{Techniques: []term.Technique{"prayer"}}, "techniques", "not-in-list"},
+		{&Plan{Hazards: []term.Hazard{"candle"}}, "hazards", "not-in-list"},
 		{&Plan{Drugs: []string{""}}, "drugs", "missing"},
 		{&Plan{Steps: []term.Step{term.StepKnife, term.StepKnife}}, "steps", "contradiction"},
 		{&Plan{LossAllowed: amount("10001 mL")}, "loss_allowed", "out-of-bounds"},

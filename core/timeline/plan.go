@@ -17,6 +17,7 @@ type Plan struct {
 	Drugs       []string          `json:"drugs,omitempty"`
 	Steps       []term.Step       `json:"steps,omitempty"`
 	LossAllowed quantity.Amount   `json:"loss_allowed,omitzero"`
+	Hazards     []term.Hazard     `json:"hazards,omitempty"` // that will be in the room
 }
 
 // Kind is "plan/1".
@@ -34,6 +35,7 @@ func (p *Plan) Check() error {
 		c.name("drugs", d, true)
 	}
 	codes(c, "steps", term.StepList, p.Steps)
+	codes(c, "hazards", term.HazardList, p.Hazards)
 	c.amount("loss_allowed", p.LossAllowed, "0 mL", "10000 mL")
 	return c.err()
 }

@@ -395,7 +395,10 @@ func (u *UI) fact(r *request, name string) (view, error) {
 		if err != nil {
 			return view{}, err
 		}
-		asks := u.c.Asks(cs)
+		asks, err := u.c.Asks(r.ctx, cs)
+		if err != nil {
+			return view{}, err
+		}
 		d["Asks"], d["Rest"], tmpl = asks, restOf(asks), "fact-with"
 	case "name", "age", "length", "pregnant", "asa", "allergies", "side", "intake":
 		tmpl = "fact-" + name

@@ -1,0 +1,637 @@
+package core
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"slices"
+	"strings"
+	"time"
+
+	"chinlift/core/formulary"
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// DoseView is what the rules say of one use of a drug for one patient now. It
+// is what a person reads before deciding; the companion decides nothing.
+type DoseView struct {
+	Case, Drug, Words string
+	Class, ClassWords string
+	Use, UseWords     string
+	Route, RouteWords string
+	Routes            []Choice
+	Rescue            bool
+	Range, Full       string      // the range; what it would be without its cap, where it has one
+	Keys              []DoseKey   // amounts to tap: what is suggested first
+	HowTo             string      // how it is measured out
+	Board             []string    // what is on board, what is left
+	Next              string      // when the next may be given
+	Stops, Beware     []Cited     // reasons not to, and cautions
+	Unsure            []string    // what the weight is worth, and what was assumed
+	Steps             []Cited     // the working
+	Sources           []string    // all that were used
+	Problem           string      // why there is no dose; then there are no keys
+	Confirmed         string      // who stands for the rule, or empty
+	Hash              string      // of the rule
+	Premed            *PremedView // of a premedication with a planned start
+	infusion          bool
+}
+
+// Cited is a sentence with where it comes from.
+type Cited struct{ Text, Source, Mark string }
+
+// DoseKey is an amount that one tap records.
+type DoseKey struct {
+	Set       []string // fields and values of the form
+	Text, Sub string   // the amount; the volume
+	Suggested bool
+	Name      string // of the control
+}
+
+// PremedView is when a premedication is due.
+type PremedView struct {
+	Window string // when to give it
+	State  string // early, now, late
+	Code   string
+	Works  string
+	Given  string // how what was given stands to the rule
+	Wrong  bool   // in amount or time
+}
+
+// asked is a question to the rules at a time, with all that the case tells.
+// One entry may be left out: the one that is asked about.
+func (c *Companion) asked(cs *Case, now time.Time, but string) formulary.Request {
+	f := &cs.Facts
+	r := formulary.Request{Patient: patientOf(f), Pregnant: f.Pregnant == timeline.Yes, With: f.With, Hazards: cs.Plan.Hazards}
+	for e, p := range timeline.Each[*timeline.Drug](cs.Entries, cs.ID) {
+		if e.ID != but && !e.Now().At.After(now) {
+			r.Given = append(r.Given, givenOf(p, e.Now().At, now))
+		}
+	}
+	for _, e := range cs.Entries {
+		if p, ok := e.Now().Payload.(*timeline.AgentDelivery); ok && e.In(cs.ID) && p.Agent != "" && !slices.Contains(r.Agents, p.Agent) {
+			r.Agents = append(r.Agents, p.Agent)
+		}
+	}
+	// What is planned counts before it runs: its cautions come too late after.
+	if a := cs.Plan.Agent; a != "" && !slices.Contains(r.Agents, a) {
+		r.Agents = append(r.Agents, a)
+	}
+	return r
+}
+
+func givenOf(p *timeline.Drug, at timeline.Moment, now time.Time) formulary.Given {
+	g := formulary.Given{Drug: p.Drug, Route: p.Route, Dose: p.Dose, Strength: p.Strength, Ago: minutes(ago(now, at.Time))}
+	if p.Frozen != nil {
+		g.Use = p.Frozen.Use
+	}
+	return g
+}
+
+// minutes writes a length of time in whole seconds, as minutes of six
+// decimals at most.
+func minutes(d time.Duration) quantity.Amount {
+	a := quantity.Amount{Value: quantity.DecimalFromInt(int64(d / time.Second)), Unit: quantity.Second}
+	m, err := a.In(quantity.Minute)
+	if err != nil {
+		return quantity.Amount{} // cannot be: both are durations
+	}
+	return m.Round(6)
+}
+
+// Doses gives every use of a drug for the patient of a case; with use, that
+// one alone. ErrNotHere where the rules do not know the drug.
+func (c *Companion) Doses(ctx context.Context, cs *Case, drug, use string) ([]DoseView, error) {
+	now := c.clock.Now()
+	f, err := c.Rules(ctx, now.Wall)
+	if err != nil {
+		return nil, err
+	}
+	d := f.Find(drug)
+	if d == nil || d.Retired {
+		return nil, ErrNotHere
+	}
+	confirmed, err := c.confirmations(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var all []DoseView
+	for i := range d.Uses {
+		if u := &d.Uses[i]; use == "" || u.Code == use {
+			all = append(all, c.doseView(cs, f, d, u, "", confirmed, now))
+		}
+	}
+	if len(all) == 0 {
+		return nil, ErrNotHere
+	}
+	return all, nil
+}
+
+// DoseOf gives one use of a drug by one of its routes.
+func (c *Companion) DoseOf(ctx context.Context, cs *Case, drug, use string, route term.Route) (DoseView, error) {
+	now := c.clock.Now()
+	f, err := c.Rules(ctx, now.Wall)
+	if err != nil {
+		return DoseView{}, err
+	}
+	d := f.Find(drug)
+	if d == nil || d.Retired || d.Use(use) == nil {
+		return DoseView{}, ErrNotHere
+	}
+	if !slices.Contains(d.Use(use).Routes, route) {
+		route = ""
+	}
+	confirmed, err := c.confirmations(ctx)
+	if err != nil {
+		return DoseView{}, err
+	}
+	return c.doseView(cs, f, d, d.Use(use), route, confirmed, now), nil
+}
+
+// PlanDoses gives the doses that the tray of drugs offers at once: of the
+// drugs that were planned or given, the uses that fit how far the case is.
+func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DoseView, error) {
+	now := c.clock.Now()
+	f, err := c.Rules(ctx, now.Wall)
+	if err != nil {
+		return nil, err
+	}
+	confirmed, err := c.confirmations(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var all []DoseView
+	for _, code := range cs.drugs() {
+		d := f.Find(code)
+		if d == nil || d.Retired {
+			continue
+		}
+		for i := range d.Uses {
+			u := &d.Uses[i]
+			if cs.fits(d, u) {
+				all = append(all, c.doseView(cs, f, d, u, "", confirmed, now))
+			}
+		}
+	}
+	return all, nil
+}
+
+// drugs gives the codes of the drugs of a case: as planned, then what was
+// given besides.
+func (cs *Case) drugs() []string {
+	codes := slices.Clone(cs.Plan.Drugs)
+	for _, p := range timeline.Each[*timeline.Drug](cs.Entries, cs.ID) {
+		if !slices.Contains(codes, p.Drug) {
+			codes = append(codes, p.Drug)
+		}
+	}
+	return codes
+}
+
+// fits says whether a use belongs on the tray now: premedication before the
+// anaesthetic, the rest also while it lasts; what rescues stands with its drug
+// and on its card.
+func (cs *Case) fits(d *formulary.Drug, u *formulary.Use) bool {
+	if u.Rescue || u.Given == formulary.Inhaled || d.Class == term.DrugClassInhaled {
+		return false
+	}
+	if u.Purpose == term.PurposePremedication {
+		return cs.Began.IsZero()
+	}
+	return true
+}
+
+func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug, u *formulary.Use, route term.Route, confirmed map[[2]string]Confirmation, now Reading) DoseView {
+	s := Speaker{c.words}
+	if route == "" {
+		route = u.Routes[0]
+	}
+	v := DoseView{
+		Case: cs.ID, Drug: d.Code, Words: s.Drug(d.Code), Class: string(d.Class), ClassWords: Code(s, term.DrugClassList, d.Class),
+		Use: u.Code, UseWords: s.useWords(d, u), Route: string(route), RouteWords: Code(s, term.RouteList, route),
+		Rescue: u.Rescue, Hash: u.Hash(), infusion: u.Given != formulary.Bolus,
+	}
+	for _, r := range u.Routes {
+		v.Routes = append(v.Routes, Choice{string(r), Code(s, term.RouteList, r)})
+	}
+	if k, ok := confirmed[[2]string{d.Code, u.Code}]; ok && string(k.Rule) == u.Hash() {
+		v.Confirmed = s.Say("dose.confirmed", "by", cmpOr(k.By, s.Say("record.unnamed")), "when", s.Date(k.At))
+	}
+	r := c.asked(cs, now.Wall, "")
+	r.Drug, r.Use, r.Route = d.Code, u.Code, route
+	a, err := f.Reckon(r)
+	if err != nil {
+		v.Problem = s.noDose(err)
+		var e *formulary.Error
+		if errors.As(err, &e) {
+			s.alerts(&v, e.Alerts)
+		}
+		return v
+	}
+	s.alerts(&v, a.Alerts)
+	v.Range = s.spanOf(a.Low, a.High)
+	if a.CappedBy != "" {
+		v.Full = s.spanOf(a.Full.Low, a.Full.High)
+	}
+	v.HowTo = s.howTo(d, &a)
+	v.Keys = s.doseKeys(&v, &a)
+	for _, b := range a.Board {
+		if line := s.board(&b); line != "" {
+			v.Board = append(v.Board, line)
+		}
+	}
+	if !a.Next.IsZero() && a.Next.Value.Sign() > 0 {
+		if n, err := a.Next.Float64(quantity.Minute); err == nil {
+			wait := time.Duration(n * float64(time.Minute))
+			v.Next = s.Say("dose.next", "at", s.Clock(now.Moment().Add(wait)), "span", s.Span(wait+time.Minute-1))
+		}
+	} else if a.Next.IsZero() {
+		v.Next = s.Say("dose.no-next")
+	}
+	for _, x := range a.Assumptions {
+		v.Unsure = append(v.Unsure, s.Say("patient.assumption."+string(x))) //word:prefix patient.assumption.
+	}
+	for _, x := range a.Cautions {
+		v.Unsure = append(v.Unsure, s.Say("patient.caution."+string(x))) //word:prefix patient.caution.
+	}
+	for _, st := range a.Steps {
+		v.Steps = append(v.Steps, s.doseStep(&st))
+		if line := s.Source(&st.Source); line != "" && !slices.Contains(v.Sources, line) {
+			v.Sources = append(v.Sources, line)
+		}
+	}
+	v.Premed = c.premed(cs, f, d, u, r, now)
+	return v
+}
+
+// useWords says what a use is for; where two uses of a drug are for the same
+// by the same routes, with its code.
+func (s Speaker) useWords(d *formulary.Drug, u *formulary.Use) string {
+	words := Code(s, term.PurposeList, u.Purpose)
+	for i := range d.Uses {
+		if o := &d.Uses[i]; o != u && o.Purpose == u.Purpose {
+			return words + " (" + strings.ReplaceAll(u.Code, "-", " ") + ")"
+		}
+	}
+	return words
+}
+
+func (s Speaker) spanOf(low, high quantity.Amount) string {
+	if c, err := low.Cmp(high); err == nil && c == 0 {
+		return s.Amount(low)
+	}
+	if low.Unit == high.Unit {
+		return s.Say("dose.range", "low", s.Number(low), "high", s.Amount(high))
+	}
+	return s.Say("dose.range", "low", s.Amount(low), "high", s.Amount(high))
+}
+
+func (s Speaker) alerts(v *DoseView, fired []formulary.Fired) {
+	for _, a := range fired {
+		line := Cited{Text: s.ruleWord("formulary.alert.", a.Code), Source: s.Source(&a.Source), Mark: string(a.Source.Mark)}
+		if a.Level == formulary.Stop {
+			v.Stops = append(v.Stops, line)
+		} else {
+			v.Beware = append(v.Beware, line)
+		}
+	}
+}
+
+// ruleWord gives the words for a code of a drug's file; a code that a clinic
+// made up is written as it is.
+func (s Speaker) ruleWord(prefix, code string) string {
+	//word:prefix formulary.alert.
+	//word:prefix formulary.reduce.
+	if key := prefix + code; s.Has(key) {
+		return s.Say(key)
+	}
+	return upperFirst(strings.ReplaceAll(code, "-", " "))
+}
+
+// Source writes where a number is published, and how sure that is.
+func (s Speaker) Source(x *formulary.Source) string {
+	if x.Title == "" {
+		return ""
+	}
+	year := ""
+	if x.Year != 0 {
+		year = " " + quantity.DecimalFromInt(int64(x.Year)).String()
+	}
+	via := ""
+	if x.Via != "" {
+		via = s.Say("dose.via", "what", x.Via)
+	}
+	return join(", ", x.Author, x.Title+year, x.Table, via, Code(s, term.MarkList, x.Mark))
+}
+
+// noDose says why the rules give none.
+func (s Speaker) noDose(err error) string {
+	var e *formulary.Error
+	if !errors.As(err, &e) {
+		return s.Say("storeerror.internal")
+	}
+	//word:prefix formulary.error.
+	//word:prefix field.
+	field := e.Field
+	if key := "field." + field; s.Has(key) {
+		field = s.Say(key)
+	}
+	key := "formulary.error." + e.Code
+	if !s.Has(key) {
+		key = "formulary.error.other"
+	}
+	return s.Say(key, "field", field, "given", s.bound(e.Given), "low", s.bound(e.Low), "high", s.bound(e.High))
+}
+
+// howTo says how the suggested dose is measured out.
+func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer) string {
+	w := a.Draw
+	if w == nil || a.Suggested.IsZero() {
+		return ""
+	}
+	if !a.Pieces.IsZero() {
+		p := d.Presentation(w.Presentation)
+		return s.Say("dose.pieces", "n", s.Number(a.Pieces), "piece", s.Amount(p.Piece), "form", s.Say("formulary.form."+string(p.Form))) //word:prefix formulary.form.
+	}
+	dissolve, dilute := "", ""
+	if !w.Powder.IsZero() {
+		dissolve = s.Say("dose.dissolve", "powder", s.Amount(w.Powder), "volume", s.Amount(w.Dissolve))
+	}
+	if x := w.Dilution; x != nil {
+		dilute = s.Say("dose.dilute", "take", s.Amount(x.Take), "from", s.Amount(x.From), "add", s.Amount(x.Add), "with", s.diluent(x.With), "total", s.Amount(x.Total), "strength", s.Amount(x.Strength))
+	}
+	draw := ""
+	switch {
+	case !a.Flow.IsZero():
+		draw = s.Say("dose.flow", "flow", s.Amount(a.Flow), "strength", s.Amount(w.Strength))
+	case !w.Volume.IsZero() && !w.Strength.IsZero():
+		draw = s.Say("dose.draw", "volume", s.Amount(w.Volume), "strength", s.Amount(w.Strength), "syringe", s.Amount(w.Syringe))
+	case !w.Volume.IsZero():
+		draw = s.Say("dose.draw-volume", "volume", s.Amount(w.Volume), "syringe", s.Amount(w.Syringe))
+	}
+	over := ""
+	if !a.Over.IsZero() {
+		over = s.Say("dose.over", "span", s.spanOf(a.Over.Low, a.Over.High))
+	}
+	return join(" ", dissolve, dilute, draw, over)
+}
+
+func (s Speaker) diluent(code string) string {
+	switch {
+	case code == "":
+		return s.Say("dose.diluent-open")
+	case code == formulary.Water:
+		return s.Say("dose.water")
+	}
+	return Code(s, term.FluidInList, term.FluidIn(code))
+}
+
+// board says what a total has counted.
+func (s Speaker) board(b *formulary.Board) string {
+	if b.Used.Value.Sign() <= 0 {
+		return ""
+	}
+	window := s.Say("dose.in-case")
+	if !b.Window.IsZero() {
+		window = s.Say("dose.in-window", "span", s.Amount(b.Window))
+	}
+	switch b.Group {
+	case formulary.Opioids:
+		return s.Say("dose.board-opioid", "used", s.Amount(b.Used.Round(1)), "most", s.Amount(b.Most.Round(1)), "window", window)
+	case formulary.LocalAnaesthetics:
+		percent, err := quantity.Amount{Value: b.Used.Value, Unit: quantity.One}.Scale(quantity.DecimalFromInt(100))
+		if err != nil {
+			return ""
+		}
+		return s.Say("dose.board-local", "percent", s.Number(percent.Round(0)), "window", window)
+	}
+	if b.Most.IsZero() {
+		return s.Say("dose.board-unweighed", "used", s.Amount(b.Used), "window", window)
+	}
+	return s.Say("dose.board", "used", s.Amount(b.Used), "most", s.Amount(b.Most), "left", s.Amount(b.Left), "window", window)
+}
+
+// doseStep puts a step of the working into words.
+func (s Speaker) doseStep(st *formulary.Step) Cited {
+	args := []any{}
+	has := map[string]bool{}
+	for _, v := range st.Values {
+		args = append(args, v.Name, s.Amount(v.Amount))
+		has[v.Name] = true
+	}
+	of := st.Of
+	switch st.Code {
+	case formulary.StepReduced:
+		of = s.ruleWord("formulary.reduce.", st.Of)
+	case formulary.StepStopped:
+		of = s.ruleWord("formulary.alert.", st.Of)
+	case formulary.StepDilution:
+		of = s.diluent(st.Of)
+	case formulary.StepCapped:
+		of = s.Say("formulary.limit." + st.Of) //word:prefix formulary.limit.
+	case formulary.StepPieces:
+		of = s.Say("formulary.form." + st.Of) //word:prefix formulary.form.
+	case formulary.StepAlreadyGiven:
+		of = ""
+		if st.Of != "" {
+			of = s.Say("formulary.group." + st.Of) //word:prefix formulary.group.
+		}
+	}
+	if !has["of"] {
+		args = append(args, "of", of)
+	}
+	if st.Code == formulary.StepAlreadyGiven && !has["window"] {
+		args = append(args, "window", s.Say("dose.in-case"))
+	}
+	//word:prefix formulary.step.
+	return Cited{Text: s.Say("formulary.step."+string(st.Code), args...), Source: s.Source(&st.Source), Mark: string(st.Source.Mark)}
+}
+
+// doseKeys gives the suggested amount and one step to either side, as the
+// syringe or the piece allows.
+func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
+	if a.Suggested.IsZero() || v.infusion {
+		return nil
+	}
+	key := func(dose, volume quantity.Amount, name string, suggested bool) DoseKey {
+		k := DoseKey{Text: s.Amount(dose), Suggested: suggested, Name: name}
+		k.Set = []string{"kind", "drug", "drug", v.Drug, "use", v.Use, "route", v.Route, "dose", dose.Value.String(), "dose_unit", dose.Unit.String()}
+		if !volume.IsZero() {
+			k.Sub = s.Amount(volume)
+			if dose.Unit.Dimension() != quantity.Volume {
+				k.Set = append(k.Set, "volume", volume.Value.String(), "strength", a.Draw.Strength.Value.String(), "strength_unit", a.Draw.Strength.Unit.String())
+			}
+		}
+		return k
+	}
+	var volume quantity.Amount
+	if a.Draw != nil {
+		volume = a.Draw.Volume
+	}
+	name := v.Drug + "-" + v.Use
+	keys := []DoseKey{key(a.Suggested, volume, "dose-"+name, true)}
+	if a.Draw == nil {
+		return keys
+	}
+	// A step is about a fifth of the dose, in whole marks or pieces.
+	lower, higher := s.besides(a)
+	if !lower[0].IsZero() {
+		keys = append([]DoseKey{key(lower[0], lower[1], "less-"+name, false)}, keys...)
+	}
+	if !higher[0].IsZero() {
+		keys = append(keys, key(higher[0], higher[1], "more-"+name, false))
+	}
+	return keys
+}
+
+// stepShare is how much of the suggested dose a step from it is, at least
+// (house choice, no source).
+var stepShare = quantity.MustParse("0.2 1")
+
+// besides gives dose and volume one step under and one step over what is
+// suggested. The higher one is there only where the range and what is left
+// allow it.
+func (s Speaker) besides(a *formulary.Answer) (lower, higher [2]quantity.Amount) {
+	mark, at := a.Draw.Mark, a.Draw.Volume
+	per := a.Draw.Strength
+	if !a.Pieces.IsZero() {
+		mark, at = quantity.MustParse("1 1"), a.Pieces
+		one, err := a.Suggested.Div(a.Pieces, a.Suggested.Unit)
+		if err != nil {
+			return lower, higher
+		}
+		per = one
+	}
+	if mark.IsZero() || at.IsZero() {
+		return lower, higher
+	}
+	step, err := at.Mul(stepShare, at.Unit)
+	if err == nil {
+		step, err = step.Up(mark)
+	}
+	if err != nil {
+		return lower, higher
+	}
+	most := a.High
+	if !a.Limit.IsZero() {
+		if m, err := most.Min(a.Limit); err == nil {
+			most = m
+		}
+	}
+	dose := func(v quantity.Amount) (quantity.Amount, bool) {
+		if per.IsZero() { // measured by volume
+			return v, true
+		}
+		d, err := v.Mul(per, a.Suggested.Unit)
+		return d.Round(6), err == nil
+	}
+	pair := func(v quantity.Amount, err error) (p [2]quantity.Amount) {
+		if err != nil || v.Value.Sign() <= 0 {
+			return p
+		}
+		d, ok := dose(v)
+		if !ok {
+			return p
+		}
+		p[0] = d
+		if a.Pieces.IsZero() {
+			p[1] = v
+		}
+		return p
+	}
+	lower = pair(at.Sub(step))
+	higher = pair(at.Add(step))
+	if !higher[0].IsZero() {
+		if c, err := higher[0].Cmp(most); err != nil || c > 0 {
+			higher = [2]quantity.Amount{}
+		}
+	}
+	return lower, higher
+}
+
+// premed says when a planned premedication is due, or how one that was given
+// stands to its rule. Nil without a planned start.
+func (c *Companion) premed(cs *Case, f *formulary.Formulary, d *formulary.Drug, u *formulary.Use, r formulary.Request, now Reading) *PremedView {
+	if u.Purpose != term.PurposePremedication || cs.Plan.Start.IsZero() {
+		return nil
+	}
+	s := Speaker{c.words}
+	until := cs.Plan.Start.Sub(now.Wall)
+	start := minutes(until)
+	v := &PremedView{}
+	clock := func(m quantity.Amount) string {
+		n, err := m.Float64(quantity.Minute)
+		if err != nil {
+			return ""
+		}
+		return s.Clock(now.Moment().Add(time.Duration(n * float64(time.Minute))))
+	}
+	w, err := d.WhenToGive(u.Code, start)
+	if err == nil {
+		v.Code = string(w.Now)
+		v.Window = s.Say("dose.window", "from", clock(w.Open), "to", clock(w.Close), "start", s.Clock(cs.Plan.Start))
+		v.State = s.Say("formulary.timing." + string(w.Now)) //word:prefix formulary.timing.
+		if !w.Works.IsZero() {
+			v.Works = s.Say("dose.works", "from", clock(w.Works.Low), "to", clock(w.Works.High))
+		}
+	}
+	last, given := last(cs, func(p *timeline.Drug) bool { return p.Drug == d.Code && slices.Contains(u.Routes, p.Route) })
+	if last == nil {
+		return v
+	}
+	g := givenOf(given, last.Now().At, now.Wall)
+	r.Given = c.asked(cs, now.Wall, last.ID).Given
+	p, err := f.WasGiven(r, &g, start)
+	if err != nil {
+		return v
+	}
+	v.Window, v.State, v.Code, v.Works = "", "", "", ""
+	v.Wrong = p.Much != formulary.Right || p.Time != formulary.InTime
+	v.Given = s.Say("dose.was-given", "dose", s.Amount(p.Dose), "at", s.Clock(last.Now().At),
+		"much", s.Say("formulary.much."+string(p.Much)), //word:prefix formulary.much.
+		"time", s.Say("formulary.timing."+string(p.Time)), //word:prefix formulary.timing.
+		"range", s.spanOf(p.Low, p.High))
+	return v
+}
+
+// turnsOn gives the conditions that the rules for the drugs of a case turn on:
+// what was planned, and what was given.
+func (c *Companion) turnsOn(ctx context.Context, cs *Case) ([]term.Condition, error) {
+	f, err := c.Rules(ctx, c.clock.Now().Wall)
+	if err != nil {
+		return nil, err
+	}
+	var all []term.Condition
+	add := func(codes []string) {
+		for _, x := range codes {
+			if k := term.Condition(x); term.ConditionList.Has(k) && !slices.Contains(all, k) {
+				all = append(all, k)
+			}
+		}
+	}
+	codes := cs.drugs()
+	if a := cs.Plan.Agent; a != "" {
+		codes = append(codes, string(a))
+	}
+	for _, code := range codes {
+		d := f.Find(code)
+		if d == nil {
+			continue
+		}
+		for i := range d.Reduces {
+			add(d.Reduces[i].With)
+		}
+		for i := range d.Alerts {
+			add(d.Alerts[i].With)
+			for _, k := range d.Alerts[i].Without {
+				add([]string{string(k)})
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b term.Condition) int {
+		return cmp.Compare(term.ConditionList.Index(a), term.ConditionList.Index(b))
+	})
+	return all, nil
+}
