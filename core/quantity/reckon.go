@@ -27,7 +27,8 @@ func (a Amount) Sub(b Amount) (Amount, error) {
 
 // Mul returns a times b in the unit u: 2 mg/kg times 70 kg in mg is 140 mg,
 // 20 {drop}/mL times 90 mL/h in {drop}/min is 30 {drop}/min. It is exact where
-// the result has at most 34 digits, otherwise rounded once, half even.
+// the result has at most 34 digits, otherwise rounded once, half even. For a
+// number to print or to store, Round the result or bring it to a step.
 //
 // The dimensions must come out as u's. Mass is body mass where the product
 // wants it so, but only in a unit that people are weighed in: mg/kg times mg is
