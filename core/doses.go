@@ -33,6 +33,7 @@ type DoseView struct {
 	Steps             []Cited     // the working
 	Sources           []string    // all that were used
 	Problem           string      // why there is no dose; then there are no keys
+	Unasked           string      // conditions that the rule turns on and nobody asked for
 	Confirmed         string      // who stands for the rule, or empty
 	Hash              string      // of the rule
 	Premed            *PremedView // of a premedication with a planned start
@@ -262,6 +263,7 @@ func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug
 			v.Sources = append(v.Sources, line)
 		}
 	}
+	v.Unasked = s.unasked(cs, d, u)
 	v.Premed = c.premed(cs, f, d, u, r, now)
 	return v
 }
@@ -418,7 +420,11 @@ func (s Speaker) doseStep(st *formulary.Step) Cited {
 	args := []any{}
 	has := map[string]bool{}
 	for _, v := range st.Values {
-		args = append(args, v.Name, s.Amount(v.Amount))
+		words := s.Amount(v.Amount)
+		if v.Name == "window" && words == "" {
+			words = s.Say("dose.in-case")
+		}
+		args = append(args, v.Name, words)
 		has[v.Name] = true
 	}
 	of := st.Of
@@ -441,9 +447,6 @@ func (s Speaker) doseStep(st *formulary.Step) Cited {
 	}
 	if !has["of"] {
 		args = append(args, "of", of)
-	}
-	if st.Code == formulary.StepAlreadyGiven && !has["window"] {
-		args = append(args, "window", s.Say("dose.in-case"))
 	}
 	//word:prefix formulary.step.
 	return Cited{Text: s.Say("formulary.step."+string(st.Code), args...), Source: s.Source(&st.Source), Mark: string(st.Source.Mark)}
@@ -594,6 +597,34 @@ func (c *Companion) premed(cs *Case, f *formulary.Formulary, d *formulary.Drug, 
 		"time", s.Say("formulary.timing."+string(p.Time)), //word:prefix formulary.timing.
 		"range", s.spanOf(p.Low, p.High))
 	return v
+}
+
+// unasked lists the conditions that a use turns on and that nobody asked for.
+func (s Speaker) unasked(cs *Case, d *formulary.Drug, u *formulary.Use) string {
+	var words []string
+	add := func(codes []string, uses []string) {
+		if len(uses) > 0 && !slices.Contains(uses, u.Code) {
+			return
+		}
+		for _, x := range codes {
+			k := term.Condition(x)
+			if !term.ConditionList.Has(k) || slices.Contains(cs.Facts.With, k) || slices.Contains(cs.Facts.Without, k) {
+				continue
+			}
+			if w := Code(s, term.ConditionList, k); !slices.Contains(words, w) {
+				words = append(words, w)
+			}
+		}
+	}
+	for i := range d.Reduces {
+		if !u.Rescue {
+			add(d.Reduces[i].With, d.Reduces[i].Uses)
+		}
+	}
+	for i := range d.Alerts {
+		add(d.Alerts[i].With, d.Alerts[i].Uses)
+	}
+	return strings.Join(words, ", ")
 }
 
 // turnsOn gives the conditions that the rules for the drugs of a case turn on:

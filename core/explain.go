@@ -6,6 +6,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"chinlift/core/formulary"
 	"chinlift/core/quantity"
 	"chinlift/core/store"
 	"chinlift/core/timeline"
@@ -37,6 +38,14 @@ func Explain(words *word.Book, err error) Problem {
 		}
 		p.Words = s.Say("paper.row", "what", s.KindName(timeline.Kind(row.Row.Kind+"/1")), "n", row.Row.N, "words", p.Words)
 		return p
+	}
+	var file *formulary.FileError
+	if errors.As(err, &file) {
+		var faults []string
+		for _, f := range file.Faults[:min(len(file.Faults), faultsMost)] {
+			faults = append(faults, s.Say("rules.fault", "line", f.Line, "key", cmpOr(f.Key, file.File), "text", f.Text))
+		}
+		return Problem{422, "refused", "toml", s.Say("rules.refused", "faults", strings.Join(faults, " "))}
 	}
 	var fe *timeline.FieldError
 	var se *store.Error
@@ -94,6 +103,9 @@ func Explain(words *word.Book, err error) Problem {
 	}
 	return Problem{500, "internal", "", s.Say("storeerror.internal")}
 }
+
+// faultsMost is how many faults of a file are told at once.
+const faultsMost = 4
 
 // upperFirst begins a sentence.
 func upperFirst(s string) string {

@@ -23,6 +23,9 @@ import (
 // package term.
 type Reason = term.Reason
 
+// Route is a way in, as a screen passes it on.
+type Route = term.Route
+
 // ItemState is what a look at an item of equipment found.
 type ItemState = term.KitState
 

@@ -93,7 +93,11 @@ func TestResumeBelievesNothingKept(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if given := b.DrugTray(cs).Given; len(given) != 1 {
+	tray, err := b.DrugTray(t.Context(), cs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if given := tray.Given; len(given) != 1 {
 		t.Errorf("the drug given meanwhile is not shown: %v", given)
 	}
 }

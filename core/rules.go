@@ -26,12 +26,7 @@ func (c *Companion) Rules(ctx context.Context, at time.Time) (*formulary.Formula
 	if err != nil {
 		return nil, err
 	}
-	blobs := map[string]timeline.Hash{}
-	for e, p := range timeline.Each[*timeline.ClinicSetting](entries, string(term.SettingDrugFile)) {
-		if !e.Now().At.After(at) {
-			blobs[p.File] = p.Blob
-		}
-	}
+	blobs := laid(entries, at)
 	var key strings.Builder
 	for _, name := range slices.Sorted(maps.Keys(blobs)) {
 		key.WriteString(name + " " + string(blobs[name]) + "\n")
@@ -58,6 +53,26 @@ func (c *Companion) Rules(ctx context.Context, at time.Time) (*formulary.Formula
 	}
 	c.rules = rulesKept{key.String(), f}
 	return f, nil
+}
+
+// laid gives the files of the clinic that hold at a time, by name.
+func laid(entries []*timeline.Entry, at time.Time) map[string]timeline.Hash {
+	blobs := map[string]timeline.Hash{}
+	for e, p := range timeline.Each[*timeline.ClinicSetting](entries, string(term.SettingDrugFile)) {
+		if !e.Now().At.After(at) {
+			blobs[p.File] = p.Blob
+		}
+	}
+	return blobs
+}
+
+// ownFiles names the files of the clinic that lie over the rules now.
+func (c *Companion) ownFiles(ctx context.Context) ([]string, error) {
+	entries, err := c.settingEntries(ctx, term.SettingDrugFile)
+	if err != nil {
+		return nil, err
+	}
+	return slices.Sorted(maps.Keys(laid(entries, c.clock.Now().Wall))), nil
 }
 
 // LayDrugFile lays a file of the clinic over the dose rules, from now on. A

@@ -1,6 +1,7 @@
 package core
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -141,30 +142,33 @@ type DrugChoice struct {
 	Code, Words string
 	Last, Ago   string // of the last dose; empty: not given here
 	Dose, Unit  string // as entered, to give the same again
+	Use         string // that it was given for, where the rules know it
 	Route       string
 	RouteWords  string
 	Units       []Choice
 	Routes      []Choice
 }
 
-// knownDrugs is what the tray lists, by name. The formulary will take its
-// place; it holds no dose.
-var knownDrugs = []string{
-	"adrenaline", "aminophylline", "ampicillin", "atropine", "bupivacaine", "bupivacaine-heavy", "calcium-gluconate", "cefazolin",
-	"dexamethasone", "diazepam", "diclofenac", "ephedrine", "ergometrine", "fentanyl", "glucose-50", "glycopyrronium", "hydrocortisone",
-	"ketamine", "lidocaine", "lidocaine-adrenaline", "magnesium-sulfate", "metoclopramide", "metronidazole", "midazolam", "morphine",
-	"naloxone", "neostigmine", "ondansetron", "oxytocin", "paracetamol", "pethidine", "phenylephrine", "promethazine", "propofol",
-	"salbutamol", "suxamethonium", "thiopental", "tranexamic-acid", "vecuronium",
-}
-
 // pressing are those that are reached for when there is no time, and so come
 // before the others (house choice, no source).
 var pressing = []string{"adrenaline", "atropine", "suxamethonium", "ketamine"}
 
-// DrugTray gives the tray.
-func (c *Companion) DrugTray(cs *Case) DrugTray {
+// DrugTray gives the tray. The rest is every drug that the dose rules know, by
+// name; any other can be planned by its code.
+func (c *Companion) DrugTray(ctx context.Context, cs *Case) (DrugTray, error) {
 	var t DrugTray
 	s := Speaker{c.words}
+	f, err := c.Rules(ctx, c.clock.Now().Wall)
+	if err != nil {
+		return t, err
+	}
+	known := slices.Clone(pressing)
+	for _, d := range f.Drugs() {
+		if d.Class != term.DrugClassInhaled && !slices.Contains(known, d.Code) {
+			known = append(known, d.Code)
+		}
+	}
+	slices.SortFunc(known[len(pressing):], func(a, b string) int { return cmp.Compare(s.Drug(a), s.Drug(b)) })
 	var codes []string
 	for _, e := range slices.Backward(cs.Entries) {
 		if p, ok := e.Now().Payload.(*timeline.Drug); ok && e.In(cs.ID) && !slices.Contains(codes, p.Drug) {
@@ -178,13 +182,13 @@ func (c *Companion) DrugTray(cs *Case) DrugTray {
 			t.Plan = append(t.Plan, c.DrugChoice(cs, d))
 		}
 	}
-	for _, d := range append(slices.Clone(pressing), knownDrugs...) {
+	for _, d := range known {
 		if !slices.Contains(codes, d) {
 			codes = append(codes, d)
 			t.Rest = append(t.Rest, Choice{d, s.Drug(d)})
 		}
 	}
-	return t
+	return t, nil
 }
 
 // DrugChoice gives one drug.
@@ -198,6 +202,9 @@ func (c *Companion) DrugChoice(cs *Case, code string) DrugChoice {
 		d.Last = join(" ", s.Amount(p.Dose), Code(s, term.RouteList, p.Route))
 		d.Ago = s.Ago(c.clock.Now().Wall, e.Now().At)
 		d.Dose, d.Unit, d.Route, d.RouteWords = p.Dose.Value.String(), p.Dose.Unit.String(), string(p.Route), Code(s, term.RouteList, p.Route)
+		if p.Frozen != nil {
+			d.Use = p.Frozen.Use
+		}
 	}
 	return d
 }

@@ -53,16 +53,17 @@ type Line struct {
 	Conflict, Moved   bool
 	Kind              string
 	Owed              string // what a reason is owed for, where the entry is one
+	Over              string // the entry that it is owed over
 	Heads             []string
 }
 
 func (c *Companion) line(cs *Case, e *timeline.Entry, now Reading, late time.Duration) Line {
 	s, v := Speaker{c.words}, e.Now()
-	owed := ""
+	owed, over := "", ""
 	if o, ok := v.Payload.(*timeline.Owed); ok {
-		owed = string(o.For)
+		owed, over = string(o.For), o.Over
 	}
-	return Line{Owed: owed,
+	return Line{Owed: owed, Over: over,
 		ID: e.ID, At: s.Clock(v.At), Text: s.Entry(v), Ago: s.Ago(now.Wall, v.At), By: cmpOr(cs.Name(v.Content.Event.Author), s.Say("record.unnamed")),
 		Struck: v.Struck, Late: e.Late(late), Conflict: e.Conflict(), Moved: v.Case != cs.ID, Kind: v.Payload.Kind().Name(), Heads: e.HeadIDs(),
 	}

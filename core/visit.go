@@ -15,6 +15,7 @@ type Visit struct {
 	Intakes  []Line
 	Baseline *Line
 	Plan     *Line
+	Doses    []string // drug by drug, what the rules suggest
 	Missing  []string // names of what is usually asked and is not known
 }
 
@@ -117,6 +118,17 @@ func (c *Companion) Visit(ctx context.Context, id string) (Visit, error) {
 		v.Plan = &l
 	} else {
 		v.Missing = append(v.Missing, s.Say("kind.plan"))
+	}
+	doses, err := c.PlanDoses(ctx, cs)
+	if err != nil {
+		return v, err
+	}
+	for _, d := range doses {
+		for _, k := range d.Keys {
+			if k.Suggested {
+				v.Doses = append(v.Doses, join(" ", d.Words, k.Text, d.RouteWords))
+			}
+		}
 	}
 	return v, nil
 }

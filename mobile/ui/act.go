@@ -26,6 +26,12 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 		return "case/" + id + "/visit", err
 	case r.path == "/settings":
 		return u.actSetting(r, s, do, one("value"))
+	case r.path == "/rules" && do == "lay":
+		_, err := u.c.LayDrugFile(r.ctx, s.Event, one("file"), []byte(one("toml")))
+		return "", err
+	case len(r.parts) == 2 && r.parts[0] == "rules" && (do == "confirm" || do == "withdraw"):
+		_, err := u.c.Confirm(r.ctx, s.Event, r.parts[1], one("use"), one("rule"), do == "withdraw")
+		return "", err
 	case len(r.parts) == 2 && r.parts[0] == "kit":
 		if do == "sweep" {
 			_, err = u.c.SweepRest(r.ctx, s.Event, r.parts[1])

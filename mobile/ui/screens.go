@@ -3,6 +3,7 @@ package ui
 import (
 	"bytes"
 	"context"
+	"errors"
 	"slices"
 	"strconv"
 	"strings"
@@ -21,6 +22,10 @@ func (u *UI) view(r *request) (view, error) {
 		return u.log(r)
 	case r.path == "/settings":
 		return u.settings(r)
+	case r.path == "/rules":
+		return u.rules(r)
+	case len(r.parts) == 2 && r.parts[0] == "rules":
+		return u.ruleDrug(r)
 	case r.path == "/case/new":
 		return u.caseNew(r)
 	case len(r.parts) == 2 && r.parts[0] == "kit":
@@ -65,6 +70,8 @@ func (u *UI) casePage(r *request) (view, error) {
 		return u.table(r)
 	case screen == "table":
 		return u.tray(r, sub)
+	case screen == "doses" && len(sub) == 0:
+		return u.doses(r)
 	case screen == "visit" && len(sub) == 0:
 		return u.visit(r)
 	case screen == "visit" && len(sub) == 1:
@@ -133,6 +140,31 @@ func (u *UI) settings(r *request) (view, error) {
 	}
 	m["dues"] = map[string]string{"due-sound": yesNo(alarm.Sound), "due-buzz": yesNo(alarm.Buzz)}
 	return view{title: u.words.Say("settings.title"), class: "settings", parts: []part{{id: "settings", tmpl: "settings", data: m}}}, nil
+}
+
+// rules is the page of all dose rules.
+func (u *UI) rules(r *request) (view, error) {
+	b, err := u.c.RuleBook(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	return view{title: u.words.Say("rules.title"), class: "rules", parts: []part{{id: "rules", tmpl: "rules", data: b}, {id: "lay", tmpl: "rules-lay", data: b.Own, still: true}}}, nil
+}
+
+// ruleDrug is the page of the rules of one drug.
+func (u *UI) ruleDrug(r *request) (view, error) {
+	d, err := u.c.RuleDrug(r.ctx, r.parts[1])
+	if err != nil {
+		return view{}, err
+	}
+	name, err := u.c.AuthorName(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	return view{title: d.Words, class: "rules", parts: []part{{id: "drug", tmpl: "rule-drug", data: struct {
+		core.RuleDrug
+		Name string
+	}{d, name}}}}, nil
 }
 
 func yesNo(b bool) string {
@@ -305,11 +337,19 @@ type trayData struct {
 	Drugs core.DrugTray
 	Steps core.StepTray
 	Drug  core.DrugChoice
+	Doses []core.DoseView
+	Dose  core.DoseView
 	Marks []core.Line
-	Owing []core.Line
+	Owing []owedLine
 	Back  string // the page that the tray belongs to
 	Kind  string
 	Same  string // how old the values are that one key confirms; empty: none
+}
+
+// owedLine is a reason that is owed, and what it is owed for.
+type owedLine struct {
+	core.Line
+	Why []core.Cited
 }
 
 func (u *UI) tray(r *request, sub []string) (view, error) {
@@ -330,18 +370,40 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 	case "agent":
 		d.Agent = u.c.AgentTray(cs, r.query.Get("agent"), r.query.Get("way"))
 	case "drug":
-		d.Drugs = u.c.DrugTray(cs)
+		if d.Drugs, err = u.c.DrugTray(r.ctx, cs); err != nil {
+			return view{}, err
+		}
 		if len(sub) == 2 {
 			d.Drug, tmpl = u.c.DrugChoice(cs, sub[1]), "tray-drug-one"
+			d.Doses, err = u.c.Doses(r.ctx, cs, sub[1], "")
+			if errors.Is(err, core.ErrNotHere) {
+				err = nil // a drug that no rule knows is given all the same
+			}
+		}
+		if len(sub) == 1 {
+			d.Doses, err = u.c.PlanDoses(r.ctx, cs)
+		}
+		if len(sub) == 3 {
+			d.Dose, err = u.c.DoseOf(r.ctx, cs, sub[1], sub[2], core.Route(r.query.Get("route")))
+			d.Back, tmpl = d.Back+"/drug", "tray-dose"
+		}
+		if err != nil {
+			return view{}, err
 		}
 	case "step":
 		d.Steps = u.c.StepTray(cs)
 	case "marks":
 		d.Marks = u.c.UnnamedMarks(cs)
 	case "owed":
-		d.Owing = h.Owing
+		for _, l := range h.Owing {
+			why, err := u.c.Exceeded(r.ctx, cs, l.Over)
+			if err != nil {
+				return view{}, err
+			}
+			d.Owing = append(d.Owing, owedLine{l, why})
+		}
 	}
-	if len(sub) > 2 || len(sub) == 2 && name != "drug" {
+	if len(sub) > 3 || len(sub) > 1 && name != "drug" {
 		return view{}, errNoPage
 	}
 	return view{title: h.For, class: "table tray", owed: len(h.Owing), parts: []part{
@@ -356,6 +418,37 @@ func (u *UI) visit(r *request) (view, error) {
 	}
 	return view{title: v.For, class: "visit", owed: len(v.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(v.Head)}, {id: "facts", tmpl: "visit", data: v}, {id: "nav", tmpl: "nav", data: nav(v.Head, "visit")},
+	}}, nil
+}
+
+// doses is the page of what the rules say for this patient's drugs.
+func (u *UI) doses(r *request) (view, error) {
+	h, cs, err := u.c.HeadOf(r.ctx, r.id)
+	if err != nil {
+		return view{}, err
+	}
+	doses, err := u.c.PlanDoses(r.ctx, cs)
+	if err != nil {
+		return view{}, err
+	}
+	asks, err := u.c.Asks(r.ctx, cs)
+	if err != nil {
+		return view{}, err
+	}
+	var open []string
+	for _, a := range asks {
+		if a.Now && a.Answer == "" {
+			open = append(open, a.Words)
+		}
+	}
+	// On this page the conditions that were not asked for stand once.
+	for i := range doses {
+		doses[i].Unasked = ""
+	}
+	return view{title: h.For, class: "doses", owed: len(h.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(h)}, {id: "dues", tmpl: "dues", data: due(h, 0, false)},
+		{id: "doses", tmpl: "doses", data: map[string]any{"Head": h, "Doses": doses, "Ask": strings.Join(open, ", ")}},
+		{id: "nav", tmpl: "nav", data: nav(h, "visit")},
 	}}, nil
 }
 
@@ -523,7 +616,10 @@ func (u *UI) paper(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	drugs := u.c.DrugTray(cs)
+	drugs, err := u.c.DrugTray(r.ctx, cs)
+	if err != nil {
+		return view{}, err
+	}
 	var known []core.Choice
 	for _, d := range append(drugs.Given, drugs.Plan...) {
 		known = append(known, core.Choice{Code: d.Code, Words: d.Words})

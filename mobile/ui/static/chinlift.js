@@ -336,5 +336,13 @@
 		}
 	}, true);
 
+	// A file that was picked goes as text, with its name.
+	document.addEventListener("change", async (ev) => {
+		const f = ev.target.files && ev.target.files[0], tray = ev.target.closest("[data-tray]");
+		if (!f) return;
+		$("[name=file]", tray).value = f.name;
+		$("textarea", tray).value = await f.text();
+	});
+
 	due();
 })();
