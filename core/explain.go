@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"chinlift/core/formulary"
+	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/store"
 	"chinlift/core/timeline"
@@ -49,7 +50,13 @@ func Explain(words *word.Book, err error) Problem {
 	}
 	var fe *timeline.FieldError
 	var se *store.Error
+	var ie *InputError
+	var pe *patient.Error
 	switch {
+	case errors.As(err, &ie):
+		return inputProblem(words, ie)
+	case errors.As(err, &pe):
+		return inputProblem(words, &InputError{Input: inputNamed(pe.Field), Code: pe.Code, Given: pe.Given, Low: pe.Low, High: pe.High})
 	case errors.As(err, &fe):
 		//word:prefix fielderror.
 		//word:prefix field.

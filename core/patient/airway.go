@@ -4,11 +4,30 @@ import (
 	"math/big"
 
 	"chinlift/core/quantity"
+	"chinlift/core/term"
 )
 
 var (
-	tubeRules  = Source{Title: "tracheal tube by age: uncuffed age/4 + 4 over 1 year, cuffed age/4 + 3.5 over 2 years; oral length age/2 + 12, nasal age/2 + 15 cm; newborn 3.0-3.5, under 1 year 3.5-4.0 uncuffed; cuffed 3.0 (3.5 kg and over, under 1 year), 3.5 (1-2 years)", Table: "formulas", Via: "guideline of a children's hospital; others agree", Mark: Read}
-	maskSource = Source{Title: "laryngeal mask by weight: 1 under 5, 1.5 5-10, 2 10-20, 2.5 20-30, 3 30-50, 4 50-70, 5 70-100 kg", Mark: Memory}
+	tubeRules = Source{
+		Title: "tracheal tube by age: uncuffed age/4 + 4 over 1 year, cuffed age/4 + 3.5 over 2 years; oral length age/2 + 12, nasal age/2 + 15 cm; uncuffed: preterm 2.5, newborn 3.0-3.5, under 1 year 3.5-4.0; cuffed: 3.0 (3.5 kg and over, under 1 year), 3.5 (1-2 years); oral length: newborn 9.5 or kg + 6, 1 year 12, 3 x inner diameter",
+		Table: "formulas and sizes", Via: "guideline of a children's hospital; others agree", Mark: term.MarkRead,
+	}
+	khine      = Source{Author: "H. H. Khine and others", Title: "Comparison of cuffed and uncuffed endotracheal tubes in young children during general anesthesia, Anesthesiology 86:627", Year: 1997, Table: "cuffed: age/4 + 3", Mark: term.MarkMemory}
+	maskSource = Source{Title: "laryngeal mask by weight: 1 under 5, 1.5 5-10, 2 10-20, 2.5 20-30, 3 30-50, 4 50-70, 5 70-100 kg", Mark: term.MarkMemory}
+)
+
+// The rules of tubes and airways.
+const (
+	RuleTubeUncuffed      Rule = "tube-uncuffed"
+	RuleTubeUncuffedTable Rule = "tube-uncuffed-table"
+	RuleTubeCuffed        Rule = "tube-cuffed"
+	RuleTubeCuffedTable   Rule = "tube-cuffed-table"
+	RuleTubeOral          Rule = "tube-oral"
+	RuleTubeOralNewborn   Rule = "tube-oral-newborn"
+	RuleTubeOralWeight    Rule = "tube-oral-weight"
+	RuleTubeOralTriple    Rule = "tube-oral-triple"
+	RuleTubeNasal         Rule = "tube-nasal"
+	RuleMask              Rule = "mask-by-weight"
 )
 
 // Tube is a set of tracheal tubes for a child: inner diameters in mm, lengths
@@ -18,10 +37,13 @@ type Tube struct {
 	Oral, Nasal      Answer
 }
 
-// TubeForAge gives the tubes from the first to the sixteenth birthday, by
-// completed years, rounded down to half a millimetre. From 1 to 2 years the
-// cuffed tube is 3.5. It needs the age. Source:
-// tubeRules.
+// TubeForAge gives the tubes from birth to the sixteenth birthday. From the
+// first birthday they go by completed years, rounded down to half a
+// millimetre; from the second the range of the cuffed tube spans two formulas.
+// Before the first birthday the smaller of the published sizes stands; a
+// cuffed tube is named from 3.5 kg, and for a newborn only where it was
+// weighed. A newborn's length at the lips goes by its weight where that is
+// known. It needs the age. Source: tubeRules, khine.
 func TubeForAge(p Patient) (Tube, error) {
 	y, err := p.years()
 	if err != nil {
@@ -30,35 +52,99 @@ func TubeForAge(p Patient) (Tube, error) {
 	if err := p.others(); err != nil {
 		return Tube{}, err
 	}
-	if under(y, 1) || !under(y, 16) {
-		return Tube{}, &Error{"age", NoRule, p.Age.String(), "1 a", "15 a"}
+	if !under(y, 16) {
+		return Tube{}, &Error{"age", NoRule, p.Age.String(), "0 a", "15 a"}
+	}
+	if under(y, 1) {
+		return p.tubeInfant(y)
 	}
 	n := floor(y)
-	of := func(rule Rule, x *big.Rat, u quantity.Unit, c ...Caution) Answer {
-		a := Answer{Rule: rule, Value: amount(down(x, num("0.5")), 1, u), Sources: []Source{tubeRules}}
-		a.assume(AgeCompleted)
-		a.beware(Estimate)
-		a.beware(c...)
-		return a
-	}
+	years := named("years", n, quantity.One)
 	quarter, half := over(n, whole(4)), over(n, whole(2))
-	cuffed := num("3.5")
-	if !under(y, 2) {
-		cuffed = plus(quarter, cuffed)
+	t := Tube{
+		Uncuffed: tube(RuleTubeUncuffed, down(plus(quarter, whole(4)), num("0.5")), quantity.Mm, years),
+		Oral:     tube(RuleTubeOral, plus(half, whole(12)), quantity.Cm, years),
+		Nasal:    tube(RuleTubeNasal, plus(half, whole(15)), quantity.Cm, years),
 	}
-	return Tube{
-		Uncuffed: of("tube-uncuffed", plus(quarter, whole(4)), quantity.Mm, SizesEitherSide),
-		Cuffed:   of("tube-cuffed", cuffed, quantity.Mm, SizesEitherSide),
-		Oral:     of("tube-oral", plus(half, whole(12)), quantity.Cm, CheckDepth),
-		Nasal:    of("tube-nasal", plus(half, whole(15)), quantity.Cm, CheckDepth),
-	}, nil
+	for _, a := range []*Answer{&t.Uncuffed, &t.Oral, &t.Nasal} {
+		a.assume(AgeCompleted)
+	}
+	if under(y, 2) {
+		t.Cuffed = tube(RuleTubeCuffedTable, num("3.5"), quantity.Mm)
+		// The table has 12 cm at the first birthday, the formula 12.5.
+		t.Oral.Low, t.Oral.High = amount(whole(12), 1, quantity.Cm), t.Oral.Value
+		return t, nil
+	}
+	t.Cuffed = tube(RuleTubeCuffed, down(plus(quarter, num("3.5")), num("0.5")), quantity.Mm, years)
+	t.Cuffed.assume(AgeCompleted)
+	t.Cuffed.Low, t.Cuffed.High = amount(down(plus(quarter, whole(3)), num("0.5")), 1, quantity.Mm), t.Cuffed.Value
+	t.Cuffed.Sources = append(t.Cuffed.Sources, khine)
+	return t, nil
+}
+
+// tube makes the answer of one rule.
+func tube(rule Rule, x *big.Rat, u quantity.Unit, from ...Named) Answer {
+	a := Answer{Rule: rule, Value: amount(x, 1, u), Sources: []Source{tubeRules}}
+	a.step(StepCode(rule), append(from, Named{"gives", a.Value})...)
+	a.beware(Estimate)
+	if u == quantity.Cm {
+		a.beware(CheckDepth)
+	} else {
+		a.beware(SizesEitherSide)
+	}
+	return a
+}
+
+// tubeInfant gives the tubes before the first birthday.
+func (p Patient) tubeInfant(y *big.Rat) (t Tube, err error) {
+	var kg *big.Rat // unknown
+	var told Answer
+	if !p.Weight.IsZero() {
+		if kg, err = p.weighed(&told); err != nil {
+			return Tube{}, err
+		}
+	}
+	size, top := "3.5", "4"
+	switch {
+	case newborn(y) && p.Premature:
+		size, top = "2.5", ""
+	case newborn(y):
+		size, top = "3", "3.5"
+	}
+	t.Uncuffed = tube(RuleTubeUncuffedTable, num(size), quantity.Mm)
+	if top != "" {
+		t.Uncuffed.Low, t.Uncuffed.High = t.Uncuffed.Value, written(top, quantity.Mm)
+		t.Uncuffed.assume(LowerOfRange)
+	}
+	switch {
+	case kg != nil && kg.Cmp(num("3.5")) >= 0:
+		t.Cuffed = tube(RuleTubeCuffedTable, whole(3), quantity.Mm)
+	case kg == nil && !newborn(y):
+		t.Cuffed = tube(RuleTubeCuffedTable, whole(3), quantity.Mm)
+		t.Cuffed.assume(WeightFromAge)
+	}
+	switch {
+	case newborn(y) && kg != nil:
+		t.Oral = tube(RuleTubeOralWeight, plus(kg, whole(6)), quantity.Cm, named("weight", kg, quantity.Kg))
+		t.Oral.assume(told.Assumptions...)
+		t.Oral.beware(told.Cautions...)
+	case newborn(y) && !p.Premature:
+		t.Oral = tube(RuleTubeOralNewborn, num("9.5"), quantity.Cm)
+	default:
+		triple := func(of string) *big.Rat { return times(whole(3), num(of)) }
+		t.Oral = tube(RuleTubeOralTriple, triple(size), quantity.Cm, Named{"size", t.Uncuffed.Value})
+		if top != "" {
+			t.Oral.Low, t.Oral.High = t.Oral.Value, amount(triple(top), 1, quantity.Cm)
+		}
+	}
+	return t, nil
 }
 
 // MaskSize gives the size of a laryngeal mask by weight. Where the table names
 // two sizes at one weight, Low and High are both and the value is the larger.
 // It needs the weight. Source: maskSource.
 func MaskSize(p Patient) (Answer, error) {
-	a := Answer{Rule: "mask-by-weight", Sources: []Source{maskSource}}
+	a := Answer{Rule: RuleMask, Sources: []Source{maskSource}}
 	w, err := p.weighed(&a)
 	if err != nil {
 		return Answer{}, err
@@ -81,5 +167,6 @@ func MaskSize(p Patient) (Answer, error) {
 	if w.Cmp(whole(100)) > 0 {
 		a.beware(BeyondTable)
 	}
+	a.step("mask-by-weight", named("weight", w, quantity.Kg), Named{"gives", a.Value})
 	return a, nil
 }

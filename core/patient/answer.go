@@ -2,9 +2,11 @@ package patient
 
 import (
 	"fmt"
+	"math/big"
 	"slices"
 
 	"chinlift/core/quantity"
+	"chinlift/core/term"
 )
 
 // Answer is what a rule gives.
@@ -14,21 +16,27 @@ type Answer struct {
 	Low, High   quantity.Amount // what the sources span; absent where there is one value
 	Assumptions []Assumption
 	Cautions    []Caution
+	Working     []Step
 	Sources     []Source
+}
+
+// Step is one step of the working: a code, and the values that its words name.
+type Step struct {
+	Code   StepCode
+	Values []Named
+}
+
+// StepCode is the code of a step.
+type StepCode string
+
+// Named is a value of a step by the name that its words have for it.
+type Named struct {
+	Name   string
+	Amount quantity.Amount
 }
 
 // Rule is the code of the rule that gave an answer.
 type Rule string
-
-// Mark says how sure a source is. The marks are those of the equipment lists.
-type Mark string
-
-// The marks.
-const (
-	Read     Mark = "read"     // read in the source, or in Via
-	Practice Mark = "practice" // common practice, no source
-	Memory   Mark = "memory"   // from memory; to be confirmed in the source
-)
 
 // Source says where a number is published.
 type Source struct {
@@ -36,7 +44,7 @@ type Source struct {
 	Year          int    // 0 where it is not known, or where there is no source
 	Table         string // table, page or formula
 	Via           string // what was read, where it was not the source itself
-	Mark          Mark
+	Mark          term.Mark
 }
 
 // Assumption is the code of what an answer takes for granted.
@@ -84,6 +92,7 @@ const (
 	CheckDepth          Caution = "check-depth"           // listen on both sides; watch exhaled carbon dioxide
 	BeyondTable         Caution = "beyond-table"          // heavier or lighter than the table goes
 	ConfirmLocally      Caution = "confirm-locally"       // rests on memory or practice alone
+	HistoryOnly         Caution = "history-only"          // a rule of the past, no suggestion
 	AdultFormulaExtreme Caution = "adult-formula-extreme" // far from the people whom the formula was made from
 )
 
@@ -117,6 +126,14 @@ func (e *Error) Error() string {
 	}
 	return s
 }
+
+// step adds a step of the working.
+func (a *Answer) step(code StepCode, values ...Named) {
+	a.Working = append(a.Working, Step{code, values})
+}
+
+// named is a value of a step, to four decimals.
+func named(name string, x *big.Rat, u quantity.Unit) Named { return Named{name, amount(x, 4, u)} }
 
 func (a *Answer) assume(list ...Assumption) {
 	for _, x := range list {

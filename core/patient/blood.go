@@ -9,19 +9,22 @@ import (
 )
 
 var (
-	bloodTable = Source{Title: "estimated blood volume: premature 95, newborn at term 85, infant 80, man 75, woman 65 mL/kg", Table: "mL/kg by age and sex", Via: "two teaching pages with the same table", Mark: Read}
-	bloodIowa  = Source{Author: "University of Iowa", Title: "estimated blood volume: preterm 90-100, term 80-90, infant 70-80, child 70-75, adult 65-70 mL/kg", Table: "mL/kg by age", Mark: Read}
-	grossBlood = Source{Author: "J. B. Gross", Title: "Estimating allowable blood loss: corrected for dilution, Anesthesiology 58:277", Year: 1983, Table: "V (Hi - Hf) / ((Hi + Hf) / 2)", Via: "Anesthesiology 2000;92:902", Mark: Read}
-	bourke     = Source{Author: "D. L. Bourke, T. C. Smith", Title: "Estimating allowable hemodilution, Anesthesiology 41:609", Year: 1974, Table: "V ln(Hi / Hf)", Mark: Read}
-	simpleLoss = Source{Title: "allowable loss, simple formula", Table: "V (Hi - Hf) / Hi", Via: "teaching pages with worked examples", Mark: Read}
+	bloodTable = Source{Title: "estimated blood volume: premature 95, newborn at term 85, infant 80, man 75, woman 65 mL/kg", Table: "mL/kg by age and sex", Via: "two teaching pages with the same table", Mark: term.MarkRead}
+	bloodIowa  = Source{Author: "University of Iowa", Title: "estimated blood volume: preterm 90-100, term 80-90, infant 70-80, child 70-75, adult 65-70 mL/kg", Table: "mL/kg by age", Mark: term.MarkRead}
+	grossBlood = Source{Author: "J. B. Gross", Title: "Estimating allowable blood loss: corrected for dilution, Anesthesiology 58:277", Year: 1983, Table: "V (Hi - Hf) / ((Hi + Hf) / 2)", Via: "Anesthesiology 2000;92:902", Mark: term.MarkRead}
+	bourke     = Source{Author: "D. L. Bourke, T. C. Smith", Title: "Estimating allowable hemodilution, Anesthesiology 41:609", Year: 1974, Table: "V ln(Hi / Hf)", Mark: term.MarkRead}
+	simpleLoss = Source{Title: "allowable loss, simple formula", Table: "V (Hi - Hf) / Hi", Via: "teaching pages with worked examples", Mark: term.MarkRead}
 )
+
+// RuleBloodVolume is the rule of BloodVolume.
+const RuleBloodVolume Rule = "blood-volume"
 
 // BloodVolume estimates the volume of the blood in mL. It needs weight and age,
 // from 16 years the sex: unknown gives the woman's, which is lower. Low and High
 // are what the two tables span. For children from 1 to 16 years only the second
 // table has values, and its lower one stands. Source: bloodTable, bloodIowa.
 func BloodVolume(p Patient) (Answer, error) {
-	a := Answer{Rule: "blood-volume", Sources: []Source{bloodTable, bloodIowa}}
+	a := Answer{Rule: RuleBloodVolume, Sources: []Source{bloodTable, bloodIowa}}
 	w, per, err := p.blood(&a)
 	if err != nil {
 		return Answer{}, err
@@ -62,6 +65,7 @@ func (p Patient) blood(a *Answer) (w *big.Rat, per [3]int64, err error) {
 			a.assume(SexUnknownLower)
 		}
 	}
+	a.step("blood-volume", named("weight", w, quantity.Kg), named("per_kg", whole(per[0]), quantity.MLPerKg), named("gives", times(w, whole(per[0])), quantity.ML))
 	return w, per, nil
 }
 
@@ -117,6 +121,7 @@ func AllowableLoss(p Patient, start, target quantity.Amount, formula Rule) (Answ
 	case LossLog:
 		a.Value, a.Sources = log, []Source{bourke}
 	}
+	a.step(StepCode(formula), named("volume", v, quantity.ML), named("start", hi, unit), named("target", hf, unit), Named{"gives", a.Value})
 	a.Low, a.High = simple, log
 	a.Sources = append(a.Sources, bloodTable, bloodIowa)
 	a.beware(NotATarget, FormulasDiffer)

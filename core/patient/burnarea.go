@@ -4,9 +4,10 @@ import (
 	"math/big"
 
 	"chinlift/core/quantity"
+	"chinlift/core/term"
 )
 
-var lundBrowder = Source{Author: "C. C. Lund, N. C. Browder", Title: "The estimation of areas of burns, Surg Gynecol Obstet 79:352", Year: 1944, Table: "% of the surface by part and age", Mark: Memory}
+var lundBrowder = Source{Author: "C. C. Lund, N. C. Browder", Title: "The estimation of areas of burns, Surg Gynecol Obstet 79:352", Year: 1944, Table: "% of the surface by part and age", Mark: term.MarkMemory}
 
 // Part is a part of the body in the chart of burns. Limbs count both sides
 // together, as do front and back.
@@ -39,6 +40,9 @@ var growing = []struct{ from, head, thigh, leg int64 }{
 	{0, 19, 11, 10}, {1, 17, 13, 10}, {5, 13, 16, 11}, {10, 11, 17, 12}, {15, 9, 18, 13}, {18, 7, 19, 14},
 }
 
+// RuleBurnArea is the rule of BurnArea.
+const RuleBurnArea Rule = "burn-area-lund-browder"
+
 // BurnArea gives the burned share of the surface in %, to a half, by age and by
 // the share, in %, of each part that is burned; redness alone does not count.
 // It needs the age. Source: lundBrowder; an adult is 18 by common practice.
@@ -55,20 +59,24 @@ func BurnArea(p Patient, burned map[Part]quantity.Amount) (Answer, error) {
 			return Answer{}, &Error{Field: "part", Code: UnknownCode, Given: string(part)}
 		}
 	}
+	a := Answer{Rule: RuleBurnArea, Sources: []Source{lundBrowder}}
 	total := new(big.Rat)
 	for _, part := range Parts {
-		share, ok := burned[part]
+		given, ok := burned[part]
 		if !ok {
 			continue
 		}
-		x, err := read(string(part), share, quantity.Percent, "0", "100")
+		x, err := read(string(part), given, quantity.Percent, "0", "100")
 		if err != nil {
 			return Answer{}, err
 		}
-		total = plus(total, over(times(x, whole(sharesAt(y)[part])), whole(100)))
+		share := whole(sharesAt(y)[part])
+		gives := over(times(x, share), whole(100))
+		a.step(StepCode("burned-"+part), named("burned", x, quantity.Percent), named("share", share, quantity.Percent), named("gives", gives, quantity.Percent))
+		total = plus(total, gives)
 	}
-	a := Answer{Rule: "burn-area-lund-browder", Sources: []Source{lundBrowder}}
 	a.Value = amount(down(plus(total, num("0.25")), num("0.5")), 1, quantity.Percent)
+	a.step("burn-area", named("sum", total, quantity.Percent), Named{"gives", a.Value})
 	a.beware(Estimate, ConfirmLocally)
 	return a, nil
 }

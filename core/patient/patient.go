@@ -133,20 +133,50 @@ func (p Patient) massIndex() (*big.Rat, bool) {
 	return over(w, times(m, m)), true
 }
 
+// RuleWeight is the rule of a weight as it was entered.
+const RuleWeight Rule = "weight-entered"
+
+// Weight gives the weight as it was entered, in kg, with what is to be said of
+// it: how it was come by, and whether it can be right. It is for whoever goes
+// by weight and is no rule of this package. It needs the weight.
+func Weight(p Patient) (Answer, error) {
+	a := Answer{Rule: RuleWeight}
+	w, err := p.weighed(&a)
+	if err != nil {
+		return Answer{}, err
+	}
+	a.Value = amount(w, places, quantity.Kg)
+	return a, nil
+}
+
+// RuleMassIndex is the rule of MassIndex.
+const RuleMassIndex Rule = "mass-index"
+
 // MassIndex gives the body mass index in kg/m2, to a tenth. It needs weight
 // and length. Source: A. Keys et al., Indices of relative weight and obesity,
 // J Chronic Dis 1972;25:329, from memory.
 func MassIndex(p Patient) (Answer, error) {
-	a := Answer{Rule: "mass-index", Sources: []Source{keys}}
-	if _, err := p.weighed(&a); err != nil {
+	a := Answer{Rule: RuleMassIndex, Sources: []Source{keys}}
+	w, err := p.weighed(&a)
+	if err != nil {
 		return Answer{}, err
 	}
-	if _, err := p.length(); err != nil {
+	l, err := p.length()
+	if err != nil {
 		return Answer{}, err
 	}
-	index, _ := p.massIndex()
+	a.beware(ConfirmLocally)
+	index := a.stepMassIndex(w, l)
 	a.Value = amount(index, 1, quantity.MustUnit("kg/m2"))
 	return a, nil
 }
 
-var keys = Source{Author: "A. Keys and others", Title: "Indices of relative weight and obesity, J Chronic Dis 25:329", Year: 1972, Table: "weight / length squared", Mark: Memory}
+// stepMassIndex gives kg/m2 of kg and cm, and shows the step.
+func (a *Answer) stepMassIndex(kg, cm *big.Rat) *big.Rat {
+	m := over(cm, whole(100))
+	index := over(kg, times(m, m))
+	a.step("mass-index", named("weight", kg, quantity.Kg), named("length", m, quantity.M), named("gives", index, quantity.MustUnit("kg/m2")))
+	return index
+}
+
+var keys = Source{Author: "A. Keys and others", Title: "Indices of relative weight and obesity, J Chronic Dis 25:329", Year: 1972, Table: "weight / length squared", Mark: term.MarkMemory}

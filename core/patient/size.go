@@ -9,16 +9,26 @@ import (
 )
 
 var (
-	mosteller      = Source{Author: "R. D. Mosteller", Title: "Simplified calculation of body-surface area, N Engl J Med 317:1098", Year: 1987, Table: "square root of cm x kg / 3600", Mark: Memory}
-	devine         = Source{Author: "B. J. Devine", Title: "Gentamicin therapy, Drug Intell Clin Pharm 8:650", Year: 1974, Table: "50 (women 45.5) kg + 2.3 kg for each inch over 5 feet", Mark: Memory}
-	janmahasatian  = Source{Author: "S. Janmahasatian and others", Title: "Quantification of lean bodyweight, Clin Pharmacokinet 44:1051", Year: 2005, Table: "9270 W / (6680 + 216 BMI); women 9270 W / (8780 + 244 BMI)", Mark: Memory}
-	adjustedSource = Source{Title: "ideal weight + 0.4 x (weight - ideal weight)", Mark: Practice}
+	mosteller      = Source{Author: "R. D. Mosteller", Title: "Simplified calculation of body-surface area, N Engl J Med 317:1098", Year: 1987, Table: "square root of cm x kg / 3600", Mark: term.MarkMemory}
+	devine         = Source{Author: "B. J. Devine", Title: "Gentamicin therapy, Drug Intell Clin Pharm 8:650", Year: 1974, Table: "50 (women 45.5) kg + 2.3 kg for each inch over 5 feet", Mark: term.MarkMemory}
+	janmahasatian  = Source{Author: "S. Janmahasatian and others", Title: "Quantification of lean bodyweight, Clin Pharmacokinet 44:1051", Year: 2005, Table: "9270 W / (6680 + 216 BMI); women 9270 W / (8780 + 244 BMI)", Mark: term.MarkMemory}
+	adjustedSource = Source{Title: "ideal weight + 0.4 x (weight - ideal weight)", Mark: term.MarkPractice}
 )
+
+// The rules of size.
+const (
+	RuleSurface        Rule = "surface-mosteller"
+	RuleIdealWeight    Rule = "ideal-devine"
+	RuleAdjustedWeight Rule = "adjusted-four-tenths"
+	RuleLeanWeight     Rule = "lean-janmahasatian"
+)
+
+var m2 = quantity.MustUnit("m2")
 
 // Surface gives the body surface in m2, to a hundredth. It needs weight and
 // length. Source: mosteller.
 func Surface(p Patient) (Answer, error) {
-	a := Answer{Rule: "surface-mosteller", Sources: []Source{mosteller}}
+	a := Answer{Rule: RuleSurface, Sources: []Source{mosteller}}
 	w, err := p.weighed(&a)
 	if err != nil {
 		return Answer{}, err
@@ -28,7 +38,9 @@ func Surface(p Patient) (Answer, error) {
 		return Answer{}, err
 	}
 	a.beware(ConfirmLocally)
-	a.Value = model(math.Sqrt(float(over(times(w, l), whole(3600)))), 2, quantity.MustUnit("m2"))
+	root := math.Sqrt(float(over(times(w, l), whole(3600))))
+	a.step("surface", named("length", l, quantity.Cm), named("weight", w, quantity.Kg), Named{"gives", model(root, 4, m2)})
+	a.Value = model(root, 2, m2)
 	return a, nil
 }
 
@@ -36,7 +48,7 @@ func Surface(p Patient) (Answer, error) {
 // a tenth. It needs the length. Under 18 years there is no rule here. Source:
 // devine.
 func IdealWeight(p Patient) (Answer, error) {
-	a := Answer{Rule: "ideal-devine", Sources: []Source{devine}}
+	a := Answer{Rule: RuleIdealWeight, Sources: []Source{devine}}
 	kg, err := p.ideal(&a)
 	if err != nil {
 		return Answer{}, err
@@ -59,7 +71,11 @@ func (p Patient) ideal(a *Answer) (*big.Rat, error) {
 	if inches.Sign() < 0 {
 		return nil, &Error{"length", NoRule, p.Length.String(), "152.4 cm", lengthHigh + " cm"}
 	}
-	return plus(pick(sex == term.SexMale, whole(50), num("45.5")), times(num("2.3"), inches)), nil
+	start := pick(sex == term.SexMale, whole(50), num("45.5"))
+	kg := plus(start, times(num("2.3"), inches))
+	a.step("inches-over-60", named("length", l, quantity.Cm), named("inches", inches, quantity.MustUnit("[in_i]")))
+	a.step("ideal", named("start", start, quantity.Kg), named("inches", inches, quantity.One), named("gives", kg, quantity.Kg))
+	return kg, nil
 }
 
 // adult refuses the ages that the adult formulas were not made for; an unknown
@@ -86,7 +102,7 @@ func (p Patient) adult(a *Answer) (term.Sex, error) {
 // patient weighs over it, in kg, to a tenth; the weight itself where it is
 // under the ideal. It needs weight and length. Source: adjustedSource, devine.
 func AdjustedWeight(p Patient) (Answer, error) {
-	a := Answer{Rule: "adjusted-0.4", Sources: []Source{adjustedSource, devine}}
+	a := Answer{Rule: RuleAdjustedWeight, Sources: []Source{adjustedSource, devine}}
 	w, err := p.weighed(&a)
 	if err != nil {
 		return Answer{}, err
@@ -98,9 +114,12 @@ func AdjustedWeight(p Patient) (Answer, error) {
 	a.beware(ConfirmLocally)
 	if w.Cmp(kg) < 0 {
 		a.assume(ActualWeight)
+		a.step("weight-stands", named("weight", w, quantity.Kg), named("rule", kg, quantity.Kg))
 		kg = w
 	} else {
-		kg = plus(kg, times(num("0.4"), minus(w, kg)))
+		ideal := kg
+		kg = plus(ideal, times(num("0.4"), minus(w, ideal)))
+		a.step("adjusted", named("ideal", ideal, quantity.Kg), named("weight", w, quantity.Kg), named("gives", kg, quantity.Kg))
 	}
 	a.Value = amount(kg, 1, quantity.Kg)
 	return a, nil
@@ -109,7 +128,7 @@ func AdjustedWeight(p Patient) (Answer, error) {
 // LeanWeight gives an adult's lean weight in kg, to a tenth, and never more
 // than the weight. It needs weight and length. Source: janmahasatian.
 func LeanWeight(p Patient) (Answer, error) {
-	a := Answer{Rule: "lean-janmahasatian", Sources: []Source{janmahasatian}}
+	a := Answer{Rule: RuleLeanWeight, Sources: []Source{janmahasatian}}
 	w, err := p.weighed(&a)
 	if err != nil {
 		return Answer{}, err
@@ -118,19 +137,22 @@ func LeanWeight(p Patient) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	if _, err := p.length(); err != nil {
+	l, err := p.length()
+	if err != nil {
 		return Answer{}, err
 	}
-	index, _ := p.massIndex()
-	below := plus(whole(8780), times(whole(244), index))
+	index := a.stepMassIndex(w, l)
+	start, factor := whole(8780), whole(244)
 	if sex == term.SexMale {
-		below = plus(whole(6680), times(whole(216), index))
+		start, factor = whole(6680), whole(216)
 	}
-	kg := over(times(whole(9270), w), below)
+	kg := over(times(whole(9270), w), plus(start, times(factor, index)))
+	a.step("lean", named("weight", w, quantity.Kg), named("start", start, quantity.One), named("factor", factor, quantity.One), named("index", index, quantity.One), named("gives", kg, quantity.Kg))
 	a.beware(ConfirmLocally)
 	if kg.Cmp(w) > 0 {
 		a.assume(ActualWeight)
 		a.beware(AdultFormulaExtreme)
+		a.step("weight-stands", named("weight", w, quantity.Kg), named("rule", kg, quantity.Kg))
 		kg = w
 	}
 	a.Value = amount(kg, 1, quantity.Kg)

@@ -19,15 +19,15 @@ const (
 var (
 	shortStevens = Source{
 		Author: "Short, Stevens", Title: "Update in Anaesthesia (World Federation of Societies of Anaesthesiologists)",
-		Table: "weight for age: 0-12 months 0.5 x months + 4; 1-5 years 2 x years + 8; 6-12 years 3 x years + 7", Mark: Read,
+		Table: "weight for age: 0-12 months 0.5 x months + 4; 1-5 years 2 x years + 8; 6-12 years 3 x years + 7", Mark: term.MarkRead,
 	}
 	apls = Source{
 		Author: "Advanced Life Support Group", Title: "Advanced Paediatric Life Support, earlier editions",
-		Table: "1-10 years: 2 x (years + 4)", Via: "teaching pages", Mark: Read,
+		Table: "1-10 years: 2 x (years + 4)", Via: "teaching pages", Mark: term.MarkRead,
 	}
 	whoLength = Source{
 		Author: "World Health Organization", Title: "WHO Child Growth Standards: length/height-for-age, weight-for-age, weight-for-length, weight-for-height and body mass index-for-age",
-		Year: 2006, Table: "weight-for-length, 45 to 110 cm, L, M and S of boys and girls", Via: "the reference table as WHO's department of nutrition distributes it", Mark: Read,
+		Year: 2006, Table: "weight-for-length, 45 to 110 cm, L, M and S of boys and girls", Via: "the reference table as WHO's department of nutrition distributes it", Mark: term.MarkRead,
 	}
 )
 
@@ -50,12 +50,25 @@ func WeightForAge(p Patient) (Answer, error) {
 		return Answer{}, &Error{"age", NoRule, p.Age.String(), "0 a", "12 a"}
 	}
 	a := Answer{Rule: rule, Value: amount(kg, 1, quantity.Kg), Sources: []Source{shortStevens}}
+	stepByAge := func(rule Rule, n, kg *big.Rat) {
+		a.step(StepCode(rule), named("n", n, quantity.One), named("gives", kg, quantity.Kg))
+	}
+	if under(y, 1) {
+		stepByAge(rule, completedMonths(y), kg)
+	} else {
+		stepByAge(rule, floor(y), kg)
+	}
 	a.assume(WeightFromAge, AgeCompleted)
 	a.beware(Estimate, WeighIfPossible, WastedChild)
 	if !under(y, 1) && under(y, 11) {
 		n := floor(y)
-		a.Low = amount(plus(times(whole(2), n), whole(8)), 1, quantity.Kg)
-		a.High = amount(plus(times(whole(3), n), whole(7)), 1, quantity.Kg)
+		low, high := plus(times(whole(2), n), whole(8)), plus(times(whole(3), n), whole(7))
+		a.Low, a.High = amount(low, 1, quantity.Kg), amount(high, 1, quantity.Kg)
+		if rule != WeightSmall {
+			stepByAge("weight-older-formula", n, low)
+		} else {
+			stepByAge(WeightSchool, n, high)
+		}
 		a.Sources = append(a.Sources, apls)
 	}
 	if !under(y, 5) && under(y, 7) {
@@ -69,16 +82,19 @@ func byAge(years *big.Rat) (kg *big.Rat, rule Rule, ok bool) {
 	n := floor(years)
 	switch {
 	case under(years, 1):
-		// The number of months has 12 decimals by now, as 1 month is no
-		// finite part of a year.
-		months := floor(plus(times(years, whole(12)), num("0.0000000001")))
-		return plus(times(num("0.5"), months), whole(4)), WeightInfant, true
+		return plus(times(num("0.5"), completedMonths(years)), whole(4)), WeightInfant, true
 	case under(years, 6):
 		return plus(times(whole(2), n), whole(8)), WeightSmall, true
 	case under(years, 13):
 		return plus(times(whole(3), n), whole(7)), WeightSchool, true
 	}
 	return nil, "", false
+}
+
+// completedMonths gives the whole months in a number of years that has 12
+// decimals, as 1 month is no finite part of a year.
+func completedMonths(years *big.Rat) *big.Rat {
+	return floor(plus(times(years, whole(12)), num("0.0000000001")))
 }
 
 // lengthRow is a row of the WHO table: length in cm, median in kg and
@@ -148,6 +164,8 @@ func WeightForLength(p Patient) (Answer, error) {
 	a := Answer{Rule: WeightByLying, Sources: []Source{whoLength}}
 	a.assume(WeightFromLength)
 	a.beware(Estimate, WeighIfPossible, WastedChild)
+	a.step("who-rows", named("length", cm, quantity.Cm), named("from", num(from.cm), quantity.Cm), named("to", num(to.cm), quantity.Cm),
+		named("boy", boy, quantity.Kg), named("girl", girl, quantity.Kg))
 	kg, low, high := lesser(boy, girl), math.Min(boyLow, girlLow), math.Max(boyHigh, girlHigh)
 	switch p.Sex {
 	case term.SexMale:
@@ -158,6 +176,7 @@ func WeightForLength(p Patient) (Answer, error) {
 		a.assume(SexUnknownLower)
 	}
 	a.Value, a.Low, a.High = amount(kg, 1, quantity.Kg), model(low, 1, quantity.Kg), model(high, 1, quantity.Kg)
+	a.step("who-spread", named("gives", kg, quantity.Kg), Named{"low", model(low, 4, quantity.Kg)}, Named{"high", model(high, 4, quantity.Kg)})
 	if !p.Age.IsZero() {
 		y, err := p.years()
 		if err != nil {

@@ -6,11 +6,13 @@
 //	desk check [--data DIR] [FILE]
 //	desk export --to DIR [--data DIR] [--case ID] [--private]
 //	desk replay FILE... [--data DIR]
+//	desk reckon [--json] [NAME KEY=VALUE...]
 //
 // What a command did goes to standard output, what went wrong to standard
 // error. The exit code is 0 when all is well; 1 when the work could not be
 // done, or a check found something; 2 when the command line cannot be
-// understood, and then nothing was touched.
+// understood, or a value in it cannot be reckoned with, and then nothing was
+// touched.
 //
 // It is not a server for a ward. It answers on this computer alone, because
 // there is no TLS, and only to who holds the address that it printed.
@@ -65,6 +67,7 @@ var verbs = []verb{
 	{"check", word.Key("desk.help-check"), (*command).check},
 	{"export", word.Key("desk.help-export"), (*command).export},
 	{"replay", word.Key("desk.help-replay"), (*command).replay},
+	{"reckon", word.Key("desk.help-reckon"), (*command).reckon},
 }
 
 // usageError is a command line that cannot be understood, in words.
@@ -95,6 +98,7 @@ func (c *command) run(ctx context.Context, args []string) int {
 // fail says what went wrong, and gives the exit code for it.
 func (c *command) fail(err error) int {
 	var u usageError
+	var r refusal
 	switch {
 	case err == nil:
 		return exitWell
@@ -103,6 +107,9 @@ func (c *command) fail(err error) int {
 		return exitWell
 	case errors.Is(err, errFound):
 		return exitFailed
+	case errors.As(err, &r):
+		printLine(c.err, r.Error())
+		return exitUsage
 	case errors.As(err, &u):
 		printLine(c.err, u.Error())
 		printLine(c.err, "")
