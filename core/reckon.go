@@ -2,7 +2,6 @@ package core
 
 import (
 	"errors"
-	"math/big"
 	"slices"
 	"strings"
 
@@ -243,70 +242,4 @@ func with[T comparable](list []T, x T) []T {
 		return list
 	}
 	return append(list, x)
-}
-
-// Exact numbers between an input and a result. A number that a person types is
-// a finite decimal, and the units that it is brought to are such that it stays
-// one; what is divided comes out as a fraction and is rounded once, at the end.
-
-// exactly gives the number of an amount in a unit of its dimension.
-func exactly(a quantity.Amount, u quantity.Unit) *big.Rat {
-	in, err := a.In(u)
-	if err != nil {
-		panic("core: " + err.Error()) // the reader has seen to the dimension
-	}
-	return rational(in.Value.String())
-}
-
-func rational(s string) *big.Rat {
-	x, ok := new(big.Rat).SetString(s)
-	if !ok {
-		panic("core: not a number: " + s)
-	}
-	return x
-}
-
-func product(x, y *big.Rat) *big.Rat  { return new(big.Rat).Mul(x, y) }
-func quotient(x, y *big.Rat) *big.Rat { return new(big.Rat).Quo(x, y) }
-
-// rounded gives x, half up, with so many decimals, and with more where it takes
-// them to show three figures.
-func rounded(x *big.Rat, decimals int, u quantity.Unit) quantity.Amount {
-	return decimal(x.FloatString(max(decimals, decimalsFor(x, 3))), u)
-}
-
-// roundedDown is the same, towards nought.
-func roundedDown(x *big.Rat, decimals int, u quantity.Unit) quantity.Amount {
-	scale := new(big.Rat).SetInt(new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil))
-	y := product(x, scale)
-	whole := new(big.Rat).SetInt(new(big.Int).Quo(y.Num(), y.Denom()))
-	return decimal(quotient(whole, scale).FloatString(decimals), u)
-}
-
-// shown names a value in a step, to six figures.
-func shown(name string, x *big.Rat, u quantity.Unit) patient.Named {
-	return patient.Named{Name: name, Amount: decimal(x.FloatString(decimalsFor(x, 6)), u)}
-}
-
-// decimalsFor gives how many decimals x needs to have so many figures.
-func decimalsFor(x *big.Rat, figures int) int {
-	if x.Sign() == 0 {
-		return 0
-	}
-	n := figures
-	for y := new(big.Rat).Abs(x); y.Cmp(big.NewRat(1, 1)) >= 0 && n > 0; n-- {
-		y = quotient(y, big.NewRat(10, 1))
-	}
-	for y := new(big.Rat).Abs(x); y.Cmp(big.NewRat(1, 10)) < 0 && n < 20; n++ {
-		y = product(y, big.NewRat(10, 1))
-	}
-	return n
-}
-
-// decimal makes an amount of a number without superfluous noughts.
-func decimal(s string, u quantity.Unit) quantity.Amount {
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return quantity.MustParse(s + " " + u.String())
 }

@@ -1,7 +1,7 @@
 package core
 
 import (
-	"math/big"
+	"strings"
 
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
@@ -14,16 +14,16 @@ import (
 // none of it knows a drug or a dose.
 
 var (
-	ugPerH        = quantity.MustUnit("ug/h")
-	ugPerMin      = quantity.MustUnit("ug/min")
-	ugPerKgPerH   = quantity.MustUnit("ug/kg/h")
-	iuPerH        = quantity.MustUnit("[IU]/h")
-	iuPerMin      = quantity.MustUnit("[IU]/min")
-	iuPerML       = quantity.MustUnit("[IU]/mL")
-	strengthUnits = []quantity.Unit{quantity.MgPerML, quantity.UgPerML, quantity.MustUnit("g/L"), quantity.MustUnit("mg/L")}
-	anyStrength   = append(strengthUnits[:len(strengthUnits):len(strengthUnits)], iuPerML)
+	ugPerMin = quantity.MustUnit("ug/min")
+	ugPerH   = quantity.MustUnit("ug/h")
+	iuPerH   = quantity.MustUnit("[IU]/h")
+	iuPerMin = quantity.MustUnit("[IU]/min")
+	iuPerKgH = quantity.MustUnit("[IU]/kg/h")
 
-	inDoseRate   = Input{Name: "dose_rate", Kind: InputAmount, Units: []quantity.Unit{quantity.UgPerKgPerMin, quantity.MgPerKgPerH, ugPerMin, quantity.MgPerH, iuPerH}}
+	massStrengths = []quantity.Unit{quantity.MgPerML, quantity.UgPerML}
+	anyStrength   = []quantity.Unit{quantity.MgPerML, quantity.UgPerML, quantity.IUPerML, quantity.MmolPerML}
+
+	inDoseRate   = Input{Name: "dose_rate", Kind: InputAmount, Units: []quantity.Unit{quantity.UgPerKgPerMin, quantity.MgPerKgPerH, ugPerMin, quantity.MgPerH, iuPerH, iuPerKgH, quantity.MmolPerH, quantity.MmolPerKgPerH}}
 	inStrength   = Input{Name: "strength", Kind: InputStrength, Units: anyStrength}
 	inDropsPerML = Input{Name: "drops_per_ml", Kind: InputCount, Units: []quantity.Unit{quantity.DropsPerML}}
 	inRate       = Input{Name: "rate", Kind: InputAmount, Units: []quantity.Unit{quantity.MLPerH, quantity.MLPerMin, quantity.DropsPerMin}}
@@ -31,7 +31,7 @@ var (
 	inVolume     = Input{Name: "volume", Kind: InputAmount, Units: []quantity.Unit{quantity.ML, quantity.L}}
 	inTake       = Input{Name: "take", Kind: InputAmount, Units: []quantity.Unit{quantity.ML}}
 	inContent    = Input{Name: "content", Kind: InputAmount, Units: []quantity.Unit{quantity.Mg, quantity.Ug, quantity.G}}
-	inMassOnly   = Input{Name: "strength", Kind: InputStrength, Units: strengthUnits}
+	inMassOnly   = Input{Name: "strength", Kind: InputStrength, Units: massStrengths}
 	inPerKg      = Input{Name: "per_kg", Kind: InputAmount, Units: []quantity.Unit{quantity.MgPerKg}}
 	inCap        = Input{Name: "cap", Kind: InputAmount, Units: []quantity.Unit{quantity.Mg}}
 	inFrom       = Input{Name: "from", Kind: InputAmount}
@@ -51,7 +51,7 @@ var prepareReckonings = []Reckoning{
 var (
 	cautionArithmetic  = Coded{areaReckon, "arithmetic"}           // arithmetic on what was typed, never an instruction
 	cautionDropsOfSet  = Coded{areaReckon, "drops-of-the-set"}     // drops per mL are of the set; its packet says how many
-	cautionPerKg       = Coded{areaReckon, "weight-not-used"}      // a weight, but a dose rate that does not go by it
+	cautionNotByWeight = Coded{areaReckon, "weight-not-used"}      // a weight, but a dose rate that does not go by it
 	cautionSmallVolume = Coded{areaReckon, "small-volume"}         // less than a syringe measures well
 	cautionMixing      = Coded{areaReckon, "mix-and-label"}        // which diluent, mix, label
 	cautionCeiling     = Coded{areaReckon, "ceiling-not-a-target"} // a maximum is no dose to give
@@ -65,86 +65,95 @@ var (
 var (
 	infusionSource = patient.Source{Title: "mL/h = dose in an hour / strength; drops/min = mL/h x drops per mL / 60", Mark: term.MarkPractice}
 	dilutionSource = patient.Source{Title: "volume to take = volume to make x strength wanted / strength at hand", Mark: term.MarkPractice}
-	percentSource  = patient.Source{Author: "Oxford Medical Education", Title: "strength in percent is g in 100 mL: 1 % = 10 mg/mL", Table: "definition, in a worked example", Mark: term.MarkRead}
-	ratioSource    = patient.Source{Title: "strength as 1:N is 1 g in N mL: 1:1000 = 1 mg/mL", Table: "definition", Mark: term.MarkMemory}
+	percentSource  = patient.Source{Author: "United States Pharmacopeial Convention", Title: "USP 28, General Notices", Year: 2005, Table: "Percentage Measurements: 1 % weight in volume is 1 g in 100 mL", Via: "a copy", Mark: term.MarkRead}
+	ratioSource    = patient.Source{Author: "Food and Drug Administration", Title: "Single Entity Injectable Drug Products", Year: 2017, Table: "1:1000 is 1 mg/mL, 1:10 000 is 0.1 mg/mL", Mark: term.MarkRead}
 	localSource    = patient.Source{Author: "Oxford Medical Education", Title: "maximum of a local anaesthetic: mg/kg x weight; mL = mg / strength", Table: "worked example: 70 kg, 3 mg/kg, 1 %: 210 mg, 21 mL", Mark: term.MarkRead}
 )
 
-// bounded gives the number of an input in a unit, if it lies within limits.
-// Limits here are to catch a slip of the hand; they have no source.
-func bounded(g Given, name string, u quantity.Unit, low, high string) (*big.Rat, error) {
-	x := exactly(g.amount(name), u)
+// drugIn says in what units a drug is reckoned with, by how it is measured.
+type drugIn struct {
+	perML, perH, perKgPerH quantity.Unit
+	perMin, perKgPerMin    quantity.Unit // none where nobody writes so
+	content                quantity.Unit
+}
+
+var drugsIn = map[quantity.Dimension]drugIn{
+	quantity.MassConcentration:          {quantity.MgPerML, quantity.MgPerH, quantity.MgPerKgPerH, ugPerMin, quantity.UgPerKgPerMin, quantity.Mg},
+	quantity.InternationalConcentration: {perML: quantity.IUPerML, perH: iuPerH, perKgPerH: iuPerKgH, perMin: iuPerMin, content: quantity.IU},
+	quantity.SubstanceConcentration:     {perML: quantity.MmolPerML, perH: quantity.MmolPerH, perKgPerH: quantity.MmolPerKgPerH, content: quantity.Mmol},
+}
+
+// bounded gives an input, if it lies within limits. Limits here are to catch a
+// slip of the hand; they have no source.
+func bounded(g Given, name, low, high string) (quantity.Amount, error) {
+	a := g.amount(name)
 	code := ""
 	switch {
-	case x.Cmp(rational(low)) < 0:
+	case compare(a, low) < 0:
 		code = patient.TooLow
-	case x.Cmp(rational(high)) > 0:
+	case compare(a, high) > 0:
 		code = patient.TooHigh
 	default:
-		return x, nil
+		return a, nil
 	}
-	return nil, &fault{name: name, code: code, low: low + " " + u.String(), high: high + " " + u.String()}
+	return quantity.Amount{}, &fault{name: name, code: code, low: low, high: high}
 }
 
-// strengthOf gives a strength in ug/mL, or in [IU]/mL where that is what it is
-// in, and says what a percentage or a ratio was taken for.
-func (r *Result) strengthOf(g Given, name string) (x *big.Rat, u quantity.Unit, err error) {
-	v := g.values[name]
-	u, low, high := quantity.UgPerML, "0.001", "2000000"
-	if v.Amount.Unit.Dimension() == quantity.InternationalConcentration {
-		u, low, high = iuPerML, "0.001", "10000000"
+// strengthOf gives a strength as people reckon with it, and says what a
+// percentage or a ratio was taken for.
+func (r *Result) strengthOf(g Given, name string) (quantity.Amount, error) {
+	low, high := "0.001 ug/mL", "2000 mg/mL"
+	switch g.amount(name).Unit.Dimension() {
+	case quantity.InternationalConcentration:
+		low, high = "0.001 [IU]/mL", "10000000 [IU]/mL"
+	case quantity.SubstanceConcentration:
+		low, high = "0.001 mmol/L", "100 mmol/mL"
 	}
-	if x, err = bounded(g, name, u, low, high); err != nil {
-		return nil, u, err
+	c, err := bounded(g, name, low, high)
+	if err != nil {
+		return c, err
 	}
-	if v.Defined {
-		r.assume(assumptionWV)
-		r.from(percentSource, ratioSource)
-		r.step("strength-defined", patient.Named{Name: "gives", Amount: milligrams(x, u)})
+	if form := g.values[name].Strength.Form(); form == quantity.InPercent || form == quantity.AsRatio {
+		r.defines()
+		r.step("strength-defined", patient.Named{Name: "gives", Amount: inStep(c)})
 	}
-	return x, u, nil
+	return c, nil
 }
 
-// otherStrength is the error of a strength in mass where international units
-// are wanted, or the other way round: of each substance they are their own.
-func otherStrength(name string, international bool) error {
-	if international {
-		return &fault{name: name, code: patient.WrongUnit, units: []quantity.Unit{iuPerML}}
-	}
-	return &fault{name: name, code: patient.WrongUnit, units: strengthUnits}
+// defines says what percentages and ratios are taken for.
+func (r *Result) defines() {
+	r.assume(assumptionWV)
+	r.from(percentSource, ratioSource)
 }
 
-// milligrams writes an amount in micrograms that is a milligram and more in
-// milligrams, so that a step reads as people write.
-func milligrams(x *big.Rat, u quantity.Unit) quantity.Amount {
-	larger := map[quantity.Unit]quantity.Unit{
-		quantity.Ug: quantity.Mg, quantity.UgPerML: quantity.MgPerML, ugPerH: quantity.MgPerH, ugPerKgPerH: quantity.MgPerKgPerH,
+// otherStrength is the error of a strength in one kind of unit where one of
+// another is wanted. Of each substance an international unit is its own, and so
+// is a mole.
+func otherStrength(name string, like quantity.Dimension) error {
+	f := &fault{name: name, code: patient.WrongUnit}
+	for _, u := range anyStrength {
+		if u.Dimension() == like {
+			f.units = append(f.units, u)
+		}
 	}
-	if l, ok := larger[u]; ok && x.Cmp(big.NewRat(1000, 1)) >= 0 {
-		x, u = quotient(x, big.NewRat(1000, 1)), l
-	}
-	return shown("", x, u).Amount
-}
-
-func inStep(name string, x *big.Rat, u quantity.Unit) patient.Named {
-	return patient.Named{Name: name, Amount: milligrams(x, u)}
+	return f
 }
 
 // weigh gives the weight in kg, and what is to be said of it.
-func (r *Result) weigh(g Given) (*big.Rat, error) {
+func (r *Result) weigh(g Given) (quantity.Amount, error) {
 	a, err := patient.Weight(g.patient())
 	if err != nil {
-		return nil, err
+		return quantity.Amount{}, err
 	}
 	r.about(a)
-	return exactly(a.Value, quantity.Kg), nil
+	return a.Value, nil
 }
 
 // dropsPerML gives the drops per mL, which is 5 to 100 of every set and bottle
 // known here (no source).
-func (r *Result) dropsPerML(g Given) (*big.Rat, error) {
+func (r *Result) dropsPerML(g Given) (quantity.Amount, error) {
 	r.beware(cautionDropsOfSet)
-	return bounded(g, "drops_per_ml", quantity.DropsPerML, "5", "100")
+	return bounded(g, "drops_per_ml", "5 {drop}/mL", "100 {drop}/mL")
 }
 
 // infusionRate gives the rate in mL/h, and in drops/min where the set is known,
@@ -152,55 +161,58 @@ func (r *Result) dropsPerML(g Given) (*big.Rat, error) {
 func infusionRate(g Given, r *Result) error {
 	r.beware(cautionArithmetic)
 	r.from(infusionSource)
-	// In an hour, so that a dose for each minute stays a finite decimal.
-	u, low, high := ugPerH, "0.001", "1000000000"
-	in := g.amount("dose_rate")
-	switch in.Unit.Dimension() {
-	case quantity.MassPerMassTime:
-		u, low, high = ugPerKgPerH, "0.0001", "10000000"
-	case quantity.InternationalRate:
-		u, low, high = iuPerH, "0.001", "100000000"
-	}
-	dose, err := bounded(g, "dose_rate", u, low, high)
+	strength, err := r.strengthOf(g, "strength")
 	if err != nil {
 		return err
 	}
-	perML, su, err := r.strengthOf(g, "strength")
-	if err != nil {
+	dose := g.amount("dose_rate")
+	var drug drugIn
+	byWeight := false
+	for like, d := range drugsIn {
+		if of := dose.Unit.Dimension(); of == d.perH.Dimension() || of == d.perKgPerH.Dimension() {
+			if like != strength.Unit.Dimension() {
+				return otherStrength("strength", like)
+			}
+			drug, byWeight = d, of == d.perKgPerH.Dimension()
+		}
+	}
+	unit := drug.perH
+	if byWeight {
+		unit = drug.perKgPerH
+	}
+	if _, err := bounded(g, "dose_rate", "0.000001 "+unit.String(), "10000000 "+unit.String()); err != nil {
 		return err
 	}
-	if (su == iuPerML) != (u == iuPerH) {
-		return otherStrength("strength", u == iuPerH)
-	}
-	if hour := milligrams(dose, u); hour.Unit != in.Unit {
-		r.step("dose-in-an-hour", patient.Named{Name: "dose_rate", Amount: in}, patient.Named{Name: "gives", Amount: hour})
+	hourly := convertTo(dose, unit)
+	if shown := inStep(hourly); shown.Unit != dose.Unit {
+		r.step("dose-in-an-hour", patient.Named{Name: "dose_rate", Amount: dose}, patient.Named{Name: "gives", Amount: shown})
 	}
 	switch {
-	case u == ugPerKgPerH:
+	case byWeight:
 		kg, err := r.weigh(g)
 		if err != nil {
 			return err
 		}
-		whole := product(dose, kg)
-		r.step("dose-by-weight", inStep("dose", dose, u), shown("weight", kg, quantity.Kg), inStep("gives", whole, ugPerH))
-		dose, u = whole, ugPerH
+		whole := times(hourly, kg, drug.perH)
+		r.step("dose-by-weight", shown("dose", hourly), shown("weight", kg), shown("gives", whole))
+		hourly = whole
 	case g.has("weight"):
 		if _, err := r.weigh(g); err != nil {
 			return err
 		}
-		r.beware(cautionPerKg)
+		r.beware(cautionNotByWeight)
 	}
-	rate := quotient(dose, perML)
-	r.step("rate", inStep("dose", dose, u), inStep("strength", perML, su), shown("gives", rate, quantity.MLPerH))
-	r.add("rate", "infusion-rate", rounded(rate, 2, quantity.MLPerH))
+	rate := over(hourly, strength, quantity.MLPerH)
+	r.step("rate", shown("dose", hourly), shown("strength", strength), shown("gives", rate))
+	r.add("rate", "infusion-rate", rounded(rate, 2))
 	if g.has("drops_per_ml") {
 		drops, err := r.dropsPerML(g)
 		if err != nil {
 			return err
 		}
-		perMin := quotient(product(rate, drops), big.NewRat(60, 1))
-		r.step("drop-rate", shown("rate", rate, quantity.MLPerH), shown("drops", drops, quantity.DropsPerML), shown("gives", perMin, quantity.DropsPerMin))
-		r.add("drop_rate", "infusion-drops", rounded(perMin, 1, quantity.DropsPerMin))
+		perMin := times(rate, drops, quantity.DropsPerMin)
+		r.step("drop-rate", shown("rate", rate), shown("drops", drops), shown("gives", perMin))
+		r.add("drop_rate", "infusion-drops", rounded(perMin, 1))
 	}
 	return nil
 }
@@ -210,8 +222,8 @@ func infusionRate(g Given, r *Result) error {
 func infusionDose(g Given, r *Result) error {
 	r.beware(cautionArithmetic)
 	r.from(infusionSource)
-	var rate *big.Rat // mL/h
-	if g.amount("rate").Unit.Dimension() == quantity.DropRate {
+	rate := g.amount("rate")
+	if rate.Unit.Dimension() == quantity.DropRate {
 		if !g.has("drops_per_ml") {
 			return &fault{name: "drops_per_ml", code: patient.Missing}
 		}
@@ -219,35 +231,29 @@ func infusionDose(g Given, r *Result) error {
 		if err != nil {
 			return err
 		}
-		perMin, err := bounded(g, "rate", quantity.DropsPerMin, "0.1", "1000")
+		perMin, err := bounded(g, "rate", "0.1 {drop}/min", "1000 {drop}/min")
 		if err != nil {
 			return err
 		}
-		rate = quotient(product(perMin, big.NewRat(60, 1)), drops)
-		r.step("rate-of-drops", shown("rate", perMin, quantity.DropsPerMin), shown("drops", drops, quantity.DropsPerML), shown("gives", rate, quantity.MLPerH))
+		rate = over(perMin, drops, quantity.MLPerH)
+		r.step("rate-of-drops", shown("rate", perMin), shown("drops", drops), shown("gives", rate))
 	} else {
-		var err error
-		if rate, err = bounded(g, "rate", quantity.MLPerH, "0.001", "30000"); err != nil {
+		if _, err := bounded(g, "rate", "0.001 mL/h", "30000 mL/h"); err != nil {
 			return err
 		}
+		rate = convertTo(rate, quantity.MLPerH)
 	}
-	perML, su, err := r.strengthOf(g, "strength")
+	strength, err := r.strengthOf(g, "strength")
 	if err != nil {
 		return err
 	}
-	dose := product(rate, perML)
-	hour, minute := ugPerH, ugPerMin
-	if su == iuPerML {
-		hour, minute = iuPerH, iuPerMin
+	drug := drugsIn[strength.Unit.Dimension()]
+	hourly := times(rate, strength, drug.perH)
+	r.step("dose-of-rate", shown("rate", rate), shown("strength", strength), shown("gives", hourly))
+	r.add("dose_per_hour", "infusion-dose", rounded(hourly, 2))
+	if !drug.perMin.IsZero() {
+		r.add("dose_per_minute", "infusion-dose", rounded(times(rate, strength, drug.perMin), 2))
 	}
-	r.step("dose-of-rate", shown("rate", rate, quantity.MLPerH), inStep("strength", perML, su), inStep("gives", dose, hour))
-	perMin := quotient(dose, big.NewRat(60, 1))
-	if hour == ugPerH {
-		r.add("dose_per_hour", "infusion-dose", rounded(quotient(dose, big.NewRat(1000, 1)), 2, quantity.MgPerH))
-	} else {
-		r.add("dose_per_hour", "infusion-dose", rounded(dose, 2, hour))
-	}
-	r.add("dose_per_minute", "infusion-dose", rounded(perMin, 2, minute))
 	if !g.has("weight") {
 		return nil
 	}
@@ -255,14 +261,12 @@ func infusionDose(g Given, r *Result) error {
 	if err != nil {
 		return err
 	}
-	if hour != ugPerH {
-		r.beware(cautionPerKg)
-		return nil
+	perKg := over(hourly, kg, drug.perKgPerH)
+	r.step("dose-for-each-kg", shown("dose", hourly), shown("weight", kg), shown("gives", perKg))
+	r.add("dose_per_kg_per_hour", "infusion-dose", rounded(perKg, 2))
+	if !drug.perKgPerMin.IsZero() {
+		r.add("dose_per_kg_per_minute", "infusion-dose", rounded(over(hourly, kg, drug.perKgPerMin), 2))
 	}
-	perKg := quotient(perMin, kg)
-	r.step("dose-for-each-kg", shown("dose", perMin, minute), shown("weight", kg, quantity.Kg), shown("gives", perKg, quantity.UgPerKgPerMin))
-	r.add("dose_per_kg_per_minute", "infusion-dose", rounded(perKg, 2, quantity.UgPerKgPerMin))
-	r.add("dose_per_kg_per_hour", "infusion-dose", rounded(product(perKg, big.NewRat(6, 100)), 2, quantity.MgPerKgPerH))
 	return nil
 }
 
@@ -279,93 +283,96 @@ func dilution(g Given, r *Result) error {
 	case g.has("volume") && g.has("take"):
 		return &fault{name: "volume", code: inputOnlyOne, names: "volume, take"}
 	}
-	have, u, err := r.strengthOf(g, "strength")
+	have, err := r.strengthOf(g, "strength")
 	if err != nil {
 		return err
 	}
-	want, wu, err := r.strengthOf(g, "wanted")
+	want, err := r.strengthOf(g, "wanted")
 	if err != nil {
 		return err
 	}
-	if u != wu {
-		return otherStrength("wanted", u == iuPerML)
+	if have.Unit.Dimension() != want.Unit.Dimension() {
+		return otherStrength("wanted", have.Unit.Dimension())
 	}
-	if want.Cmp(have) >= 0 {
+	if c, err := want.Cmp(have); err != nil || c >= 0 {
 		return &fault{name: "wanted", code: inputNotWeaker}
 	}
-	var take, gives *big.Rat // mL
-	have1, want1 := inStep("strength", have, u), inStep("wanted", want, u)
+	var take, makes quantity.Amount
+	content := drugsIn[have.Unit.Dimension()].content // multiplied first, so that one rounding is all
 	if g.has("volume") {
-		if gives, err = bounded(g, "volume", quantity.ML, "0.1", "100000"); err != nil {
+		volume, err := bounded(g, "volume", "0.1 mL", "100 L")
+		if err != nil {
 			return err
 		}
-		take = quotient(product(gives, want), have)
-		r.step("take", shown("volume", gives, quantity.ML), want1, have1, shown("gives", take, quantity.ML))
+		makes = convertTo(volume, quantity.ML)
+		take = over(times(makes, want, content), have, quantity.ML)
+		r.step("take", shown("volume", makes), shown("wanted", want), shown("strength", have), shown("gives", take))
 	} else {
-		if take, err = bounded(g, "take", quantity.ML, "0.01", "10000"); err != nil {
+		taken, err := bounded(g, "take", "0.01 mL", "10 L")
+		if err != nil {
 			return err
 		}
-		gives = quotient(product(take, have), want)
-		r.step("makes", shown("take", take, quantity.ML), have1, want1, shown("gives", gives, quantity.ML))
+		take = convertTo(taken, quantity.ML)
+		makes = over(times(take, have, content), want, quantity.ML)
+		r.step("makes", shown("take", take), shown("strength", have), shown("wanted", want), shown("gives", makes))
 	}
-	takes, makes := rounded(take, 2, quantity.ML), rounded(gives, 2, quantity.ML)
-	// Of what is told, so that the volumes add up.
-	adds := new(big.Rat).Sub(rational(makes.Value.String()), rational(takes.Value.String()))
-	add := decimal(adds.FloatString(20), quantity.ML)
-	r.step("add", patient.Named{Name: "makes", Amount: makes}, patient.Named{Name: "take", Amount: takes}, patient.Named{Name: "gives", Amount: add})
-	if take.Cmp(big.NewRat(1, 10)) < 0 {
-		r.beware(cautionSmallVolume)
-	}
-	if exactly(takes, quantity.ML).Cmp(take) != 0 || exactly(makes, quantity.ML).Cmp(gives) != 0 {
+	takes, gives := rounded(take, 2), rounded(makes, 2)
+	if takes != take || gives != makes {
 		r.assume(assumptionRounded)
+	}
+	add := less(gives, takes) // of what is told, so that the volumes add up
+	r.step("add", patient.Named{Name: "makes", Amount: gives}, patient.Named{Name: "take", Amount: takes}, patient.Named{Name: "gives", Amount: add})
+	if compare(take, "0.1 mL") < 0 {
+		r.beware(cautionSmallVolume)
 	}
 	r.add("take", "dilution", takes)
 	r.add("add", "dilution", add)
-	r.add("gives", "dilution", makes)
-	r.add("strength", "dilution", milligrams(want, u))
+	r.add("gives", "dilution", gives)
+	r.add("strength", "dilution", inStep(want))
 	return nil
 }
 
 // strength gives a strength in all the ways of writing it: of a strength, or of
-// what is dissolved in what volume. 1:N is given where N comes out even.
-// Source: percentSource, ratioSource.
+// what is dissolved in what volume. 1:N is given where N comes out even and is
+// 100 or more. Source: percentSource, ratioSource.
 func strength(g Given, r *Result) error {
 	r.beware(cautionArithmetic)
-	r.assume(assumptionWV)
-	r.from(percentSource, ratioSource)
-	var ug *big.Rat // in a mL
+	r.defines()
+	var c quantity.Amount
 	switch {
 	case g.has("strength") && (g.has("content") || g.has("volume")):
 		return &fault{name: "strength", code: inputOnlyOne, names: "strength, content + volume"}
 	case g.has("strength"):
-		x, _, err := r.strengthOf(g, "strength")
-		if err != nil {
+		var err error
+		if c, err = r.strengthOf(g, "strength"); err != nil {
 			return err
 		}
-		ug = x
 	case g.has("content") && g.has("volume"):
-		content, err := bounded(g, "content", quantity.Ug, "0.001", "1000000000")
+		content, err := bounded(g, "content", "0.001 ug", "1 kg")
 		if err != nil {
 			return err
 		}
-		volume, err := bounded(g, "volume", quantity.ML, "0.01", "100000")
+		volume, err := bounded(g, "volume", "0.01 mL", "100 L")
 		if err != nil {
 			return err
 		}
-		ug = quotient(content, volume)
-		r.step("content-in-volume", inStep("content", content, quantity.Ug), shown("volume", volume, quantity.ML), inStep("gives", ug, quantity.UgPerML))
+		c = over(content, volume, quantity.MgPerML)
+		r.step("content-in-volume", shown("content", content), shown("volume", volume), shown("gives", c))
 	default:
 		return &fault{name: "strength", code: inputOneOf, names: "strength, content + volume"}
 	}
-	mg := quotient(ug, big.NewRat(1000, 1))
-	percent := quotient(mg, big.NewRat(10, 1))
-	r.add("mg_per_ml", "strength", rounded(mg, 2, quantity.MgPerML))
-	r.add("ug_per_ml", "strength", rounded(ug, 2, quantity.UgPerML))
-	r.add("percent", "strength", rounded(percent, 2, quantity.Percent))
-	r.step("percent", shown("strength", mg, quantity.MgPerML), shown("gives", percent, quantity.Percent))
-	if n := quotient(big.NewRat(1000, 1), mg); n.IsInt() {
-		r.step("ratio", shown("strength", mg, quantity.MgPerML), patient.Named{Name: "gives", Amount: rounded(n, 0, quantity.One)})
-		r.add("ratio_1_to", "strength", rounded(n, 0, quantity.One))
+	mg := convertTo(c, quantity.MgPerML)
+	r.add("mg_per_ml", "strength", rounded(mg, 2))
+	r.add("ug_per_ml", "strength", rounded(convertTo(c, quantity.UgPerML), 2))
+	// Grams in 100 mL are percent by definition and not by dimension.
+	grams := times(c, quantity.MustParse("100 mL"), quantity.G)
+	percent := quantity.Amount{Value: grams.Value, Unit: quantity.Percent}
+	r.step("percent", shown("strength", mg), shown("gives", percent))
+	r.add("percent", "strength", rounded(percent, 2))
+	if n := over(quantity.MustParse("1 g"), c, quantity.ML); compare(n, "100 mL") >= 0 && !strings.Contains(n.Value.String(), ".") {
+		ratio := quantity.Amount{Value: n.Value, Unit: quantity.One}
+		r.step("ratio", shown("strength", mg), patient.Named{Name: "gives", Amount: ratio})
+		r.add("ratio_1_to", "strength", ratio)
 	}
 	return nil
 }
@@ -383,83 +390,69 @@ func localMaximum(g Given, r *Result) error {
 	if err != nil {
 		return err
 	}
-	perKg, err := bounded(g, "per_kg", quantity.MgPerKg, "0.01", "60")
+	perKg, err := bounded(g, "per_kg", "0.01 mg/kg", "60 mg/kg")
 	if err != nil {
 		return err
 	}
-	ug, _, err := r.strengthOf(g, "strength")
+	strength, err := r.strengthOf(g, "strength")
 	if err != nil {
 		return err
 	}
-	mg := product(perKg, kg)
-	r.step("by-weight", shown("per_kg", perKg, quantity.MgPerKg), shown("weight", kg, quantity.Kg), shown("gives", mg, quantity.Mg))
+	dose := times(perKg, kg, quantity.Mg)
+	r.step("by-weight", shown("per_kg", perKg), shown("weight", kg), shown("gives", dose))
 	if g.has("cap") {
-		most, err := bounded(g, "cap", quantity.Mg, "0.1", "10000")
+		most, err := bounded(g, "cap", "0.1 mg", "10000 mg")
 		if err != nil {
 			return err
 		}
-		if mg.Cmp(most) > 0 {
-			r.step("cap", shown("dose", mg, quantity.Mg), shown("cap", most, quantity.Mg))
+		if c, err := dose.Cmp(most); err == nil && c > 0 {
+			r.step("cap", shown("dose", dose), shown("cap", most))
 			r.assume(assumptionAtCap)
-			mg = most
+			dose = convertTo(most, quantity.Mg)
 		}
 	}
-	if age := g.amount("age"); !age.IsZero() {
-		if c, err := age.Cmp(quantity.MustParse("6 mo")); err == nil && c < 0 {
-			r.beware(cautionSmallInfant)
-		}
+	if g.has("age") && compare(g.amount("age"), "6 mo") < 0 {
+		r.beware(cautionSmallInfant)
 	}
-	perML := quotient(ug, big.NewRat(1000, 1))
-	ml := quotient(mg, perML)
-	r.step("volume-down", shown("dose", mg, quantity.Mg), shown("strength", perML, quantity.MgPerML), shown("gives", ml, quantity.ML))
-	decimals := 1
-	if ml.Cmp(big.NewRat(1, 1)) < 0 {
-		decimals = 2
+	volume := over(dose, strength, quantity.ML)
+	r.step("volume-down", shown("dose", dose), shown("strength", strength), shown("gives", volume))
+	step := "0.1 mL"
+	if compare(volume, "1 mL") < 0 {
+		step = "0.01 mL"
+	}
+	if compare(volume, "0.1 mL") < 0 {
 		r.beware(cautionSmallVolume)
 	}
-	r.add("dose", "local-maximum", roundedDown(mg, 1, quantity.Mg))
-	r.add("volume", "local-maximum", roundedDown(ml, decimals, quantity.ML))
+	r.add("dose", "local-maximum", down(dose, "0.1 mg"))
+	r.add("volume", "local-maximum", down(volume, step))
 	return nil
 }
-
-// likeUnits gives the units of the same dimension.
-func likeUnits(u quantity.Unit) (list []quantity.Unit) {
-	for _, v := range quantity.Units() {
-		if v.Dimension() == u.Dimension() {
-			list = append(list, v)
-		}
-	}
-	return list
-}
-
-// figures is how many figures a conversion that does not come out even has.
-const figures = 15
 
 // convert gives an amount in another unit of its dimension: exactly, or with 15
 // figures. Source: the tables of package quantity.
 func convert(g Given, r *Result) error {
 	from, to := g.amount("from"), g.values["to"].Unit
 	if from.Unit.Dimension() != to.Dimension() {
-		return &fault{name: "to", code: patient.WrongUnit, units: likeUnits(from.Unit)}
+		f := &fault{name: "to", code: patient.WrongUnit}
+		for _, u := range quantity.Units() {
+			if u.Dimension() == from.Unit.Dimension() {
+				f.units = append(f.units, u)
+			}
+		}
+		return f
 	}
 	if to.Dimension() == quantity.Temperature {
-		if _, err := bounded(g, "from", quantity.Kelvin, "0", "1000000"); err != nil {
+		if _, err := bounded(g, "from", "0 K", "1000000 K"); err != nil {
 			return err
 		}
 	}
-	exact, err := from.In(to)
-	if err != nil {
-		return err
-	}
-	result := exact
-	if _, err := exact.MarshalText(); err != nil {
-		x := rational(exact.Value.String())
-		text := x.FloatString(decimalsFor(x, figures))
-		if len(text) > quantity.MaxDecimalLen || rational(text).Sign() != x.Sign() {
-			return &fault{name: "from", code: inputOutOfScale}
-		}
-		result = decimal(text, to)
+	result := convertTo(from, to)
+	if len(result.Value.String()) > quantity.MaxDecimalLen {
+		result = result.Round(decimalsFor(result.Value, 15))
 		r.assume(assumptionRounded)
+	}
+	if _, err := result.MarshalText(); err != nil || result.Value.Sign() != from.Value.Sign() && to.Dimension() != quantity.Temperature {
+		return &fault{name: "from", code: inputOutOfScale}
 	}
 	r.beware(cautionArithmetic)
 	r.add("result", "convert", result)
@@ -468,4 +461,74 @@ func convert(g Given, r *Result) error {
 		r.from(patient.Source{Author: "G. Schadow, C. J. McDonald", Title: "The Unified Code for Units of Measure, version 2.1", Year: 2017, Table: u.Source(), Mark: term.MarkRead})
 	}
 	return nil
+}
+
+// Arithmetic of amounts whose dimensions the reader has seen to: an error here
+// is a defect. Results are exact up to 34 digits.
+
+func certain(a quantity.Amount, err error) quantity.Amount {
+	if err != nil {
+		panic("core: " + err.Error())
+	}
+	return a
+}
+
+func times(a, b quantity.Amount, u quantity.Unit) quantity.Amount { return certain(a.Mul(b, u)) }
+func over(a, b quantity.Amount, u quantity.Unit) quantity.Amount  { return certain(a.Div(b, u)) }
+func less(a, b quantity.Amount) quantity.Amount                   { return certain(a.Sub(b)) }
+func convertTo(a quantity.Amount, u quantity.Unit) quantity.Amount {
+	return certain(a.In(u))
+}
+
+func down(a quantity.Amount, step string) quantity.Amount {
+	return certain(a.Down(quantity.MustParse(step)))
+}
+
+func compare(a quantity.Amount, limit string) int {
+	c, err := a.Cmp(quantity.MustParse(limit))
+	if err != nil {
+		panic("core: " + err.Error())
+	}
+	return c
+}
+
+// rounded rounds to so many decimals, or to more where it takes them to show
+// three figures.
+func rounded(a quantity.Amount, decimals int) quantity.Amount {
+	return plain(a.Round(max(decimals, decimalsFor(a.Value, 3))))
+}
+
+// shown names a value in a step.
+func shown(name string, a quantity.Amount) patient.Named {
+	return patient.Named{Name: name, Amount: inStep(a)}
+}
+
+// inStep writes a value as a step shows it: to six figures, and less than a
+// milligram in micrograms, as people write.
+func inStep(a quantity.Amount) quantity.Amount {
+	smaller := map[quantity.Unit]quantity.Unit{
+		quantity.Mg: quantity.Ug, quantity.MgPerML: quantity.UgPerML, quantity.MgPerH: ugPerH, quantity.MgPerKgPerH: quantity.UgPerKgPerH,
+	}
+	if u, ok := smaller[a.Unit]; ok && a.Value.Cmp(quantity.DecimalFromInt(1)) < 0 && a.Value.Sign() > 0 {
+		a = convertTo(a, u)
+	}
+	return plain(a.Round(decimalsFor(a.Value, 6)))
+}
+
+// plain takes away the noughts that rounding left at the end.
+func plain(a quantity.Amount) quantity.Amount {
+	return quantity.MustParse(quantity.Print(a.Value, false) + " " + a.Unit.String())
+}
+
+// decimalsFor gives how many decimals a number needs to show so many figures.
+func decimalsFor(d quantity.Decimal, figures int) int {
+	whole, part, _ := strings.Cut(strings.TrimPrefix(d.String(), "-"), ".")
+	if whole != "0" {
+		return max(0, figures-len(whole))
+	}
+	noughts := len(part) - len(strings.TrimLeft(part, "0"))
+	if noughts == len(part) {
+		return 0
+	}
+	return noughts + figures
 }

@@ -23,9 +23,8 @@ type GivenInput struct {
 	Amount quantity.Amount
 	Code   string
 	Unit   quantity.Unit
-	// Defined says that a strength was typed as a percentage or as 1:N, and
-	// that Amount is what these stand for.
-	Defined bool
+	// Strength is a strength as it was written; Amount is its concentration.
+	Strength quantity.Strength
 }
 
 func (g Given) has(name string) bool               { _, ok := g.values[name]; return ok }
@@ -92,10 +91,9 @@ func (in Input) read(text string) (v GivenInput, code string) {
 		v.Unit, code = readUnit(text)
 		return v, code
 	case InputStrength:
-		if a, ok, code := readRatio(text); ok {
-			v.Amount, v.Defined = a, true
-			return v, code
-		}
+		v.Strength, code = in.readStrength(text)
+		v.Amount = v.Strength.Concentration()
+		return v, code
 	}
 	a, code := readAmount(text)
 	if code == inputNoUnit && in.Kind == InputCount {
@@ -105,16 +103,41 @@ func (in Input) read(text string) (v GivenInput, code string) {
 	if code != "" {
 		return v, code
 	}
-	if in.Kind == InputStrength && a.Unit.Dimension() == quantity.Fraction {
-		v.Amount, code = ofPercent(a)
-		v.Defined = true
-		return v, code
-	}
-	if len(in.Units) > 0 && !slices.ContainsFunc(in.Units, func(u quantity.Unit) bool { return u.Dimension() == a.Unit.Dimension() }) {
+	if !in.fits(a.Unit) {
 		return v, patient.WrongUnit
 	}
 	v.Amount = a
 	return v, ""
+}
+
+// fits reports whether a unit is of one of the dimensions that the input takes.
+func (in Input) fits(u quantity.Unit) bool {
+	return len(in.Units) == 0 || slices.ContainsFunc(in.Units, func(v quantity.Unit) bool { return v.Dimension() == u.Dimension() })
+}
+
+// readStrength reads a strength as labels write it.
+func (in Input) readStrength(text string) (quantity.Strength, string) {
+	s, err := quantity.ParseStrength(text)
+	c := s.Concentration()
+	switch code := entryCode(err); {
+	case err == nil && !in.fits(c.Unit):
+		return s, patient.WrongUnit
+	case err == nil && (len(c.Value.String()) > quantity.MaxDecimalLen && c.Round(20).Value.Sign() == 0):
+		return s, inputNoStrength
+	case err == nil:
+		return s, ""
+	case code != quantity.EntryUnitDoesNotFit && code != quantity.EntryNotANumber:
+		return s, code
+	}
+	// It is said more closely what is wrong, where that can be known.
+	switch a, code := readAmount(text); {
+	case code == "" && in.fits(a.Unit), strings.ContainsAny(text, ":%"):
+		return s, inputNoStrength // nought, less, or a ratio that is none
+	case code == "":
+		return s, patient.WrongUnit
+	default:
+		return s, code
+	}
 }
 
 // readAmount reads a number with its unit. No unit is assumed: a number alone
@@ -162,43 +185,4 @@ func readUnit(text string) (quantity.Unit, string) {
 		return a.Unit, code
 	}
 	return quantity.Unit{}, inputUnknownUnit
-}
-
-// readRatio reads a strength of 1:N, also written 1 in N: 1 g in N mL. In N a
-// space or a comma may stand before each three digits, because N has no
-// decimals that it could be taken for; a point is refused.
-func readRatio(text string) (a quantity.Amount, ok bool, code string) {
-	left, right, ok := strings.Cut(strings.Replace(strings.ToLower(text), " in ", ":", 1), ":")
-	if !ok {
-		return a, false, ""
-	}
-	right = strings.TrimSpace(right)
-	if strings.Contains(right, ".") {
-		return a, true, quantity.EntryAmbiguousSeparator
-	}
-	groups := strings.FieldsFunc(right, func(c rune) bool { return c == ' ' || c == ',' })
-	for i, g := range groups {
-		if i > 0 && len(g) != 3 || i == 0 && len(groups) > 1 && len(g) > 3 {
-			return a, true, quantity.EntryNotANumber
-		}
-	}
-	n, err := quantity.ParseDecimal(strings.Join(groups, ""))
-	if err != nil || strings.TrimSpace(left) != "1" {
-		return a, true, quantity.EntryNotANumber
-	}
-	// The upper limit is against a slip of the hand, no source.
-	if n.Cmp(quantity.DecimalFromInt(1)) < 0 || n.Cmp(quantity.DecimalFromInt(100_000_000)) > 0 {
-		return a, true, inputNoStrength
-	}
-	x := quotient(rational("1000"), rational(n.String()))
-	return decimal(x.FloatString(15), quantity.MgPerML), true, ""
-}
-
-// ofPercent gives the strength of so many g in 100 mL.
-func ofPercent(percent quantity.Amount) (quantity.Amount, string) {
-	x := exactly(percent, quantity.Percent)
-	if x.Sign() <= 0 || x.Cmp(rational("100")) > 0 {
-		return quantity.Amount{}, inputNoStrength
-	}
-	return decimal(product(x, rational("10")).FloatString(20), quantity.MgPerML), ""
 }

@@ -120,6 +120,9 @@ func (s Speaker) Reckoned(r Result) ReckonedView {
 		case !in.Unit.IsZero():
 			g.Unit = in.Unit.String()
 		case !in.Amount.IsZero():
+			if len(in.Amount.Value.String()) > quantity.MaxDecimalLen { // a strength that does not come out even
+				in.Amount = in.Amount.Round(decimalsFor(in.Amount.Value, 15))
+			}
 			g.Value, g.Unit = in.Amount.Value.String(), in.Amount.Unit.String()
 		}
 		v.Inputs = append(v.Inputs, namedView{in.Name, g})
@@ -197,7 +200,7 @@ func orElse(a, b string) string {
 // legible cuts the number of a conversion to what a person takes in: the whole
 // part, and six figures. The value beside it has all of them.
 func legible(a quantity.Amount) quantity.Amount {
-	return a.Round(decimalsFor(rational(a.Value.String()), 6))
+	return a.Round(decimalsFor(a.Value, 6))
 }
 
 // ReckoningView is a calculation as it is listed.
