@@ -33,7 +33,7 @@ type DoseView struct {
 	Steps             []Cited     // the working
 	Sources           []string    // all that were used
 	Problem           string      // why there is no dose; then there are no keys
-	Unasked           string      // conditions that the rule turns on and nobody asked for
+	Unasked           []string    // conditions that the rule turns on and nobody asked for
 	Confirmed         string      // who stands for the rule, or empty
 	Hash              string      // of the rule
 	Premed            *PremedView // of a premedication with a planned start
@@ -151,9 +151,19 @@ func (c *Companion) DoseOf(ctx context.Context, cs *Case, drug, use string, rout
 	return c.doseView(cs, f, d, d.Use(use), route, confirmed, now), nil
 }
 
-// PlanDoses gives the doses that the tray of drugs offers at once: of the
-// drugs that were planned or given, the uses that fit how far the case is.
-func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DoseView, error) {
+// DrugCard is a drug of this case with the uses that matter now.
+type DrugCard struct {
+	Case, Drug, Words, Class, ClassWords string
+	Uses                                 []DoseView
+}
+
+// usesMost is how many uses of one drug a card shows; the others stand one tap
+// away (house choice, no source).
+const usesMost = 2
+
+// PlanDoses gives the drugs that the tray offers at once: those that were
+// planned or given, each with the uses that fit how far the case is.
+func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DrugCard, error) {
 	now := c.clock.Now()
 	f, err := c.Rules(ctx, now.Wall)
 	if err != nil {
@@ -163,20 +173,60 @@ func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DoseView, error)
 	if err != nil {
 		return nil, err
 	}
-	var all []DoseView
+	s := Speaker{c.words}
+	var all []DrugCard
 	for _, code := range cs.drugs() {
 		d := f.Find(code)
 		if d == nil || d.Retired {
 			continue
 		}
-		for i := range d.Uses {
-			u := &d.Uses[i]
-			if cs.fits(d, u) {
-				all = append(all, c.doseView(cs, f, d, u, "", confirmed, now))
-			}
+		card := DrugCard{Case: cs.ID, Drug: code, Words: s.Drug(code), Class: string(d.Class), ClassWords: Code(s, term.DrugClassList, d.Class)}
+		for _, u := range cs.usesNow(d) {
+			card.Uses = append(card.Uses, c.doseView(cs, f, d, u, "", confirmed, now))
 		}
+		all = append(all, card)
 	}
 	return all, nil
+}
+
+// usesNow gives the uses of a drug that belong on the tray, what fits best
+// first: premedication and induction before the anaesthetic, what keeps it up
+// and what follows while it lasts; in the order of the file where two fit
+// alike, but a use by the route by which the drug was given already before one
+// by another. What rescues stands with its drug and on its card.
+func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
+	var was term.Route
+	if _, p := last(cs, func(p *timeline.Drug) bool { return p.Drug == d.Code }); p != nil {
+		was = p.Route
+	}
+	rank := func(u *formulary.Use) int {
+		n := 0
+		switch before := cs.Began.IsZero(); {
+		case u.Purpose == term.PurposePremedication && !before:
+			return -1
+		case u.Purpose == term.PurposeInduction:
+			n = 2
+			if !before {
+				n = 6
+			}
+		case u.Purpose == term.PurposePremedication:
+			n = 0
+		default:
+			n = 4
+		}
+		if was != "" && !slices.Contains(u.Routes, was) {
+			n++
+		}
+		return n
+	}
+	var uses []*formulary.Use
+	for i := range d.Uses {
+		if u := &d.Uses[i]; !u.Rescue && u.Given != formulary.Inhaled && rank(u) >= 0 {
+			uses = append(uses, u)
+		}
+	}
+	slices.SortStableFunc(uses, func(a, b *formulary.Use) int { return cmp.Compare(rank(a), rank(b)) })
+	return uses[:min(len(uses), usesMost)]
 }
 
 // drugs gives the codes of the drugs of a case: as planned, then what was
@@ -189,19 +239,6 @@ func (cs *Case) drugs() []string {
 		}
 	}
 	return codes
-}
-
-// fits says whether a use belongs on the tray now: premedication before the
-// anaesthetic, the rest also while it lasts; what rescues stands with its drug
-// and on its card.
-func (cs *Case) fits(d *formulary.Drug, u *formulary.Use) bool {
-	if u.Rescue || u.Given == formulary.Inhaled || d.Class == term.DrugClassInhaled {
-		return false
-	}
-	if u.Purpose == term.PurposePremedication {
-		return cs.Began.IsZero()
-	}
-	return true
 }
 
 func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug, u *formulary.Use, route term.Route, confirmed map[[2]string]Confirmation, now Reading) DoseView {
@@ -259,7 +296,7 @@ func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug
 	}
 	for _, st := range a.Steps {
 		v.Steps = append(v.Steps, s.doseStep(&st))
-		if line := s.Source(&st.Source); line != "" && !slices.Contains(v.Sources, line) {
+		if line := s.ruleSource(&st.Source); line != "" && !slices.Contains(v.Sources, line) {
 			v.Sources = append(v.Sources, line)
 		}
 	}
@@ -268,16 +305,26 @@ func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug
 	return v
 }
 
-// useWords says what a use is for; where two uses of a drug are for the same
-// by the same routes, with its code.
+// useWords says what a use is for; where another use of the drug is for the
+// same by the same route, with what its code says besides.
 func (s Speaker) useWords(d *formulary.Drug, u *formulary.Use) string {
 	words := Code(s, term.PurposeList, u.Purpose)
-	for i := range d.Uses {
-		if o := &d.Uses[i]; o != u && o.Purpose == u.Purpose {
-			return words + " (" + strings.ReplaceAll(u.Code, "-", " ") + ")"
+	same := func(o formulary.Use) bool {
+		return o.Code != u.Code && o.Purpose == u.Purpose && slices.ContainsFunc(o.Routes, func(r term.Route) bool { return slices.Contains(u.Routes, r) })
+	}
+	if !slices.ContainsFunc(d.Uses, same) {
+		return words
+	}
+	var besides []string
+	for _, part := range strings.Split(u.Code, "-") {
+		if part != string(u.Purpose) && !slices.Contains(u.Routes, term.Route(part)) {
+			besides = append(besides, part)
 		}
 	}
-	return words
+	if len(besides) == 0 {
+		return words
+	}
+	return words + " (" + strings.Join(besides, " ") + ")"
 }
 
 func (s Speaker) spanOf(low, high quantity.Amount) string {
@@ -292,7 +339,7 @@ func (s Speaker) spanOf(low, high quantity.Amount) string {
 
 func (s Speaker) alerts(v *DoseView, fired []formulary.Fired) {
 	for _, a := range fired {
-		line := Cited{Text: s.ruleWord("formulary.alert.", a.Code), Source: s.Source(&a.Source), Mark: string(a.Source.Mark)}
+		line := Cited{Text: s.ruleWord("formulary.alert.", a.Code), Source: s.ruleSource(&a.Source), Mark: string(a.Source.Mark)}
 		if a.Level == formulary.Stop {
 			v.Stops = append(v.Stops, line)
 		} else {
@@ -312,8 +359,8 @@ func (s Speaker) ruleWord(prefix, code string) string {
 	return upperFirst(strings.ReplaceAll(code, "-", " "))
 }
 
-// Source writes where a number is published, and how sure that is.
-func (s Speaker) Source(x *formulary.Source) string {
+// ruleSource writes where a number is published, and how sure that is.
+func (s Speaker) ruleSource(x *formulary.Source) string {
 	if x.Title == "" {
 		return ""
 	}
@@ -344,7 +391,20 @@ func (s Speaker) noDose(err error) string {
 	if !s.Has(key) {
 		key = "formulary.error.other"
 	}
-	return s.Say(key, "field", field, "given", s.bound(e.Given), "low", s.bound(e.Low), "high", s.bound(e.High))
+	return s.sayOf(key, "field", field, "given", s.bound(e.Given), "low", s.bound(e.Low), "high", s.bound(e.High))
+}
+
+// sayOf fills a text whose key was put together at run time: with those of the
+// values that it has a place for.
+func (s Speaker) sayOf(key string, pairs ...string) string {
+	places := s.Placeholders(key)
+	var args []any
+	for i := 0; i+1 < len(pairs); i += 2 {
+		if slices.Contains(places, pairs[i]) {
+			args = append(args, pairs[i], pairs[i+1])
+		}
+	}
+	return s.Say(key, args...)
 }
 
 // howTo says how the suggested dose is measured out.
@@ -417,15 +477,13 @@ func (s Speaker) board(b *formulary.Board) string {
 
 // doseStep puts a step of the working into words.
 func (s Speaker) doseStep(st *formulary.Step) Cited {
-	args := []any{}
-	has := map[string]bool{}
+	var args []string
 	for _, v := range st.Values {
 		words := s.Amount(v.Amount)
 		if v.Name == "window" && words == "" {
 			words = s.Say("dose.in-case")
 		}
 		args = append(args, v.Name, words)
-		has[v.Name] = true
 	}
 	of := st.Of
 	switch st.Code {
@@ -445,18 +503,24 @@ func (s Speaker) doseStep(st *formulary.Step) Cited {
 			of = s.Say("formulary.group." + st.Of) //word:prefix formulary.group.
 		}
 	}
-	if !has["of"] {
-		args = append(args, "of", of)
-	}
+	args = append(args, "of", of)
 	//word:prefix formulary.step.
-	return Cited{Text: s.Say("formulary.step."+string(st.Code), args...), Source: s.Source(&st.Source), Mark: string(st.Source.Mark)}
+	return Cited{Text: s.sayOf("formulary.step."+string(st.Code), args...), Source: s.ruleSource(&st.Source), Mark: string(st.Source.Mark)}
 }
 
 // doseKeys gives the suggested amount and one step to either side, as the
 // syringe or the piece allows.
 func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
-	if a.Suggested.IsZero() || v.infusion {
+	if a.Suggested.IsZero() {
 		return nil
+	}
+	if v.infusion {
+		if a.Flow.IsZero() || a.Draw == nil {
+			return nil
+		}
+		return []DoseKey{{Text: s.Amount(a.Flow), Sub: s.Amount(a.Suggested), Suggested: true, Name: "run-" + v.Drug + "-" + v.Use,
+			Set: []string{"kind", "infusion", "act", string(term.InfusionActStarted), "drug", v.Drug, "route", v.Route, "rate", a.Flow.Value.String(), "rate_unit", a.Flow.Unit.String(),
+				"strength", a.Draw.Strength.Value.String(), "strength_unit", a.Draw.Strength.Unit.String()}}}
 	}
 	key := func(dose, volume quantity.Amount, name string, suggested bool) DoseKey {
 		k := DoseKey{Text: s.Amount(dose), Suggested: suggested, Name: name}
@@ -600,7 +664,7 @@ func (c *Companion) premed(cs *Case, f *formulary.Formulary, d *formulary.Drug, 
 }
 
 // unasked lists the conditions that a use turns on and that nobody asked for.
-func (s Speaker) unasked(cs *Case, d *formulary.Drug, u *formulary.Use) string {
+func (s Speaker) unasked(cs *Case, d *formulary.Drug, u *formulary.Use) []string {
 	var words []string
 	add := func(codes []string, uses []string) {
 		if len(uses) > 0 && !slices.Contains(uses, u.Code) {
@@ -624,7 +688,7 @@ func (s Speaker) unasked(cs *Case, d *formulary.Drug, u *formulary.Use) string {
 	for i := range d.Alerts {
 		add(d.Alerts[i].With, d.Alerts[i].Uses)
 	}
-	return strings.Join(words, ", ")
+	return words
 }
 
 // turnsOn gives the conditions that the rules for the drugs of a case turn on:

@@ -151,8 +151,8 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 			of = s.ruleWord("formulary.reduce.", x.Of)
 		}
 		//word:prefix formulary.exceeds.
-		all = append(all, Cited{Text: s.Say("formulary.exceeds."+string(x.Code), "dose", s.Amount(x.Dose), "limit", s.Amount(x.Limit), "of", of),
-			Source: s.Source(&x.Source), Mark: string(x.Source.Mark)})
+		all = append(all, Cited{Text: s.sayOf("formulary.exceeds."+string(x.Code), "dose", s.Amount(x.Dose), "limit", s.Amount(x.Limit), "of", of),
+			Source: s.ruleSource(&x.Source), Mark: string(x.Source.Mark)})
 	}
 	return all, nil
 }

@@ -102,7 +102,7 @@ func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[[2]string]Confirmatio
 	r := RuleDrug{Code: d.Code, Words: s.Drug(d.Code), Class: string(d.Class), ClassWords: Code(s, term.DrugClassList, d.Class), ATC: d.ATC}
 	cite := func(text string, by formulary.Cited, key string) Cited {
 		x := d.Sources[by.For(key)]
-		return Cited{Text: text, Source: s.Source(&x), Mark: string(x.Mark)}
+		return Cited{Text: text, Source: s.ruleSource(&x), Mark: string(x.Mark)}
 	}
 	for _, p := range d.Presentations {
 		r.Presentations = append(r.Presentations, cite(s.presentation(&p), p.Cited, "strength"))
@@ -133,24 +133,16 @@ func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[[2]string]Confirmatio
 		if x.Level == formulary.Stop {
 			level = s.Say("rules.stop")
 		}
-		more := join("; ", codesOf(s, term.RouteList, x.Routes), codesOf(s, term.HazardList, x.Hazards))
+		more := join("; ", list(s, term.RouteList, x.Routes), list(s, term.HazardList, x.Hazards))
 		if len(x.Without) > 0 {
-			more = join("; ", more, s.Say("rules.without", "what", codesOf(s, term.ConditionList, x.Without)))
+			more = join("; ", more, s.Say("rules.without", "what", list(s, term.ConditionList, x.Without)))
 		}
 		if len(x.WithoutClasses) > 0 {
-			more = join("; ", more, s.Say("rules.without", "what", codesOf(s, term.DrugClassList, x.WithoutClasses)))
+			more = join("; ", more, s.Say("rules.without", "what", list(s, term.DrugClassList, x.WithoutClasses)))
 		}
 		r.Alerts = append(r.Alerts, cite(s.Say("rules.alert", "level", level, "what", s.ruleWord("formulary.alert.", x.Code), "when", s.when(&x.Facts, more)), x.Cited, "code"))
 	}
 	return r
-}
-
-func codesOf[C ~string](s Speaker, l *term.List[C], cs []C) string {
-	var words []string
-	for _, c := range cs {
-		words = append(words, Code(s, l, c))
-	}
-	return strings.Join(words, ", ")
 }
 
 func (s Speaker) presentation(p *formulary.Presentation) string {
@@ -195,7 +187,7 @@ func (s Speaker) when(f *formulary.Facts, more string) string {
 	for _, d := range f.Drugs {
 		drugs = append(drugs, s.Drug(d))
 	}
-	given := join(", ", strings.Join(drugs, ", "), codesOf(s, term.DrugClassList, f.Classes))
+	given := join(", ", strings.Join(drugs, ", "), list(s, term.DrugClassList, f.Classes))
 	if given != "" {
 		if f.Within.IsZero() {
 			given = s.Say("rules.after", "what", given)
@@ -203,7 +195,7 @@ func (s Speaker) when(f *formulary.Facts, more string) string {
 			given = s.Say("rules.after-within", "what", given, "span", s.Amount(f.Within))
 		}
 	}
-	text := join("; ", s.ages(f.Age), strings.Join(with, ", "), given, codesOf(s, term.AgentList, f.Agents), more)
+	text := join("; ", s.ages(f.Age), strings.Join(with, ", "), given, list(s, term.AgentList, f.Agents), more)
 	if text == "" {
 		return ""
 	}
@@ -211,7 +203,7 @@ func (s Speaker) when(f *formulary.Facts, more string) string {
 }
 
 func (s Speaker) ruleUse(d *formulary.Drug, u *formulary.Use, cite func(string, formulary.Cited, string) Cited) RuleUse {
-	r := RuleUse{Drug: d.Code, Code: u.Code, Words: s.useWords(d, u), Routes: codesOf(s, term.RouteList, u.Routes), Rescue: u.Rescue, Hash: u.Hash()}
+	r := RuleUse{Drug: d.Code, Code: u.Code, Words: s.useWords(d, u), Routes: list(s, term.RouteList, u.Routes), Rescue: u.Rescue, Hash: u.Hash()}
 	add := func(text, key string) {
 		if text != "" {
 			r.Lines = append(r.Lines, cite(text, u.Cited, key))
@@ -262,7 +254,7 @@ func (s Speaker) ruleUse(d *formulary.Drug, u *formulary.Use, cite func(string, 
 		}
 		text := s.Say("rules.total", "most", s.Amount(t.Most), "window", window)
 		if len(t.Unless) > 0 {
-			text = join(", ", text, s.Say("rules.unless", "what", codesOf(s, term.ConditionList, t.Unless)))
+			text = join(", ", text, s.Say("rules.unless", "what", list(s, term.ConditionList, t.Unless)))
 		}
 		r.Lines = append(r.Lines, cite(join(": ", s.ages(t.Age), text), by, "most"))
 	}

@@ -123,10 +123,12 @@ func (c *Companion) Visit(ctx context.Context, id string) (Visit, error) {
 	if err != nil {
 		return v, err
 	}
-	for _, d := range doses {
-		for _, k := range d.Keys {
-			if k.Suggested {
-				v.Doses = append(v.Doses, join(" ", d.Words, k.Text, d.RouteWords))
+	for _, card := range doses {
+		for _, d := range card.Uses {
+			for _, k := range d.Keys {
+				if k.Suggested {
+					v.Doses = append(v.Doses, join(" ", d.Words, d.UseWords, k.Text, d.RouteWords))
+				}
 			}
 		}
 	}

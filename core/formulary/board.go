@@ -264,7 +264,8 @@ func (x *reckoning) wait() {
 }
 
 // tooSoon gives the minutes that the interval since the last dose of the same
-// use still has, or nil; and how long ago that dose was. Nobody knowing when,
+// use, or by the same route, still has, or nil; and how long ago that dose was:
+// what it was given for does not make it shorter. Nobody knowing when,
 // it counts as just given.
 func (x *reckoning) tooSoon() (*big.Rat, quantity.Amount) {
 	interval := minutesOf(x.u.Interval)
@@ -274,7 +275,7 @@ func (x *reckoning) tooSoon() (*big.Rat, quantity.Amount) {
 	var longest *big.Rat
 	var last quantity.Amount
 	for _, g := range x.Given {
-		if g.Drug != x.d.Code || g.Use != "" && g.Use != x.u.Code {
+		if g.Drug != x.d.Code || g.Use != "" && g.Use != x.u.Code && g.Route != x.route {
 			continue
 		}
 		wait := interval

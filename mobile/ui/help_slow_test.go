@@ -250,7 +250,7 @@ func furnishOne(p *phone) string {
 	id := newCase(p.t, p.u, "Amisi Velo")
 	path := "/case/" + id + "/table/x"
 	tap(p.t, p.u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "guessed", "weight_by", "eye")
-	tap(p.t, p.u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "open-drop", "agent", "ether", "operation", "hernia")
+	tap(p.t, p.u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "open-drop", "agent", "ether", "operation", "hernia", "drugs", "atropine", "drugs", "ketamine", "start_in", "+45")
 	tap(p.t, p.u, "/case/"+id+"/visit/side", "kind", "facts", "side", "left")
 	tap(p.t, p.u, path, "kind", "phase", "phase", "anaesthesia-start")
 	for i := range 9 {

@@ -58,6 +58,7 @@ func TestPictures(t *testing.T) {
 	base := "case/" + id + "/"
 	for _, s := range [][2]string{
 		{"today", "today"}, {"kit", "kit/open-drop"}, {"new-case", "case/new"}, {"visit", base + "visit"}, {"weight", base + "visit/weight"}, {"plan", base + "visit/plan"},
+		{"with", base + "visit/with"}, {"doses", base + "doses"}, {"rules", "rules"}, {"rule", "rules/morphine"},
 		{"table", base + "table"}, {"waking", base + "waking"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"settings", "settings"},
 	} {
 		p.open(s[1])
@@ -69,6 +70,8 @@ func TestPictures(t *testing.T) {
 	}
 	p.open(base + "table/drug/ketamine")
 	take("tray-drug-dose")
+	p.open(base + "table/drug/ketamine/induction-iv")
+	take("tray-dose")
 	p.open(base + "table")
 	p.link(inPad("vitals"), base+"table/vitals")
 	take("vitals")

@@ -337,8 +337,9 @@ type trayData struct {
 	Drugs core.DrugTray
 	Steps core.StepTray
 	Drug  core.DrugChoice
-	Doses []core.DoseView
-	Dose  core.DoseView
+	Cards []core.DrugCard // of the drugs of this case
+	Doses []core.DoseView // of one drug
+	Dose  core.DoseView   // of one use
 	Marks []core.Line
 	Owing []owedLine
 	Back  string // the page that the tray belongs to
@@ -381,7 +382,7 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 			}
 		}
 		if len(sub) == 1 {
-			d.Doses, err = u.c.PlanDoses(r.ctx, cs)
+			d.Cards, err = u.c.PlanDoses(r.ctx, cs)
 		}
 		if len(sub) == 3 {
 			d.Dose, err = u.c.DoseOf(r.ctx, cs, sub[1], sub[2], core.Route(r.query.Get("route")))
@@ -435,19 +436,15 @@ func (u *UI) doses(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	var open []string
+	open := 0
 	for _, a := range asks {
 		if a.Now && a.Answer == "" {
-			open = append(open, a.Words)
+			open++
 		}
-	}
-	// On this page the conditions that were not asked for stand once.
-	for i := range doses {
-		doses[i].Unasked = ""
 	}
 	return view{title: h.For, class: "doses", owed: len(h.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(h)}, {id: "dues", tmpl: "dues", data: due(h, 0, false)},
-		{id: "doses", tmpl: "doses", data: map[string]any{"Head": h, "Doses": doses, "Ask": strings.Join(open, ", ")}},
+		{id: "doses", tmpl: "doses", data: map[string]any{"Head": h, "Doses": doses, "Ask": open}},
 		{id: "nav", tmpl: "nav", data: nav(h, "visit")},
 	}}, nil
 }

@@ -66,9 +66,15 @@ func New(c *core.Companion) (*UI, error) {
 		"set":    set,
 		"choice": u.c.Choices,
 		"has":    has,
-		"is":     func(value any, code string) bool { return fmt.Sprint(value) == code },
-		"kind":   func(name string) string { return u.words.Say("kind." + name) }, //word:prefix kind.
-		"unit":   func(code string) string { return u.c.UnitWords(code) },
+		"only": func(is bool, text string) string {
+			if is {
+				return text
+			}
+			return ""
+		},
+		"is":   func(value any, code string) bool { return fmt.Sprint(value) == code },
+		"kind": func(name string) string { return u.words.Say("kind." + name) }, //word:prefix kind.
+		"unit": func(code string) string { return u.c.UnitWords(code) },
 		"here": func(value, now string) string {
 			if value == now {
 				return "here"
