@@ -27,6 +27,7 @@ type DoseView struct {
 	Keys              []DoseKey   // amounts to tap: what is suggested first
 	HowTo             string      // how it is measured out
 	Board             []string    // what is on board, what is left
+	Waits             bool        // it is too soon
 	Next              string      // when the next may be given
 	Stops, Beware     []Cited     // reasons not to, and cautions
 	Unsure            []string    // what the weight is worth, and what was assumed
@@ -283,6 +284,7 @@ func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug
 	if !a.Next.IsZero() && a.Next.Value.Sign() > 0 {
 		if n, err := a.Next.Float64(quantity.Minute); err == nil {
 			wait := time.Duration(n * float64(time.Minute))
+			v.Waits = true
 			v.Next = s.Say("dose.next", "at", s.Clock(now.Moment().Add(wait)), "span", s.Span(wait+time.Minute-1))
 		}
 	} else if a.Next.IsZero() {
@@ -365,8 +367,8 @@ func (s Speaker) ruleSource(x *formulary.Source) string {
 		return ""
 	}
 	year := ""
-	if x.Year != 0 {
-		year = " " + quantity.DecimalFromInt(int64(x.Year)).String()
+	if n := quantity.DecimalFromInt(int64(x.Year)).String(); x.Year != 0 && !strings.HasSuffix(x.Title, n) {
+		year = " " + n
 	}
 	via := ""
 	if x.Via != "" {
