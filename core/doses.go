@@ -155,6 +155,7 @@ func (c *Companion) DoseOf(ctx context.Context, cs *Case, drug, use string, rout
 // DrugCard is a drug of this case with the uses that matter now.
 type DrugCard struct {
 	Case, Drug, Words, Class, ClassWords string
+	Again                                *DrugChoice // its last dose in this case; nil: none yet
 	Uses                                 []DoseView
 }
 
@@ -182,6 +183,9 @@ func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DrugCard, error)
 			continue
 		}
 		card := DrugCard{Case: cs.ID, Drug: code, Words: s.Drug(code), Class: string(d.Class), ClassWords: Code(s, term.DrugClassList, d.Class)}
+		if again := c.DrugChoice(cs, code); again.Last != "" {
+			card.Again = &again
+		}
 		for _, u := range cs.usesNow(d) {
 			card.Uses = append(card.Uses, c.doseView(cs, f, d, u, "", confirmed, now))
 		}
@@ -201,19 +205,16 @@ func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
 		was = p.Route
 	}
 	rank := func(u *formulary.Use) int {
-		n := 0
-		switch before := cs.Began.IsZero(); {
+		before, n := cs.Began.IsZero(), 4
+		switch {
 		case u.Purpose == term.PurposePremedication && !before:
 			return -1
-		case u.Purpose == term.PurposeInduction:
-			n = 2
-			if !before {
-				n = 6
-			}
 		case u.Purpose == term.PurposePremedication:
 			n = 0
-		default:
-			n = 4
+		case u.Purpose == term.PurposeInduction && before:
+			n = 2
+		case u.Purpose == term.PurposeInduction:
+			n = 6
 		}
 		if was != "" && !slices.Contains(u.Routes, was) {
 			n++
@@ -230,13 +231,18 @@ func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
 	return uses[:min(len(uses), usesMost)]
 }
 
-// drugs gives the codes of the drugs of a case: as planned, then what was
-// given besides.
+// drugs gives the codes of the drugs of a case: what was given, the last first,
+// then what is planned besides.
 func (cs *Case) drugs() []string {
-	codes := slices.Clone(cs.Plan.Drugs)
-	for _, p := range timeline.Each[*timeline.Drug](cs.Entries, cs.ID) {
-		if !slices.Contains(codes, p.Drug) {
+	var codes []string
+	for _, e := range slices.Backward(cs.Entries) {
+		if p, ok := e.Now().Payload.(*timeline.Drug); ok && e.In(cs.ID) && !slices.Contains(codes, p.Drug) {
 			codes = append(codes, p.Drug)
+		}
+	}
+	for _, d := range cs.Plan.Drugs {
+		if !slices.Contains(codes, d) {
+			codes = append(codes, d)
 		}
 	}
 	return codes

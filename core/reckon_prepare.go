@@ -87,7 +87,7 @@ var drugsIn = map[quantity.Dimension]drugIn{
 // slip of the hand; they have no source.
 func bounded(g Given, name, low, high string) (quantity.Amount, error) {
 	a := g.amount(name)
-	code := ""
+	var code string
 	switch {
 	case compare(a, low) < 0:
 		code = patient.TooLow

@@ -221,7 +221,7 @@ func (u *UI) table(r *request) (view, error) {
 	on := on{t.Case, t.For}
 	v := view{title: t.For, class: "table", owed: len(t.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(t.Head)}, {id: "drawn", tmpl: "drawn", data: drawn{t.Case, t.Tile, theme}},
-		{id: "others", tmpl: "others", data: t.Others}, {id: "dues", tmpl: "dues", data: due(t.Head, t.Marks, true)},
+		{id: "others", tmpl: "others", data: t.Others}, {id: "dues", tmpl: "dues", data: u.due(t.Head, t.Marks, true)},
 	}}
 	add := func(id, tmpl string, data any) {
 		v.parts = append(v.parts, part{id: id, tmpl: tmpl, data: data, box: "pad three table-pad"})
@@ -294,20 +294,22 @@ type dueData struct {
 	Case      string
 	Dues      []core.Due
 	Conflicts int
-	Owing     []owing
+	Owing     string // the reason that is owed, or how many are
 	Marks     int
 }
 
-type owing struct{ Text string }
-
 // due leaves out what a key of the page itself says is due.
-func due(h core.Head, marks int, onKey bool) dueData {
+func (u *UI) due(h core.Head, marks int, onKey bool) dueData {
 	d := dueData{Case: h.Case, Conflicts: h.Conflicts, Marks: marks}
 	if !onKey {
 		d.Dues = h.Dues
 	}
-	for _, o := range h.Owing {
-		d.Owing = append(d.Owing, owing{o.Text})
+	switch n := len(h.Owing); n {
+	case 0:
+	case 1:
+		d.Owing = h.Owing[0].Text
+	default:
+		d.Owing = u.words.Count("case.owing", n)
 	}
 	return d
 }
@@ -382,7 +384,12 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 			}
 		}
 		if len(sub) == 1 {
+			// What has a card of its own needs no other key.
 			d.Cards, err = u.c.PlanDoses(r.ctx, cs)
+			has := func(g core.DrugChoice) bool {
+				return slices.ContainsFunc(d.Cards, func(c core.DrugCard) bool { return c.Drug == g.Code })
+			}
+			d.Drugs.Given, d.Drugs.Plan = slices.DeleteFunc(d.Drugs.Given, has), slices.DeleteFunc(d.Drugs.Plan, has)
 		}
 		if len(sub) == 3 {
 			d.Dose, err = u.c.DoseOf(r.ctx, cs, sub[1], sub[2], core.Route(r.query.Get("route")))
@@ -443,7 +450,7 @@ func (u *UI) doses(r *request) (view, error) {
 		}
 	}
 	return view{title: h.For, class: "doses", owed: len(h.Owing), parts: []part{
-		{id: "head", tmpl: "head", data: top(h)}, {id: "dues", tmpl: "dues", data: due(h, 0, false)},
+		{id: "head", tmpl: "head", data: top(h)}, {id: "dues", tmpl: "dues", data: u.due(h, 0, false)},
 		{id: "doses", tmpl: "doses", data: map[string]any{"Head": h, "Doses": doses, "Ask": open}},
 		{id: "nav", tmpl: "nav", data: nav(h, "visit")},
 	}}, nil
@@ -529,7 +536,7 @@ func (u *UI) waking(r *request) (view, error) {
 		return view{}, err
 	}
 	return view{title: w.For, class: "waking", owed: len(w.Owing), parts: []part{
-		{id: "head", tmpl: "head", data: top(w.Head)}, {id: "others", tmpl: "others", data: w.Others}, {id: "dues", tmpl: "dues", data: due(w.Head, 0, false)}, {id: "score", tmpl: "waking", data: w}, {id: "looks", tmpl: "looks", data: w}, {id: "nav", tmpl: "nav", data: nav(w.Head, "waking")},
+		{id: "head", tmpl: "head", data: top(w.Head)}, {id: "others", tmpl: "others", data: w.Others}, {id: "dues", tmpl: "dues", data: u.due(w.Head, 0, false)}, {id: "score", tmpl: "waking", data: w}, {id: "looks", tmpl: "looks", data: w}, {id: "nav", tmpl: "nav", data: nav(w.Head, "waking")},
 	}}, nil
 }
 

@@ -85,7 +85,8 @@ func begun(t testing.TB, seed uint64) (*thumb, string) {
 	p := newPhone(t, 360, 640)
 	id := newCase(t, p.u, "Amisi Velo")
 	visit := "/case/" + id + "/visit/"
-	tap(t, p.u, visit+"plan", "kind", "plan", "techniques", "open-drop", "agent", "ether", "operation", "hernia")
+	tap(t, p.u, visit+"weight", "kind", "facts", "weight", "52", "weight_how", "measured", "weight_by", "scale")
+	tap(t, p.u, visit+"plan", "kind", "plan", "techniques", "open-drop", "agent", "ether", "operation", "hernia", "drugs", "ketamine")
 	tap(t, p.u, visit+"baseline", "kind", "baseline", "systolic", "130", "diastolic", "80", "pulse", "85", "spo2", "97")
 	tap(t, p.u, "/case/"+id+"/table/step", "kind", "phase", "phase", "premedicated")
 	return &thumb{phone: p, random: rand.New(rand.NewPCG(seed, 20))}, id
@@ -199,6 +200,8 @@ func TestCountsOfTaps(t *testing.T) {
 			th.write(key("same"), table)
 		}},
 		{"drug again", 2, tray("drug", key("again-atropine"))},
+		{"a dose by the rule", 2, tray("drug", key("dose-ketamine-top-up-iv"))},
+		{"a step from it", 2, tray("drug", key("less-ketamine-top-up-iv"))},
 		{"agent delivery", 2, tray("agent", key("drops-60"))},
 		{"agent, next step", 1, func() { th.write(inPad("higher"), table) }},
 		{"breathing", 2, tray("breathing", key("breathing-even-automatic"))},

@@ -83,8 +83,8 @@ func newCase(t testing.TB, u *UI, name string) string {
 
 // paths lists every page of a case and of the clinic.
 func paths(id string) []string {
-	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop"}
-	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "table/drug/ketamine"} {
+	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop", "/rules", "/rules/morphine", "/rules/salbutamol"}
+	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im"} {
 		all = append(all, "/case/"+id+"/"+p)
 	}
 	for _, tr := range trays {
@@ -105,6 +105,8 @@ func TestEveryPage(t *testing.T) {
 	if mark.Go != "" || len(mark.Patches) == 0 {
 		t.Errorf("a mark stays on the page and changes it: %+v", mark)
 	}
+	tap(t, u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "61", "weight_how", "guessed", "weight_by", "eye")
+	tap(t, u, "/case/"+id+"/visit/plan", "kind", "plan", "agent", "ether", "drugs", "atropine", "drugs", "bupivacaine", "drugs", "vecuronium", "drugs", "neostigmine", "drugs", "paracetamol", "start_in", "+60")
 	tap(t, u, "/case/"+id+"/table/vitals", "kind", "vitals", "systolic", "110", "diastolic", "70", "pulse", "88")
 	tap(t, u, "/case/"+id+"/table/drug", "kind", "drug", "drug", "ketamine", "dose", "50", "dose_unit", "mg", "route", "iv")
 	entries, err := c.Entries(t.Context(), id)
