@@ -1,0 +1,161 @@
+package visit
+
+import (
+	"math/big"
+
+	"chinlift/core/patient"
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+)
+
+// Limit is a usual range. Both ends are in it.
+type Limit struct {
+	Low, High quantity.Amount
+	// From and To are the widest that the published tables give; a value
+	// outside Low and High and inside these is out by one table alone.
+	From, To quantity.Amount
+	Sources  []patient.Source
+}
+
+// Holds says where a value lies: -1 below Low, 0 within, +1 above High. The
+// errors are those of quantity.
+func (l Limit) Holds(a quantity.Amount) (int, error) {
+	if n, err := a.Cmp(l.Low); err != nil || n < 0 {
+		return -1, err
+	}
+	n, err := a.Cmp(l.High)
+	if err != nil || n <= 0 {
+		return 0, err
+	}
+	return 1, nil
+}
+
+// Limits are the usual values at an age, awake and at rest.
+type Limits struct {
+	Breaths, Pulse, Systolic Limit
+	// Hypotension is the systolic pressure below which it counts as low,
+	// mm[Hg]; Low to High where sources differ.
+	Hypotension patient.Answer
+	Expected    patient.Answer // usual systolic pressure of a child of 1 to 10 years, mm[Hg]; absent at other ages
+	Assumptions []patient.Assumption
+	Cautions    []patient.Caution
+}
+
+var (
+	apls     = patient.Source{Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix: ranges of Advanced Paediatric Life Support", Mark: patient.Read}
+	aplsSys  = patient.Source{Title: "Advanced Paediatric Life Support, systolic pressure by age", Mark: patient.Memory}
+	pals     = patient.Source{Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix: ranges of Pediatric Advanced Life Support, awake", Mark: patient.Read}
+	palsLow  = patient.Source{Author: "American Heart Association", Title: "Pediatric Advanced Life Support", Table: "low: newborn under 60, 1 to 12 months under 70, 1 to 10 years under 70 + 2 x years, older under 90", Via: "teaching pages that agree", Mark: patient.Read}
+	fifth    = patient.Source{Author: "I. U. Haque, A. L. Zaritsky", Title: "Analysis of the evidence for the lower limit of systolic and mean arterial pressure in children, Pediatric Critical Care Medicine 8:138", Year: 2007, Table: "5th centile: 2 x years + 65", Via: "the abstract", Mark: patient.Read}
+	expected = patient.Source{Title: "expected systolic pressure 90 + 2 x years, the median", Via: "a teaching page", Mark: patient.Read}
+	news     = patient.Source{Author: "Royal College of Physicians", Title: "National Early Warning Score (NEWS) 2", Year: 2017, Table: "values that score nothing", Via: "a copy of the chart", Mark: patient.Read}
+	lowStudy = patient.Source{Author: "G. H. Kruger and others", Title: "gaps in pressure readings and hypotension under anaesthesia (PMC6138874)", Year: 2017, Table: "systolic under 80", Mark: patient.Read}
+)
+
+// ages is one row of a table: from an age in years on.
+type ages struct {
+	from      string
+	low, high string
+}
+
+var (
+	aplsBreaths = []ages{{"0", "30", "40"}, {"1", "25", "35"}, {"2", "25", "30"}, {"5", "20", "25"}, {"12", "15", "20"}}
+	aplsPulse   = []ages{{"0", "110", "160"}, {"1", "100", "150"}, {"2", "95", "140"}, {"5", "80", "120"}, {"12", "60", "100"}}
+	aplsPress   = []ages{{"0", "70", "90"}, {"1", "80", "95"}, {"2", "80", "100"}, {"5", "90", "110"}, {"12", "100", "120"}}
+	palsBreaths = []ages{{"0", "30", "60"}, {"1", "24", "40"}, {"4", "22", "34"}, {"6", "18", "30"}, {"13", "12", "16"}}
+	palsPulse   = []ages{{"0", "85", "205"}, {"0.25", "100", "190"}, {"2", "60", "140"}, {"10", "60", "100"}}
+)
+
+// row gives the row of an age in years.
+func row(table []ages, age *big.Rat) ages {
+	at := table[0]
+	for _, r := range table {
+		if age.Cmp(num(r.from)) >= 0 {
+			at = r
+		}
+	}
+	return at
+}
+
+// limit makes a range of a row, as wide as another table makes it.
+func limit(r, other ages, u quantity.Unit, s ...patient.Source) Limit {
+	from, to := r.low, r.high
+	if num(other.low).Cmp(num(from)) < 0 {
+		from = other.low
+	}
+	if num(other.high).Cmp(num(to)) > 0 {
+		to = other.high
+	}
+	return Limit{Low: written(r.low, u), High: written(r.high, u), From: written(from, u), To: written(to, u), Sources: s}
+}
+
+// LimitsFor gives the limits for a patient: for one under 16 by age, for all
+// others and where the age is not known those of an adult. Every limit that a
+// screen shows is one of these.
+//
+// A child's ranges are those of Advanced Paediatric Life Support, From and To
+// with those of Pediatric Advanced Life Support; a row holds from its first
+// birthday until the next. Formulas count completed years. An adult's are the
+// values that score nothing in the National Early Warning Score 2.
+//
+// Sources: apls, aplsSys, pals, palsLow, fifth, expected, news, lowStudy.
+func LimitsFor(p patient.Patient) (Limits, error) {
+	age, err := years(p.Age)
+	if err != nil {
+		return Limits{}, err
+	}
+	switch p.Sex {
+	case "", term.SexFemale, term.SexMale, term.SexUnknown:
+	default:
+		return Limits{}, &patient.Error{Field: "sex", Code: patient.UnknownCode, Given: string(p.Sex)}
+	}
+	l := Limits{Cautions: []patient.Caution{patient.Estimate, AwakeAtRest, BaselineFirst}}
+	low := func(value, least, most int64, s ...patient.Source) {
+		mmHg := func(n int64) quantity.Amount {
+			return quantity.Amount{Value: quantity.DecimalFromInt(n), Unit: quantity.MmHg}
+		}
+		l.Hypotension = patient.Answer{Rule: "systolic-low", Value: mmHg(value), Cautions: []patient.Caution{patient.Estimate}, Sources: s}
+		if least != most {
+			l.Hypotension.Low, l.Hypotension.High = mmHg(least), mmHg(most)
+		}
+	}
+
+	if age == nil || age.Cmp(whole(adult)) >= 0 {
+		if age == nil {
+			add(&l.Assumptions, patient.AdultAssumed)
+		}
+		if p.Sex != term.SexMale {
+			add(&l.Cautions, NotInPregnancy)
+		}
+		l.Breaths = limit(ages{"", "12", "20"}, row(aplsBreaths, whole(adult)), quantity.PerMin, news, apls)
+		l.Pulse = limit(ages{"", "51", "90"}, row(aplsPulse, whole(adult)), quantity.PerMin, news, apls)
+		l.Systolic = limit(ages{"", "111", "219"}, row(aplsPress, whole(adult)), quantity.MmHg, news, aplsSys)
+		low(90, 80, 90, palsLow, lowStudy)
+		return l, nil
+	}
+
+	add(&l.Assumptions, patient.AgeCompleted)
+	add(&l.Cautions, HypotensionIsLate, patient.ConfirmLocally) // the pressures are from memory
+	l.Breaths = limit(row(aplsBreaths, age), row(palsBreaths, age), quantity.PerMin, apls, pals)
+	l.Pulse = limit(row(aplsPulse, age), row(palsPulse, age), quantity.PerMin, apls, pals)
+	press := row(aplsPress, age)
+	l.Systolic = limit(press, press, quantity.MmHg, aplsSys)
+
+	y := down(age)
+	newborn := new(big.Rat).Mul(age, num("365.25")).Cmp(whole(28)) < 0
+	switch {
+	case newborn:
+		low(60, 60, 60, palsLow)
+		if p.Premature {
+			add(&l.Cautions, PrematureLower)
+		}
+	case y < 1:
+		low(70, 70, 70, palsLow)
+	case y <= 10:
+		low(70+2*y, 65+2*y, 70+2*y, palsLow, fifth)
+		l.Expected = patient.Answer{Rule: "systolic-expected", Value: quantity.Amount{Value: quantity.DecimalFromInt(90 + 2*y), Unit: quantity.MmHg}, Assumptions: []patient.Assumption{patient.AgeCompleted}, Cautions: []patient.Caution{patient.Estimate}, Sources: []patient.Source{expected}}
+	default:
+		low(90, min(90, 65+2*y), max(90, 65+2*y), palsLow, fifth)
+	}
+	return l, nil
+}

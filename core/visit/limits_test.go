@@ -1,0 +1,152 @@
+package visit
+
+import (
+	"fmt"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"chinlift/core/patient"
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+)
+
+func TestLimitsFor(t *testing.T) {
+	text := func(l Limit) string {
+		s := l.Low.Value.String() + "-" + l.High.Value.String()
+		if l.From != l.Low || l.To != l.High {
+			s += " (" + l.From.Value.String() + "-" + l.To.Value.String() + ")"
+		}
+		return s
+	}
+	for _, c := range []struct {
+		age                                  string
+		breaths, pulse, systolic, low, usual string // low: value, and range where sources differ
+	}{
+		// Fleming 2011, web appendix: the two courses; in brackets the widest of
+		// both. Pressures of the one from memory. Low: the other, and the fifth
+		// centile of Haque and Zaritsky 2007, 2 x years + 65.
+		{"0 d", "30-40 (30-60)", "110-160 (85-205)", "70-90", "60", ""},
+		{"27 d", "30-40 (30-60)", "110-160 (85-205)", "70-90", "60", ""},
+		{"28 d", "30-40 (30-60)", "110-160 (85-205)", "70-90", "70", ""},
+		{"3 mo", "30-40 (30-60)", "110-160 (100-190)", "70-90", "70", ""},
+		{"11.9 mo", "30-40 (30-60)", "110-160 (100-190)", "70-90", "70", ""},
+		{"1 a", "25-35 (24-40)", "100-150 (100-190)", "80-95", "72, 67-72", "92"},
+		{"23 mo", "25-35 (24-40)", "100-150 (100-190)", "80-95", "72, 67-72", "92"},
+		{"2 a", "25-30 (24-40)", "95-140 (60-140)", "80-100", "74, 69-74", "94"},
+		{"4 a", "25-30 (22-34)", "95-140 (60-140)", "80-100", "78, 73-78", "98"},
+		{"4.99 a", "25-30 (22-34)", "95-140 (60-140)", "80-100", "78, 73-78", "98"},
+		{"5 a", "20-25 (20-34)", "80-120 (60-140)", "90-110", "80, 75-80", "100"},
+		{"6 a", "20-25 (18-30)", "80-120 (60-140)", "90-110", "82, 77-82", "102"},
+		{"10 a", "20-25 (18-30)", "80-120 (60-120)", "90-110", "90, 85-90", "110"},
+		{"10.9 a", "20-25 (18-30)", "80-120 (60-120)", "90-110", "90, 85-90", "110"},
+		{"11 a", "20-25 (18-30)", "80-120 (60-120)", "90-110", "90, 87-90", ""},
+		{"12 a", "15-20 (15-30)", "60-100", "100-120", "90, 89-90", ""},
+		{"13 a", "15-20 (12-20)", "60-100", "100-120", "90, 90-91", ""},
+		{"15.9 a", "15-20 (12-20)", "60-100", "100-120", "90, 90-95", ""},
+		// Early Warning Score 2: values that score nothing; low as from 11 years
+		// on, and under 80 in the study of Kruger 2017.
+		{"16 a", "12-20", "51-90 (51-100)", "111-219 (100-219)", "90, 80-90", ""},
+		{"80 a", "12-20", "51-90 (51-100)", "111-219 (100-219)", "90, 80-90", ""},
+		{"", "12-20", "51-90 (51-100)", "111-219 (100-219)", "90, 80-90", ""},
+	} {
+		l, err := LimitsFor(aged(c.age))
+		if err != nil {
+			t.Errorf("%q: %v", c.age, err)
+			continue
+		}
+		low := l.Hypotension.Value.Value.String()
+		if !l.Hypotension.Low.IsZero() {
+			low += ", " + l.Hypotension.Low.Value.String() + "-" + l.Hypotension.High.Value.String()
+		}
+		got := [5]string{text(l.Breaths), text(l.Pulse), text(l.Systolic), low, l.Expected.Value.Value.String()}
+		if want := [5]string{c.breaths, c.pulse, c.systolic, c.low, c.usual}; got != want {
+			t.Errorf("%q: %q, want %q", c.age, got, want)
+		}
+		if l.Breaths.Low.Unit != quantity.PerMin || l.Systolic.Low.Unit != quantity.MmHg || l.Hypotension.Value.Unit != quantity.MmHg {
+			t.Errorf("%q: units %+v", c.age, l)
+		}
+		for _, s := range [][]patient.Source{l.Breaths.Sources, l.Pulse.Sources, l.Systolic.Sources, l.Hypotension.Sources} {
+			if len(s) == 0 {
+				t.Errorf("%q: a limit without a source", c.age)
+			}
+		}
+		if !has(l.Cautions, AwakeAtRest) || !has(l.Cautions, patient.Estimate) || has(l.Assumptions, patient.AdultAssumed) != (c.age == "") {
+			t.Errorf("%q: %v, %v", c.age, l.Cautions, l.Assumptions)
+		}
+	}
+	for sex, want := range map[term.Sex]bool{term.SexMale: false, term.SexFemale: true, "": true} {
+		if l, err := LimitsFor(patient.Patient{Age: am("30 a"), Sex: sex}); err != nil || has(l.Cautions, NotInPregnancy) != want {
+			t.Errorf("%q: %v, %v", sex, l.Cautions, err)
+		}
+	}
+	for age, want := range map[string]bool{"27 d": true, "28 d": false} {
+		if l, err := LimitsFor(patient.Patient{Age: am(age), Premature: true}); err != nil || has(l.Cautions, PrematureLower) != want {
+			t.Errorf("premature of %s: %v, %v", age, l.Cautions, err)
+		}
+	}
+	_, err := LimitsFor(aged("-1 d"))
+	fault(t, "not born", err, "age", patient.TooLow)
+	_, err = LimitsFor(aged("3 kg"))
+	fault(t, "age in kg", err, "age", patient.WrongUnit)
+	_, err = LimitsFor(patient.Patient{Sex: "both"})
+	fault(t, "sex", err, "sex", patient.UnknownCode)
+}
+
+func TestLimitHolds(t *testing.T) {
+	l, err := LimitsFor(aged("30 a"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for a, want := range map[string]int{"50 /min": -1, "51 /min": 0, "90 /min": 0, "91 /min": 1, "1.5 /s": 0} {
+		if got, err := l.Pulse.Holds(am(a)); err != nil || got != want {
+			t.Errorf("%s: %d, %v; want %d", a, got, err, want)
+		}
+	}
+	for _, a := range []string{"", "70 mm[Hg]"} {
+		if _, err := l.Pulse.Holds(am(a)); err == nil {
+			t.Errorf("%q lies somewhere", a)
+		}
+	}
+}
+
+// At every age a range is one, lies in the widest, and a pressure that counts
+// as low is not above what is usual. Breaths and pulse do not rise with age
+// until the adult's begin.
+func TestLimitsProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		days := rapid.IntRange(0, 40000).Draw(t, "days")
+		of := func(days int) Limits {
+			l, err := LimitsFor(aged(fmt.Sprintf("%d d", days)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			return l
+		}
+		le := func(a, b quantity.Amount) bool {
+			n, err := a.Cmp(b)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return n <= 0
+		}
+		l := of(days)
+		for _, x := range []Limit{l.Breaths, l.Pulse, l.Systolic} {
+			if !le(x.From, x.Low) || !le(x.Low, x.High) || !le(x.High, x.To) || x.Low == x.High {
+				t.Fatalf("%d days: %+v", days, x)
+			}
+		}
+		if !le(l.Hypotension.Value, l.Systolic.Low) {
+			t.Fatalf("%d days: low under %s, usual from %s", days, l.Hypotension.Value, l.Systolic.Low)
+		}
+		if !l.Expected.Value.IsZero() && !le(l.Hypotension.Value, l.Expected.Value) {
+			t.Fatalf("%d days: expected %s", days, l.Expected.Value)
+		}
+		const sixteen = 5844 // days, 16 x 365.25
+		if older := of(rapid.IntRange(days, 40000).Draw(t, "older")); days < sixteen {
+			if !le(older.Pulse.High, l.Pulse.High) || !le(older.Breaths.High, l.Breaths.High) || !le(l.Hypotension.Value, older.Hypotension.Value) {
+				t.Fatalf("%d days: %+v, older %+v", days, l, older)
+			}
+		}
+	})
+}
