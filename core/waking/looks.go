@@ -1,0 +1,63 @@
+package waking
+
+import (
+	"math/big"
+
+	"chinlift/core/patient"
+	"chinlift/core/quantity"
+)
+
+// Recovery is how far a patient is in recovery.
+type Recovery struct {
+	Since quantity.Amount // since arrival, 0 to 7 d
+	// Last is how long ago pressure, pulse and breaths were last looked at;
+	// absent: not yet. A look before arrival is none.
+	Last   quantity.Amount
+	Steady bool // whoever watches calls the patient steady; not asked is no
+}
+
+// Due is when the next look falls due.
+type Due struct {
+	Every  quantity.Amount // min; the distance from the last look; absent before the first
+	In     quantity.Amount // whole minutes from now, rounded down; 0 when it is due
+	Over   quantity.Amount // whole minutes since it was due, rounded down; absent where it is not over
+	Source patient.Source
+}
+
+var schedule = patient.Source{Title: "anaesthesia module of a ministry of health: pressure, pulse and breaths every 5 minutes for 15 minutes or until stable, then every 15; saturation without a break until awake", Via: "the page of the course", Mark: patient.Read}
+
+// NextLook says when pressure, pulse and breaths are due: at once on arrival,
+// every 5 minutes until 15 minutes have passed and the patient is steady,
+// whichever is later, and every 15 minutes from then on. The published rule has
+// an "or" there, which may be read either way; the later is the safer. What
+// counts is how it stood at the last look. Source: schedule.
+func NextLook(r Recovery) (Due, error) {
+	const week = "604800" // seconds; catches a slip of the hand
+	since, err := read("since", r.Since, quantity.Second, "0", week)
+	if err != nil {
+		return Due{}, err
+	}
+	d := Due{In: minutes(0), Source: schedule}
+	due := new(big.Rat) // since arrival
+	if !r.Last.IsZero() {
+		ago, err := read("last", r.Last, quantity.Second, "0", week)
+		if err != nil {
+			return Due{}, err
+		}
+		if at := new(big.Rat).Sub(since, ago); at.Sign() >= 0 {
+			every := int64(5)
+			if r.Steady && at.Cmp(whole(15*60)) >= 0 {
+				every = 15
+			}
+			d.Every = minutes(every)
+			due.Add(at, whole(every*60))
+		}
+	}
+	left := due.Sub(due, since)
+	if left.Sign() > 0 {
+		d.In = minutes(down(left.Quo(left, whole(60))))
+	} else if over := down(left.Quo(left.Neg(left), whole(60))); over > 0 {
+		d.Over = minutes(over)
+	}
+	return d, nil
+}
