@@ -119,7 +119,7 @@ func TestLeavingMonotone(t *testing.T) {
 		}
 		open := func(score, pain, nausea, tenths int) int {
 			_, open, err := ward.Check(map[Measure]quantity.Amount{MeasureScore: points(score), MeasurePain: points(pain), MeasureNausea: points(nausea),
-				MeasureTemperature: quantity.Amount{Value: quantity.DecimalFromInt(int64(tenths)), Unit: quantity.Cel}}, said)
+				MeasureTemperature: {Value: quantity.DecimalFromInt(int64(tenths)), Unit: quantity.Cel}}, said)
 			if err != nil {
 				t.Fatal(err)
 			}
