@@ -233,6 +233,7 @@ func TestFasting(t *testing.T) {
 		"injured after 6 h":       {Stomach{Intakes: []Intake{meal("9 h")}, Injury: stop("3 h")}, term.FastingNotFasted, 0, "0 min", ""},
 		"injured after 5 h":       {Stomach{Intakes: []Intake{meal("9 h")}, Injury: stop("4 h")}, term.FastingNotFasted, 0, "", ""},
 		"opioid after 6 h":        {Stomach{Intakes: []Intake{meal("9 h")}, Opioid: stop("3 h")}, term.FastingLongEnough, 0, "0 min", ""},
+		"no drink after opioid":   {Stomach{Intakes: []Intake{meal("9 h")}, Opioid: stop("3 h"), Start: am("300 min")}, term.FastingLongEnough, 0, "0 min", ""},
 		"opioid after 5 h":        {Stomach{Intakes: []Intake{meal("9 h")}, Opioid: stop("4 h")}, term.FastingNotFasted, 0, "", ""},
 		"opioid, when":            {Stomach{Intakes: []Intake{meal("9 h")}, Opioid: Stop{There: true}}, term.FastingNotFasted, 0, "", ""},
 		"drink after the opioid":  {Stomach{Intakes: []Intake{meal("12 h"), water("2 h")}, Opioid: stop("3 h")}, term.FastingNotFasted, 1, "", ""},

@@ -141,10 +141,14 @@ func LimitsFor(p patient.Patient) (Limits, error) {
 	press := row(aplsPress, age)
 	l.Systolic = limit(press, press, quantity.MmHg, aplsSys)
 
+	// Days, since 28 of them are no even part of a year.
+	days, err := read("age", p.Age, quantity.Day, "0", "43830")
+	if err != nil {
+		return Limits{}, err
+	}
 	y := down(age)
-	newborn := new(big.Rat).Mul(age, num("365.25")).Cmp(whole(28)) < 0
 	switch {
-	case newborn:
+	case days.Cmp(whole(28)) < 0:
 		low(60, 60, 60, palsLow)
 		if p.Premature {
 			add(&l.Cautions, PrematureLower)
