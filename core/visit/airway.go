@@ -44,7 +44,7 @@ var (
 	distances  = patient.Source{Title: "thyromental distance over 6.5 cm and sternomental over 12.5 cm are normal", Via: "teaching notes", Mark: patient.Read}
 	opening    = patient.Source{Title: "mouth opening of 3 fingers or 3 cm and over is normal", Mark: patient.Memory}
 	stiffNeck  = patient.Source{Title: "common practice, no source", Mark: patient.Practice}
-	weakTests  = patient.Source{Author: "D. Roth and others", Title: "Airway physical examination tests for detection of difficult airway management in apparently normal adult patients, Cochrane Database of Systematic Reviews, CD008874", Year: 2018, Table: "all tests miss many and raise few false alarms", Mark: patient.Memory}
+	weakTests  = patient.Source{Author: "D. Roth and others", Title: "Airway physical examination tests for detection of difficult airway management in apparently normal adult patients, Cochrane Database of Systematic Reviews, CD008874", Year: 2018, Table: "none finds enough: sensitivity low, specificity higher", Mark: patient.Memory}
 	notByVein  = patient.Source{Author: "World Health Organization", Title: "Surgical Care at the District Hospital", Year: 2003, Table: "14.1B: no induction by vein where the airway is likely to be difficult", Mark: patient.Read}
 )
 
