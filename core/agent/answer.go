@@ -139,7 +139,7 @@ func Take(field string, a quantity.Amount, u quantity.Unit, low, high float64) (
 	}
 	// The way between units rounds; who is at the limit is not beyond it.
 	const slack = 1e-12
-	code := ""
+	var code string
 	switch {
 	case x < low-slack*abs(low):
 		code = TooLow
