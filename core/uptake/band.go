@@ -19,6 +19,11 @@ func (r Range) Times(f Range) Range { return Range{r.Low * f.Low, r.Value * f.Va
 // Scale multiplies by a number.
 func (r Range) Scale(x float64) Range { return Range{r.Low * x, r.Value * x, r.High * x} }
 
+// tidy puts the ends where rounding left them on the wrong side of the value.
+func (r Range) tidy() Range {
+	return Range{math.Min(r.Low, r.Value), r.Value, math.Max(r.High, r.Value)}
+}
+
 func rangeOf(n agent.Number) Range {
 	low, high := n.Span()
 	return Range{low, n.Value, high}

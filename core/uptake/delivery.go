@@ -228,6 +228,7 @@ func (d OpenDrop) Inspired() (Delivered, error) {
 
 // set puts a tension in, and what it is in per cent at a pressure.
 func (d *Delivered) set(mmHg Range, pressure float64) {
+	mmHg = mmHg.tidy()
 	percent := func(x float64) quantity.Amount { return agent.Give(100*x/pressure, 2, quantity.Percent) }
 	d.InspiredMmHg = mmHg
 	d.Low, d.Value, d.High = percent(mmHg.Low), percent(mmHg.Value), percent(mmHg.High)

@@ -167,11 +167,11 @@ func (i Inhaled) Estimate() (Oxygenation, error) {
 		mixed(oxygen*caught.High*leaves.High, other.High, i.MinuteLPerMin.Low),
 	}
 	// Where all that is breathed is oxygen and vapour.
-	inspired = Range{math.Min(inspired.Low, 100*leaves.Low), math.Min(inspired.Value, 100*leaves.Value), math.Min(inspired.High, 100*leaves.High)}
+	inspired = Range{math.Min(inspired.Low, 100*leaves.Low), math.Min(inspired.Value, 100*leaves.Value), math.Min(inspired.High, 100*leaves.High)}.tidy()
 	left := func(percent, carbon float64) float64 {
 		return math.Max(0, agent.InspiredOxygenMmHg(percent, pressure)-carbon/respiratoryQuotient)
 	}
-	alveoli := Range{left(inspired.Low, co2.High), left(inspired.Value, co2.Value), left(inspired.High, co2.Low)}
+	alveoli := Range{left(inspired.Low, co2.High), left(inspired.Value, co2.Value), left(inspired.High, co2.Low)}.tidy()
 	answer.Cite(alveolar)
 
 	alone := i.Support != term.SupportControlled && i.Support != term.SupportAssisted

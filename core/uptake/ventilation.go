@@ -58,10 +58,10 @@ func DepthFactor(code term.Agent, depthMAC Range) (Range, []agent.Source) {
 		at := func(depth, stops float64) float64 {
 			return left(depth, etherBegins.Value, 1/(stops-etherBegins.Value))
 		}
-		return Range{at(depthMAC.High, etherStops.Low), at(depthMAC.Value, etherStops.Value), at(depthMAC.Low, etherStops.High)},
+		return Range{at(depthMAC.High, etherStops.Low), at(depthMAC.Value, etherStops.Value), at(depthMAC.Low, etherStops.High)}.tidy(),
 			[]agent.Source{etherBegins.Source, etherStops.Source}
 	}
-	return Range{left(depthMAC.High, 0, volatileMAC.High), left(depthMAC.Value, 0, volatileMAC.Value), left(depthMAC.Low, 0, volatileMAC.Low)},
+	return Range{left(depthMAC.High, 0, volatileMAC.High), left(depthMAC.Value, 0, volatileMAC.Value), left(depthMAC.Low, 0, volatileMAC.Low)}.tidy(),
 		[]agent.Source{volatileMAC.Source}
 }
 
