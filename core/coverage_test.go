@@ -10,7 +10,6 @@ import (
 	"strings"
 	"testing"
 
-	"chinlift/core/patient"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 	"chinlift/core/visit"
@@ -196,9 +195,9 @@ A star says that it is from memory that a standard asks for an item; the others 
 			var asked []string
 			for _, s := range c.Standards {
 				switch it.Asked[s.Code] {
-				case patient.Read:
+				case term.MarkRead:
 					asked = append(asked, s.Name)
-				case patient.Memory:
+				case term.MarkMemory:
 					asked = append(asked, s.Name+"*")
 				}
 			}

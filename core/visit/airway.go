@@ -40,12 +40,12 @@ type Finding struct {
 }
 
 var (
-	mallampati = patient.Source{Author: "S. R. Mallampati and others; G. L. T. Samsoon, J. R. B. Young", Title: "A clinical sign to predict difficult tracheal intubation, Canadian Anaesthetists' Society Journal 1985; Difficult tracheal intubation, Anaesthesia 42:487", Year: 1987, Table: "classes III and IV; finds about half of the difficult laryngoscopies, 3 to 5 % of its warnings come true", Via: "a teaching course on safe anaesthesia", Mark: patient.Read}
-	distances  = patient.Source{Title: "thyromental distance over 6.5 cm and sternomental over 12.5 cm are normal", Via: "teaching notes", Mark: patient.Read}
-	opening    = patient.Source{Title: "mouth opening of 3 fingers or 3 cm and over is normal", Mark: patient.Memory}
-	stiffNeck  = patient.Source{Title: "common practice, no source", Mark: patient.Practice}
-	weakTests  = patient.Source{Author: "D. Roth and others", Title: "Airway physical examination tests for detection of difficult airway management in apparently normal adult patients, Cochrane Database of Systematic Reviews, CD008874", Year: 2018, Table: "none finds enough: sensitivity low, specificity higher", Mark: patient.Memory}
-	notByVein  = patient.Source{Author: "World Health Organization", Title: "Surgical Care at the District Hospital", Year: 2003, Table: "14.1B: no induction by vein where the airway is likely to be difficult", Mark: patient.Read}
+	mallampati = patient.Source{Author: "S. R. Mallampati and others; G. L. T. Samsoon, J. R. B. Young", Title: "A clinical sign to predict difficult tracheal intubation, Canadian Anaesthetists' Society Journal 1985; Difficult tracheal intubation, Anaesthesia 42:487", Year: 1987, Table: "classes III and IV; finds about half of the difficult laryngoscopies, 3 to 5 % of its warnings come true", Via: "a teaching course on safe anaesthesia", Mark: term.MarkRead}
+	distances  = patient.Source{Title: "thyromental distance over 6.5 cm and sternomental over 12.5 cm are normal", Via: "teaching notes", Mark: term.MarkRead}
+	opening    = patient.Source{Title: "mouth opening of 3 fingers or 3 cm and over is normal", Mark: term.MarkMemory}
+	stiffNeck  = patient.Source{Title: "common practice, no source", Mark: term.MarkPractice}
+	weakTests  = patient.Source{Author: "D. Roth and others", Title: "Airway physical examination tests for detection of difficult airway management in apparently normal adult patients, Cochrane Database of Systematic Reviews, CD008874", Year: 2018, Table: "none finds enough: sensitivity low, specificity higher", Mark: term.MarkMemory}
+	notByVein  = patient.Source{Author: "World Health Organization", Title: "Surgical Care at the District Hospital", Year: 2003, Table: "14.1B: no induction by vein where the airway is likely to be difficult", Mark: term.MarkRead}
 )
 
 // AssessAirway says which bedside tests warn of a difficult airway and how

@@ -9,7 +9,7 @@ import (
 
 	"github.com/BurntSushi/toml"
 
-	"chinlift/core/patient"
+	"chinlift/core/term"
 )
 
 //go:embed coverage.toml
@@ -32,11 +32,11 @@ type Standard struct {
 // not values, so that it can be held against a case: what is empty there is not
 // recorded.
 type Covered struct {
-	Code  string                  `toml:"code"`
-	Phase string                  `toml:"phase"` // whole, before, during or after
-	What  string                  `toml:"what"`
-	Asked map[string]patient.Mark `toml:"asked"` // by which standards, and how sure that is
-	Held  []Place                 `toml:"held"`
+	Code  string               `toml:"code"`
+	Phase string               `toml:"phase"` // whole, before, during or after
+	What  string               `toml:"what"`
+	Asked map[string]term.Mark `toml:"asked"` // by which standards, and how sure that is
+	Held  []Place              `toml:"held"`
 	// Missing are the places that would hold what no event does yet. An item may
 	// have both: part of it is held.
 	Missing []Place `toml:"missing"`
@@ -116,7 +116,7 @@ func ParseCoverage(data []byte) (*Coverage, error) {
 			switch {
 			case !known[standard]:
 				return fail("item %s: standard %q is not in the table", it.Code, standard)
-			case mark != patient.Read && mark != patient.Memory:
+			case mark != term.MarkRead && mark != term.MarkMemory:
 				return fail("item %s: mark %q of %s is not read or memory", it.Code, mark, standard)
 			}
 		}

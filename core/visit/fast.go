@@ -74,12 +74,12 @@ type Delay struct {
 }
 
 var (
-	slowNote   = patient.Source{Title: "Continuing education for doctors of district hospitals, general anaesthesia (PMC8517724)", Year: 2021, Table: "3, note on delayed emptying", Mark: patient.Read}
-	slowManual = patient.Source{Title: "preoperative fasting guidelines, a manual of clinical anaesthesia", Table: "factors that prolong emptying; trauma and acute illness count as a full stomach even over 8 hours after the last meal", Via: "AccessAnesthesiology", Mark: patient.Read}
-	slowASA    = patient.Source{Author: "American Society of Anesthesiologists", Title: "Practice guidelines for preoperative fasting, Anesthesiology 126:376", Year: 2017, Table: "patients whom the intervals are not for", Mark: patient.Memory}
+	slowNote   = patient.Source{Title: "Continuing education for doctors of district hospitals, general anaesthesia (PMC8517724)", Year: 2021, Table: "3, note on delayed emptying", Mark: term.MarkRead}
+	slowManual = patient.Source{Title: "preoperative fasting guidelines, a manual of clinical anaesthesia", Table: "factors that prolong emptying; trauma and acute illness count as a full stomach even over 8 hours after the last meal", Via: "AccessAnesthesiology", Mark: term.MarkRead}
+	slowASA    = patient.Source{Author: "American Society of Anesthesiologists", Title: "Practice guidelines for preoperative fasting, Anesthesiology 126:376", Year: 2017, Table: "patients whom the intervals are not for", Mark: term.MarkMemory}
 	// Level of evidence there: low.
-	notSlow    = patient.Source{Author: "I. Smith and others, European Society of Anaesthesiology", Title: "Perioperative fasting in adults and children, European Journal of Anaesthesiology 28:556", Year: 2011, Table: "the obese, reflux, diabetes and pregnancy without labour may follow the usual intervals", Mark: patient.Memory}
-	fromInjury = patient.Source{Title: "after an injury or an opioid the fast counts from the last food to the injury", Mark: patient.Memory}
+	notSlow    = patient.Source{Author: "I. Smith and others, European Society of Anaesthesiology", Title: "Perioperative fasting in adults and children, European Journal of Anaesthesiology 28:556", Year: 2011, Table: "the obese, reflux, diabetes and pregnancy without labour may follow the usual intervals", Mark: term.MarkMemory}
+	fromInjury = patient.Source{Title: "after an injury or an opioid the fast counts from the last food to the injury", Mark: term.MarkMemory}
 )
 
 // slow lists the conditions that delay emptying.
@@ -340,7 +340,7 @@ func (s *Set) needed(sets []*Set, intake term.Intake, age *big.Rat, confirmed bo
 	case use.hours().Cmp(longest.hours()) < 0:
 		add(&a.Cautions, PublishedDiffer)
 	}
-	if use.Source.Mark != patient.Read {
+	if use.Source.Mark != term.MarkRead {
 		add(&a.Cautions, patient.ConfirmLocally)
 	}
 	a.Value, a.Sources = use.Needs, []patient.Source{use.Source}

@@ -66,12 +66,12 @@ type tomlSource struct {
 	Via    string `toml:"via"`
 }
 
-func (s tomlSource) marked(m patient.Mark) patient.Source {
+func (s tomlSource) marked(m term.Mark) patient.Source {
 	return patient.Source{Author: s.Author, Title: s.Title, Year: s.Year, Table: s.Table, Via: s.Via, Mark: m}
 }
 
-func markOK(m patient.Mark) bool {
-	return m == patient.Read || m == patient.Practice || m == patient.Memory
+func markOK(m term.Mark) bool {
+	return m == term.MarkRead || m == term.MarkPractice || m == term.MarkMemory
 }
 
 // ParseSet reads a set. Unknown keys, an interval without a source, an intake
@@ -89,7 +89,7 @@ func ParseSet(code string, data []byte) (*Set, error) {
 			From   quantity.Amount `toml:"from"`
 			Under  quantity.Amount `toml:"under"`
 			Source string          `toml:"source"`
-			Mark   patient.Mark    `toml:"mark"`
+			Mark   term.Mark       `toml:"mark"`
 		} `toml:"interval"`
 	}
 	fail := func(format string, args ...any) (*Set, error) {
@@ -122,7 +122,7 @@ func ParseSet(code string, data []byte) (*Set, error) {
 			return fail("%s has no source with a title", f.Intake)
 		case !markOK(f.Mark):
 			return fail("%s: mark %q is not read, practice or memory", f.Intake, f.Mark)
-		case f.Mark == patient.Practice && !file.NeedsConfirmation:
+		case f.Mark == term.MarkPractice && !file.NeedsConfirmation:
 			return fail("%s is common practice: the set must say needs_confirmation = true", f.Intake)
 		}
 		if _, err := read("needs", f.Needs, quantity.Hour, "0.5", "24"); err != nil {

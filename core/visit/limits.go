@@ -42,14 +42,14 @@ type Limits struct {
 }
 
 var (
-	apls     = patient.Source{Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix: ranges of Advanced Paediatric Life Support", Mark: patient.Read}
-	aplsSys  = patient.Source{Title: "Advanced Paediatric Life Support, systolic pressure by age", Mark: patient.Memory}
-	pals     = patient.Source{Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix: ranges of Pediatric Advanced Life Support, awake", Mark: patient.Read}
-	palsLow  = patient.Source{Author: "American Heart Association", Title: "Pediatric Advanced Life Support", Table: "low: newborn under 60, 1 to 12 months under 70, 1 to 10 years under 70 + 2 x years, older under 90", Via: "teaching pages that agree", Mark: patient.Read}
-	fifth    = patient.Source{Author: "I. U. Haque, A. L. Zaritsky", Title: "Analysis of the evidence for the lower limit of systolic and mean arterial pressure in children, Pediatric Critical Care Medicine 8:138", Year: 2007, Table: "5th centile: 2 x years + 65", Via: "the abstract", Mark: patient.Read}
-	expected = patient.Source{Title: "expected systolic pressure 90 + 2 x years, the median", Via: "a teaching page", Mark: patient.Read}
-	news     = patient.Source{Author: "Royal College of Physicians", Title: "National Early Warning Score (NEWS) 2", Year: 2017, Table: "values that score nothing", Via: "a copy of the chart", Mark: patient.Read}
-	lowStudy = patient.Source{Author: "G. H. Kruger and others", Title: "gaps in pressure readings and hypotension under anaesthesia (PMC6138874)", Year: 2017, Table: "systolic under 80", Mark: patient.Read}
+	apls     = patient.Source{Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix: ranges of Advanced Paediatric Life Support", Mark: term.MarkRead}
+	aplsSys  = patient.Source{Title: "Advanced Paediatric Life Support, systolic pressure by age", Mark: term.MarkMemory}
+	pals     = patient.Source{Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix: ranges of Pediatric Advanced Life Support, awake", Mark: term.MarkRead}
+	palsLow  = patient.Source{Author: "American Heart Association", Title: "Pediatric Advanced Life Support", Table: "low: newborn under 60, 1 to 12 months under 70, 1 to 10 years under 70 + 2 x years, older under 90", Via: "teaching pages that agree", Mark: term.MarkRead}
+	fifth    = patient.Source{Author: "I. U. Haque, A. L. Zaritsky", Title: "Analysis of the evidence for the lower limit of systolic and mean arterial pressure in children, Pediatric Critical Care Medicine 8:138", Year: 2007, Table: "5th centile: 2 x years + 65", Via: "the abstract", Mark: term.MarkRead}
+	expected = patient.Source{Title: "expected systolic pressure 90 + 2 x years, the median", Via: "a teaching page", Mark: term.MarkRead}
+	news     = patient.Source{Author: "Royal College of Physicians", Title: "National Early Warning Score (NEWS) 2", Year: 2017, Table: "values that score nothing", Via: "a copy of the chart", Mark: term.MarkRead}
+	lowStudy = patient.Source{Author: "G. H. Kruger and others", Title: "gaps in pressure readings and hypotension under anaesthesia (PMC6138874)", Year: 2017, Table: "systolic under 80", Mark: term.MarkRead}
 )
 
 // ages is one row of a table: from an age in years on.

@@ -11,7 +11,6 @@ import (
 
 	"github.com/BurntSushi/toml"
 
-	"chinlift/core/patient"
 	"chinlift/core/term"
 )
 
@@ -30,12 +29,12 @@ type Pause struct {
 // Ask is one thing to ask or to look at. The facts are those of its source, the
 // words are ours.
 type Ask struct {
-	Code   string       `toml:"code"`
-	Stop   bool         `toml:"stop"` // without it a planned operation usually does not go on
-	Source string       `toml:"source"`
-	Mark   patient.Mark `toml:"mark"`
-	Name   Text         `toml:"name"`
-	Ask    Text         `toml:"ask"`
+	Code   string    `toml:"code"`
+	Stop   bool      `toml:"stop"` // without it a planned operation usually does not go on
+	Source string    `toml:"source"`
+	Mark   term.Mark `toml:"mark"`
+	Name   Text      `toml:"name"`
+	Ask    Text      `toml:"ask"`
 }
 
 // ParsePause reads a pause. Unknown keys, a phase that is none, an item without

@@ -42,8 +42,8 @@ type Example struct {
 }
 
 var (
-	asaClass  = patient.Source{Author: "American Society of Anesthesiologists", Title: "Physical status classification system, 2014, amended 13 December 2020", Year: 2020, Via: "a copy, and a data dictionary", Mark: patient.Read}
-	asaMemory = patient.Source{Author: "American Society of Anesthesiologists", Title: "Physical status classification system, 2014, amended 13 December 2020", Year: 2020, Table: "adult examples", Mark: patient.Memory}
+	asaClass  = patient.Source{Author: "American Society of Anesthesiologists", Title: "Physical status classification system, 2014, amended 13 December 2020", Year: 2020, Via: "a copy, and a data dictionary", Mark: term.MarkRead}
+	asaMemory = patient.Source{Author: "American Society of Anesthesiologists", Title: "Physical status classification system, 2014, amended 13 December 2020", Year: 2020, Table: "adult examples", Mark: term.MarkMemory}
 )
 
 // asaExamples are examples for adults, each with the conditions that raise the
@@ -154,7 +154,7 @@ type SicknessRisk struct {
 	Risk         patient.Answer // %; without a value, Low to High, where something was not asked
 }
 
-var apfel = patient.Source{Author: "C. C. Apfel and others", Title: "A simplified risk score for predicting postoperative nausea and vomiting, Anesthesiology 91:693", Year: 1999, Table: "incidence with none to four of the factors: 10, 21, 39, 61, 79 %", Via: "the abstract", Mark: patient.Read}
+var apfel = patient.Source{Author: "C. C. Apfel and others", Title: "A simplified risk score for predicting postoperative nausea and vomiting, Anesthesiology 91:693", Year: 1999, Table: "incidence with none to four of the factors: 10, 21, 39, 61, 79 %", Via: "the abstract", Mark: term.MarkRead}
 
 // apfelRisk is in %, by points.
 var apfelRisk = [5]string{"10 %", "21 %", "39 %", "61 %", "79 %"}
@@ -218,8 +218,8 @@ type Shock struct {
 }
 
 var (
-	shockUsual = patient.Source{Author: "H. L. Nathan and others", Title: "Determination of normal ranges of shock index and other haemodynamic variables in the immediate postpartum period, PLoS One 11:e0168535", Year: 2016, Table: "usual 0.5 to 0.7, in obstetrics 0.7 to 0.9; after birth 0.52 to 0.89 (90 % range)", Via: "PMC5173287", Mark: patient.Read}
-	shockBirth = patient.Source{Author: "H. L. Nathan and others", Title: "Shock index: an effective predictor of outcome in postpartum haemorrhage? BJOG 122:268", Year: 2015, Table: "0.9 and over finds all who came to intensive care; 1.7 and over is 97.7 % specific", Via: "the abstract", Mark: patient.Read}
+	shockUsual = patient.Source{Author: "H. L. Nathan and others", Title: "Determination of normal ranges of shock index and other haemodynamic variables in the immediate postpartum period, PLoS One 11:e0168535", Year: 2016, Table: "usual 0.5 to 0.7, in obstetrics 0.7 to 0.9; after birth 0.52 to 0.89 (90 % range)", Via: "PMC5173287", Mark: term.MarkRead}
+	shockBirth = patient.Source{Author: "H. L. Nathan and others", Title: "Shock index: an effective predictor of outcome in postpartum haemorrhage? BJOG 122:268", Year: 2015, Table: "0.9 and over finds all who came to intensive care; 1.7 and over is 97.7 % specific", Via: "the abstract", Mark: term.MarkRead}
 )
 
 // ShockIndex gives pulse over systolic pressure, for an adult (16 years and

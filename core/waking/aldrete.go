@@ -5,6 +5,7 @@ import (
 
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
+	"chinlift/core/term"
 )
 
 // Items are the five of the recovery score, 0 to 2 each; nil: not looked at.
@@ -22,7 +23,7 @@ type Recovered struct {
 	Fit bool           // 9 or more: the usual mark for leaving recovery
 }
 
-var aldrete = patient.Source{Author: "J. A. Aldrete", Title: "The post-anesthesia recovery score revisited, Journal of Clinical Anesthesia 7:89", Year: 1995, Table: "five items of 0 to 2; 9 and over is fit to leave", Via: "a republished table (World Journal of Gastroenterology 2015;21:3671) and others that agree", Mark: patient.Read}
+var aldrete = patient.Source{Author: "J. A. Aldrete", Title: "The post-anesthesia recovery score revisited, Journal of Clinical Anesthesia 7:89", Year: 1995, Table: "five items of 0 to 2; 9 and over is fit to leave", Via: "a republished table (World Journal of Gastroenterology 2015;21:3671) and others that agree", Mark: term.MarkRead}
 
 // FitFrom is the sum from which the score calls a patient fit to leave.
 const FitFrom = 9

@@ -16,9 +16,9 @@ type Felt struct {
 }
 
 var (
-	painScale = patient.Source{Title: "pain from 0 to 10 in the patient's own words: 1 to 3 mild, 4 to 6 moderate, 7 to 10 severe; from about 8 years on", Mark: patient.Memory}
-	painLeave = patient.Source{Title: "Effects of changes in intraoperative management on recovery from anesthesia, BMC Anesthesiology", Year: 2015, Table: "1, criteria of discharge: pain 4 or less, nausea mild or none", Mark: patient.Read}
-	nausea    = patient.Source{Author: "J. G. Boogaerts and others", Title: "Assessment of postoperative nausea using a visual analogue scale, Acta Anaesthesiologica Scandinavica 44:470", Year: 2000, Table: "0 to 1 none, 1 to 4 mild, 4 to 7 moderate, 7 to 10 severe; 4 is the threshold for a remedy", Via: "the abstract", Mark: patient.Read}
+	painScale = patient.Source{Title: "pain from 0 to 10 in the patient's own words: 1 to 3 mild, 4 to 6 moderate, 7 to 10 severe; from about 8 years on", Mark: term.MarkMemory}
+	painLeave = patient.Source{Title: "Effects of changes in intraoperative management on recovery from anesthesia, BMC Anesthesiology", Year: 2015, Table: "1, criteria of discharge: pain 4 or less, nausea mild or none", Mark: term.MarkRead}
+	nausea    = patient.Source{Author: "J. G. Boogaerts and others", Title: "Assessment of postoperative nausea using a visual analogue scale, Acta Anaesthesiologica Scandinavica 44:470", Year: 2000, Table: "0 to 1 none, 1 to 4 mild, 4 to 7 moderate, 7 to 10 severe; 4 is the threshold for a remedy", Via: "the abstract", Mark: term.MarkRead}
 )
 
 // Pain gives the degree of a pain of 0 to 10, in whole numbers, as the patient
@@ -79,9 +79,9 @@ type Legs struct {
 }
 
 var (
-	bromage  = patient.Source{Author: "P. R. Bromage", Title: "A comparison of the hydrochloride and carbon dioxide salts of lidocaine and prilocaine in epidural analgesia, Acta Anaesthesiologica Scandinavica Supplement 16:55", Year: 1965, Table: "modified, 0 to 3: moves all; bends the knees and moves the feet; moves the feet; moves nothing", Via: "copies that agree", Mark: patient.Read}
-	walking  = patient.Source{Title: "muscle power and walking after spinal anaesthesia, Anesthesia and Analgesia 116:312", Year: 2013, Table: "at a score of 0 only 6 of 20 could walk alone", Via: "the abstract", Mark: patient.Read}
-	cordTime = patient.Source{Author: "Association of Anaesthetists, Obstetric Anaesthetists' Association", Title: "Neurological monitoring associated with obstetric neuraxial block, Anaesthesia 75:913", Year: 2020, Table: "no straight leg raised at 4 h after the last dose: somebody who knows comes and looks", Mark: patient.Memory}
+	bromage  = patient.Source{Author: "P. R. Bromage", Title: "A comparison of the hydrochloride and carbon dioxide salts of lidocaine and prilocaine in epidural analgesia, Acta Anaesthesiologica Scandinavica Supplement 16:55", Year: 1965, Table: "modified, 0 to 3: moves all; bends the knees and moves the feet; moves the feet; moves nothing", Via: "copies that agree", Mark: term.MarkRead}
+	walking  = patient.Source{Title: "muscle power and walking after spinal anaesthesia, Anesthesia and Analgesia 116:312", Year: 2013, Table: "at a score of 0 only 6 of 20 could walk alone", Via: "the abstract", Mark: term.MarkRead}
+	cordTime = patient.Source{Author: "Association of Anaesthetists, Obstetric Anaesthetists' Association", Title: "Neurological monitoring associated with obstetric neuraxial block, Anaesthesia 75:913", Year: 2020, Table: "no straight leg raised at 4 h after the last dose: somebody who knows comes and looks", Mark: term.MarkMemory}
 )
 
 // Bromage says what a motor block means, and how long after the last dose a

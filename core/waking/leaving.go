@@ -7,6 +7,7 @@ import (
 
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
+	"chinlift/core/term"
 )
 
 // Leaving is a list of criteria for leaving.
@@ -27,7 +28,7 @@ type Criterion struct {
 	AtMost  quantity.Amount `toml:"at_most"`
 	Under   quantity.Amount `toml:"under"`
 	Source  string          `toml:"source"`
-	Mark    patient.Mark    `toml:"mark"`
+	Mark    term.Mark       `toml:"mark"`
 	Name    Text            `toml:"name"`
 	Look    Text            `toml:"look"`
 }

@@ -11,7 +11,7 @@ import (
 
 	"github.com/BurntSushi/toml"
 
-	"chinlift/core/patient"
+	"chinlift/core/term"
 )
 
 //go:embed leaving/*.toml questions/*.toml
@@ -49,8 +49,8 @@ func version(data []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-func markOK(m patient.Mark) bool {
-	return m == patient.Read || m == patient.Practice || m == patient.Memory
+func markOK(m term.Mark) bool {
+	return m == term.MarkRead || m == term.MarkPractice || m == term.MarkMemory
 }
 
 func codeOK(s string) bool {

@@ -5,6 +5,7 @@ import (
 
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
+	"chinlift/core/term"
 )
 
 // Recovery is how far a patient is in recovery.
@@ -24,7 +25,7 @@ type Due struct {
 	Source patient.Source
 }
 
-var schedule = patient.Source{Title: "anaesthesia module of a ministry of health: pressure, pulse and breaths every 5 minutes for 15 minutes or until stable, then every 15; saturation without a break until awake", Via: "the page of the course", Mark: patient.Read}
+var schedule = patient.Source{Title: "anaesthesia module of a ministry of health: pressure, pulse and breaths every 5 minutes for 15 minutes or until stable, then every 15; saturation without a break until awake", Via: "the page of the course", Mark: term.MarkRead}
 
 // NextLook says when pressure, pulse and breaths are due: at once on arrival,
 // every 5 minutes until 15 minutes have passed and the patient is steady,

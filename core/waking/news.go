@@ -38,7 +38,7 @@ type SignPoints struct {
 	Points int
 }
 
-var news2 = patient.Source{Author: "Royal College of Physicians", Title: "National Early Warning Score (NEWS) 2: standardising the assessment of acute-illness severity in the NHS", Year: 2017, Table: "charts 1 and 4", Via: "copies of the charts", Mark: patient.Read}
+var news2 = patient.Source{Author: "Royal College of Physicians", Title: "National Early Warning Score (NEWS) 2: standardising the assessment of acute-illness severity in the NHS", Year: 2017, Table: "charts 1 and 4", Via: "copies of the charts", Mark: term.MarkRead}
 
 // band is one column of the chart: up to and with a value.
 type band struct {

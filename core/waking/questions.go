@@ -28,7 +28,7 @@ type Question struct {
 	From    quantity.Amount  `toml:"from"`     // not asked under this age; absent: at every age
 	Again   bool             `toml:"again"`    // asked once more, 7 to 14 days after
 	Source  string           `toml:"source"`
-	Mark    patient.Mark     `toml:"mark"`
+	Mark    term.Mark        `toml:"mark"`
 	Name    Text             `toml:"name"`
 	Ask     Text             `toml:"ask"`
 }
