@@ -46,7 +46,7 @@ type Answer struct {
 	// The range of a single dose: reduced, and not over the maximum of a single
 	// dose. It does not regard what was given before.
 	Low, High quantity.Amount
-	// The same before the maximum, and what of the rule was the maximum.
+	// The same before the maximum, and what of the rule holds High down.
 	Full     Span
 	CappedBy Limit
 
@@ -55,9 +55,11 @@ type Answer struct {
 	// is no rescue), or where it cannot be measured; Steps say which.
 	Suggested quantity.Amount
 	Unrounded quantity.Amount
-	// The most that may be given now: the maximum of a single dose, and what is
-	// left. Absent where no rule has a maximum. LimitVolume is that in mL of
-	// the strength, cut to 0.1 mL.
+	// The most that may be given now: the maximum of a single dose, what is left
+	// and, for whoever needs less, the highest reduced dose. Absent where no rule
+	// has a maximum. LimitVolume is that in mL of
+	// what is drawn up, or of what is at hand, cut to 0.1 mL, and to 0.01 under
+	// 1 mL.
 	Limit, LimitVolume quantity.Amount
 
 	Reductions []Reduction
@@ -73,7 +75,7 @@ type Answer struct {
 
 	Board     []Board
 	Next      quantity.Amount // minutes until the next dose; absent: not in this case
-	Uncounted []int           // the indices in Request.Given that no total could count
+	Uncounted []int           // the indices in Request.Given that no total could count: the amount does not tell how much, or nobody knows the drug
 
 	Alerts      []Fired
 	Assumptions []patient.Assumption
@@ -144,14 +146,14 @@ type StepCode string
 
 // The steps, in the order in which a person would reckon.
 const (
-	StepRule         StepCode = "rule"            // low, high: as the rule tells it
+	StepRule         StepCode = "rule"            // low, high, usual: as the rule tells it
 	StepWeight       StepCode = "weight"          // weight: the weight itself is taken
 	StepWeightCut    StepCode = "weight-cut"      // weight, ideal, used: a fifth over the ideal weight is taken
 	StepWeightIdeal  StepCode = "weight-ideal"    // weight, used: the ideal weight is taken
-	StepPerKg        StepCode = "per-kg"          // weight, low, high: the rule by the weight
+	StepPerKg        StepCode = "per-kg"          // weight, low, high, usual: the rule by the weight
 	StepLeast        StepCode = "least"           // least: a smaller dose is raised to it
 	StepReduced      StepCode = "reduced"         // factor; Of: the reduction
-	StepReducedTo    StepCode = "reduced-to"      // factor, low, high: all reductions together
+	StepReducedTo    StepCode = "reduced-to"      // factor, low, high, usual: all reductions together
 	StepFloor        StepCode = "floor"           // factor: reductions do not go below this
 	StepCapped       StepCode = "capped"          // from, to; Of: the limit
 	StepAlreadyGiven StepCode = "already-given"   // used, most, window; Of: the group

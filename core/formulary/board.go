@@ -86,6 +86,9 @@ func (g Given) minutes() *big.Rat {
 func (x *reckoning) board() error {
 	var own []counted
 	for i, g := range x.Given {
+		if x.d.Equivalent != nil && x.f.Find(g.Drug) == nil {
+			x.uncounted(i) // for all that is known, one of the group
+		}
 		if g.Drug != x.d.Code {
 			continue
 		}

@@ -21,7 +21,7 @@ var usualParts = []int64{10, 100}
 // mixtures gives the ways of measuring from a stock, in the order in which
 // they are tried: as it is, by the file's dilutions, by one part into 10 and
 // into 100. A use that is never given stronger than so much leaves out what
-// is.
+// is, and tries to come down to that.
 func (x *reckoning) mixtures(s stock) []mixture {
 	if x.m.what == quantity.Volume {
 		return []mixture{{}}
@@ -41,9 +41,15 @@ func (x *reckoning) mixtures(s stock) []mixture {
 			add(mixture{strength: in(r.To, strengths[x.m.what]), tell: r.To, rule: r})
 		}
 	}
+	reckoned := func(parts *big.Rat) {
+		weaker := over(s.strength, parts)
+		add(mixture{strength: weaker, tell: tellIn(weaker, strengths[x.m.what], s.Strength.Unit), parts: parts})
+	}
+	if x.tooStrong(s.strength) {
+		reckoned(over(s.strength, in(x.u.At, strengths[x.m.what])))
+	}
 	for _, n := range usualParts {
-		weaker := over(s.strength, whole(n))
-		add(mixture{strength: weaker, tell: tellIn(weaker, strengths[x.m.what], s.Strength.Unit), parts: whole(n)})
+		reckoned(whole(n))
 	}
 	return list
 }
@@ -65,9 +71,10 @@ func (x *reckoning) recipe(s stock, m mixture, volume *big.Rat) *Dilution {
 		ampoule = in(s.Volume, quantity.ML)
 	}
 	totals := []int64{10, 20, 50, 100}
-	most := whole(20)
+	syringeful, bag := whole(20), whole(500)
 	if x.m.perTime { // a bag, of which nobody says how long it is to last
-		totals, most, volume = []int64{50, 100, 500, 1000}, whole(1000), new(big.Rat)
+		totals, volume = []int64{50, 100, 500, 1000}, new(big.Rat)
+		syringeful, bag = whole(1000), whole(1000)
 	}
 	list, _ := atHand(x.Syringes)
 	exact := func(v *big.Rat) bool {
@@ -87,16 +94,33 @@ func (x *reckoning) recipe(s stock, m mixture, volume *big.Rat) *Dilution {
 		}
 		return d
 	}
-	// The whole ampoule first: what is left over in one is thrown away.
-	if ampoule != nil {
-		if total := times(ampoule, n); total.Cmp(most) <= 0 && exact(total) {
-			if d := try(ampoule, total); d != nil {
-				return d
+	// The whole ampoule into a syringe or, before very little is measured out
+	// of it, into a bag: what a syringe holds in its nozzle is a large part of
+	// a tenth of a mL.
+	wholly := func(most *big.Rat) *Dilution {
+		if ampoule == nil {
+			return nil
+		}
+		total := times(ampoule, n)
+		if total.Cmp(most) > 0 || down(total, whole(1)).Cmp(total) != 0 && !exact(total) {
+			return nil
+		}
+		return try(ampoule, total)
+	}
+	parted := func(least, most *big.Rat) *Dilution {
+		for _, mL := range totals {
+			total := whole(mL)
+			if take := over(total, n); total.Cmp(most) <= 0 && take.Cmp(least) >= 0 {
+				if d := try(take, total); d != nil {
+					return d
+				}
 			}
 		}
+		return nil
 	}
-	for _, t := range totals {
-		if d := try(over(whole(t), n), whole(t)); d != nil {
+	little := num("0.5")
+	for _, d := range []*Dilution{wholly(syringeful), parted(little, syringeful), wholly(bag), parted(little, bag), parted(new(big.Rat), bag)} {
+		if d != nil {
 			return d
 		}
 	}

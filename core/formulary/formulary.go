@@ -11,7 +11,7 @@ import (
 	"strings"
 )
 
-//go:embed drugs
+//go:embed drugs/*.toml
 var builtin embed.FS
 
 const ending = ".toml"
@@ -32,9 +32,6 @@ func Builtin() (*Formulary, error) {
 	}
 	files := make(map[string][]byte)
 	for _, e := range entries {
-		if path.Ext(e.Name()) != ending {
-			continue
-		}
 		data, err := builtin.ReadFile(path.Join("drugs", e.Name()))
 		if err != nil {
 			return nil, err

@@ -59,16 +59,19 @@ func (x *reckoning) judge(dose quantity.Amount, field string) (Verdict, error) {
 	if dose.IsZero() {
 		return Verdict{}, &Error{Field: field, Code: patient.Missing}
 	}
-	var strength *big.Rat
-	if stocks := x.stocks(); len(stocks) > 0 {
-		strength = stocks[0].strength
+	if code := sane(dose); code != "" {
+		return Verdict{}, &Error{Field: field, Code: code, Given: dose.String()}
 	}
+	strength, sure := x.strengthDrawn()
 	var much *big.Rat
 	switch dim := dose.Unit.Dimension(); {
 	case dim == x.base.Dimension():
 		much = in(dose, x.base)
 	case dim == quantity.Volume && strength != nil && !x.m.perTime,
 		dim == quantity.Flow && strength != nil && x.m.perTime:
+		if !sure {
+			return Verdict{}, &Error{Field: "strength", Code: patient.Missing}
+		}
 		unit := quantity.ML
 		if x.m.perTime {
 			unit = quantity.MLPerH
@@ -81,11 +84,31 @@ func (x *reckoning) judge(dose quantity.Amount, field string) (Verdict, error) {
 		return Verdict{}, &Error{Field: field, Code: patient.TooLow, Given: dose.String()}
 	}
 	v := Verdict{Dose: x.tell(much)}
-	if strength != nil && !x.m.perTime {
+	if strength != nil && sure && !x.m.perTime {
 		v.Volume = amountDown(over(much, strength), 2, quantity.ML)
 	}
 	v.Exceeds = x.exceeds(much)
 	return v, nil
+}
+
+// strengthDrawn gives the strength of what is drawn up, or nil; sure is false
+// where it might as well be another: nobody has said which of several, or it is
+// to be diluted first.
+func (x *reckoning) strengthDrawn() (strength *big.Rat, sure bool) {
+	for _, s := range x.stocks() {
+		if s.strength == nil {
+			continue
+		}
+		if strength == nil {
+			strength, sure = s.strength, true
+		} else if s.strength.Cmp(strength) != 0 {
+			sure = false
+		}
+	}
+	if strength != nil && x.tooStrong(strength) {
+		sure = false
+	}
+	return strength, sure
 }
 
 func (x *reckoning) exceeds(much *big.Rat) []Excess {

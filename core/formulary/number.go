@@ -4,6 +4,7 @@ import (
 	"math/big"
 	"strings"
 
+	"chinlift/core/patient"
 	"chinlift/core/quantity"
 )
 
@@ -60,11 +61,42 @@ func down(x, step *big.Rat) *big.Rat {
 // step, a half up.
 func nearest(x, step *big.Rat) *big.Rat { return down(plus(x, over(step, whole(2))), step) }
 
+// What no amount here is under or over, in the unit that it is reckoned in.
+// Not limits of medicine: they keep a slip of the hand or a damaged file from
+// making numbers that nobody can write.
+const least, greatest = "0.000001", "1000000000"
+
+// sane tells whether an amount is within these limits; else it gives the code
+// of what is wrong with it. Nought, and an absent amount, are not under them.
+func sane(a quantity.Amount) (code string) {
+	unit := quantity.Minute
+	if m, ok := measureOf(a); ok {
+		unit = measures[m]
+	} else if what, ok := strengthOf(a); ok {
+		unit = strengths[what]
+	} else if a.Unit.Dimension() != quantity.Duration {
+		return ""
+	}
+	r := in(a, unit)
+	r.Abs(r)
+	switch {
+	case r.Cmp(num(greatest)) > 0:
+		return patient.TooHigh
+	case a.Value.Sign() != 0 && r.Cmp(num(least)) < 0:
+		return patient.TooLow
+	}
+	return ""
+}
+
 // amountDown gives x its unit and cuts it after so many decimals, so that what
-// is shown is never more than what was reckoned.
+// is shown is never more than what was reckoned. A number too long to be
+// written has fewer.
 func amountDown(x *big.Rat, decimals int, u quantity.Unit) quantity.Amount {
 	step := new(big.Rat).SetFrac(big.NewInt(1), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(decimals)), nil))
 	s := down(x, step).FloatString(decimals)
+	if len(s) > quantity.MaxDecimalLen {
+		s = s[:quantity.MaxDecimalLen]
+	}
 	if strings.Contains(s, ".") {
 		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
 	}

@@ -74,6 +74,9 @@ func startAt(start quantity.Amount) (*big.Rat, error) {
 	case start.Unit.Dimension() != quantity.Duration:
 		return nil, &Error{Field: "start", Code: patient.WrongUnit, Given: start.String()}
 	}
+	if code := sane(start); code != "" {
+		return nil, &Error{Field: "start", Code: code, Given: start.String()}
+	}
 	return in(start, quantity.Minute), nil
 }
 
@@ -131,6 +134,9 @@ func (f *Formulary) WasGiven(r Request, g *Given, start quantity.Amount) (Premed
 	if g == nil {
 		return p, nil
 	}
+	if err := g.check(""); err != nil {
+		return Premedication{}, err
+	}
 	dose := g.Dose
 	if !g.Strength.IsZero() && dose.Unit.Dimension() == quantity.Volume {
 		much, ok := g.much(x.m.what)
@@ -158,8 +164,6 @@ func (f *Formulary) WasGiven(r Request, g *Given, start quantity.Amount) (Premed
 		p.Time = NoWindow
 	case ago == nil:
 		p.Time = NoTime
-	case g.Ago.Unit.Dimension() != quantity.Duration || ago.Sign() < 0:
-		return Premedication{}, &Error{Field: "ago", Code: patient.TooLow, Given: g.Ago.String()}
 	default:
 		before := plus(at, ago)
 		p.Before = minutesSigned(before)

@@ -52,7 +52,14 @@ func positive(field string, a quantity.Amount, units ...quantity.Unit) (r *big.R
 		if a.Unit.Dimension() != u.Dimension() {
 			continue
 		}
-		if r = in(a, u); r.Sign() <= 0 {
+		if a.Value.Sign() <= 0 {
+			return nil, 0, &Error{Field: field, Code: patient.TooLow, Given: a.String()}
+		}
+		r = in(a, u)
+		if r.Cmp(num(greatest)) > 0 {
+			return nil, 0, &Error{Field: field, Code: patient.TooHigh, Given: a.String()}
+		}
+		if r.Cmp(num(least)) < 0 {
 			return nil, 0, &Error{Field: field, Code: patient.TooLow, Given: a.String()}
 		}
 		return r, i, nil
@@ -158,7 +165,7 @@ func Dilute(from, to, total quantity.Amount) (take, add quantity.Amount, err err
 type LocalLimit struct {
 	ByWeight quantity.Amount // mg: the rule by the weight alone
 	Dose     quantity.Amount // mg: not over the cap
-	Volume   quantity.Amount // mL of the strength, cut to 0.1 mL
+	Volume   quantity.Amount // mL of the strength, cut to 0.1 mL, and to 0.01 under 1 mL
 	CappedBy Limit           // LimitMost where the cap rules, else LimitMostPerKg
 }
 
@@ -191,6 +198,6 @@ func LocalMaximum(perKg, most, weight, strength quantity.Amount) (LocalLimit, er
 			r, l.CappedBy = c, LimitMost
 		}
 	}
-	l.Dose, l.Volume = amountDown(r, decimals, quantity.Mg), amountDown(over(r, s), 1, quantity.ML)
+	l.Dose, l.Volume = amountDown(r, decimals, quantity.Mg), millilitres(over(r, s))
 	return l, nil
 }

@@ -211,6 +211,10 @@ func (n node) parse(key, s string) quantity.Amount {
 		n.fault(key, "%s is under nought", a)
 		return quantity.Amount{}
 	}
+	if code := sane(a); code != "" {
+		n.fault(key, "%s is %s to be meant", a, code)
+		return quantity.Amount{}
+	}
 	return a
 }
 

@@ -114,6 +114,15 @@ func (x *reckoning) step(code StepCode, of string, source string, values ...Name
 	x.Steps = append(x.Steps, Step{code, of, values, x.d.Sources[source]})
 }
 
+// ranging gives the values of a step that ends with the range.
+func (x *reckoning) ranging(by Named) []Named {
+	list := []Named{by, {"low", x.tell(x.low)}, {"high", x.tell(x.high)}}
+	if !x.dose.Usual.IsZero() && !x.u.Titrate {
+		list = append(list, Named{"usual", x.tell(x.first)})
+	}
+	return list
+}
+
 // tell gives an amount of the drug as the answer tells it.
 func (x *reckoning) tell(r *big.Rat) quantity.Amount { return tellIn(r, x.base, x.unit) }
 
@@ -130,7 +139,11 @@ func kilograms(r *big.Rat) quantity.Amount { return amountDown(r, 3, quantity.Kg
 // byRule works out the range by the rule and the weight.
 func (x *reckoning) byRule() error {
 	d := x.dose
-	x.step(StepRule, "", d.For("low"), Named{"low", d.Low}, Named{"high", d.High})
+	told := []Named{{"low", d.Low}, {"high", d.High}}
+	if !d.Usual.IsZero() && !x.u.Titrate {
+		told = append(told, Named{"usual", d.Usual})
+	}
+	x.step(StepRule, "", d.For("low"), told...)
 	byWeight := x.m.perKg || !d.MostPerKg.IsZero()
 	if byWeight {
 		kg, basis := x.weighs(d.Weight)
@@ -161,7 +174,7 @@ func (x *reckoning) byRule() error {
 		x.first = of(d.Usual)
 	}
 	if x.m.perKg {
-		x.step(StepPerKg, "", "", Named{"weight", x.Weight}, Named{"low", x.tell(x.low)}, Named{"high", x.tell(x.high)})
+		x.step(StepPerKg, "", "", x.ranging(Named{"weight", x.Weight})...)
 	}
 	x.raise()
 	x.fullHigh = x.high
@@ -204,7 +217,7 @@ func (x *reckoning) reduce() {
 	x.Factor = one(factor).Value
 	x.low, x.high, x.first = times(x.low, factor), times(x.high, factor), times(x.first, factor)
 	x.raise()
-	x.step(StepReducedTo, "", "", Named{"factor", one(factor)}, Named{"low", x.tell(x.low)}, Named{"high", x.tell(x.high)})
+	x.step(StepReducedTo, "", "", x.ranging(Named{"factor", one(factor)})...)
 }
 
 // maximum gives the maximum of a single dose of a band for a weight, which of
@@ -253,6 +266,9 @@ func (x *reckoning) suggest() {
 		}
 	}
 	x.offer(want, limit)
+	if len(x.Reductions) > 0 && (limit == nil || x.high.Cmp(limit) < 0) {
+		limit = x.high
+	}
 	if limit != nil {
 		x.Limit = x.tell(limit)
 		x.limitVolume(limit)

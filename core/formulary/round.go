@@ -96,6 +96,9 @@ func (x *reckoning) shelved() error {
 		if s.Value.Sign() <= 0 {
 			return &Error{Field: "strength", Code: patient.TooLow, Given: s.String()}
 		}
+		if code := sane(s); code != "" {
+			return &Error{Field: "strength", Code: code, Given: s.String()}
+		}
 	}
 	if code := x.Presentation; code != "" {
 		if x.d.Presentation(code) == nil {
@@ -261,13 +264,25 @@ func (x *reckoning) drawn(s stock, m mixture, want, limit *big.Rat) (dose *big.R
 // at hand where nothing was suggested.
 func (x *reckoning) limitVolume(limit *big.Rat) {
 	stocks := x.stocks()
+	var volume *big.Rat
 	switch {
 	case x.m.perTime || x.m.what == quantity.Fraction || len(stocks) == 0 || !stocks[0].Piece.IsZero() && x.Draw == nil:
 	case x.m.what == quantity.Volume:
-		x.LimitVolume = amountDown(limit, 1, quantity.ML)
+		volume = limit
 	case x.Draw != nil && !x.Draw.Strength.IsZero():
-		x.LimitVolume = amountDown(over(limit, in(x.Draw.Strength, strengths[x.m.what])), 1, quantity.ML)
+		volume = over(limit, in(x.Draw.Strength, strengths[x.m.what]))
 	case x.Draw == nil && stocks[0].strength != nil && !x.tooStrong(stocks[0].strength):
-		x.LimitVolume = amountDown(over(limit, stocks[0].strength), 1, quantity.ML)
+		volume = over(limit, stocks[0].strength)
 	}
+	if volume != nil {
+		x.LimitVolume = millilitres(volume)
+	}
+}
+
+// millilitres cuts a volume to 0.1 mL, and to 0.01 under 1 mL.
+func millilitres(v *big.Rat) quantity.Amount {
+	if v.Cmp(whole(1)) < 0 {
+		return amountDown(v, 2, quantity.ML)
+	}
+	return amountDown(v, 1, quantity.ML)
 }

@@ -46,6 +46,9 @@ func (f *Formulary) reads(r Request) (*who, error) {
 	if err := patient.Check(r.Patient); err != nil {
 		return nil, told(err)
 	}
+	if r.Pregnant && (r.Patient.Sex == "" || r.Patient.Sex == term.SexUnknown) {
+		r.Patient.Sex = term.SexFemale
+	}
 	w := &who{Request: r, f: f, years: whole(adultYears), ageKnown: !r.Patient.Age.IsZero()}
 	if w.ageKnown {
 		w.years = in(r.Patient.Age, quantity.Year)
@@ -92,21 +95,30 @@ func (f *Formulary) reads(r Request) (*who, error) {
 		}
 	}
 	for i, g := range r.Given {
-		field := "given." + strconv.Itoa(i)
-		if !g.Ago.IsZero() && g.Ago.Unit.Dimension() != quantity.Duration {
-			return nil, &Error{Field: field + ".ago", Code: patient.WrongUnit, Given: g.Ago.String()}
-		}
-		if g.Ago.Value.Sign() < 0 {
-			return nil, &Error{Field: field + ".ago", Code: patient.TooLow, Given: g.Ago.String()}
-		}
-		if g.Dose.Value.Sign() < 0 {
-			return nil, &Error{Field: field + ".dose", Code: patient.TooLow, Given: g.Dose.String()}
-		}
-		if g.Strength.Value.Sign() < 0 {
-			return nil, &Error{Field: field + ".strength", Code: patient.TooLow, Given: g.Strength.String()}
+		if err := g.check("given." + strconv.Itoa(i) + "."); err != nil {
+			return nil, err
 		}
 	}
 	return w, nil
+}
+
+// check refuses what no dose can be; the fields are named with the prefix.
+func (g Given) check(prefix string) error {
+	if !g.Ago.IsZero() && g.Ago.Unit.Dimension() != quantity.Duration {
+		return &Error{Field: prefix + "ago", Code: patient.WrongUnit, Given: g.Ago.String()}
+	}
+	for _, f := range []struct {
+		name string
+		a    quantity.Amount
+	}{{"ago", g.Ago}, {"dose", g.Dose}, {"strength", g.Strength}} {
+		if f.a.Value.Sign() < 0 {
+			return &Error{Field: prefix + f.name, Code: patient.TooLow, Given: f.a.String()}
+		}
+		if code := sane(f.a); code != "" {
+			return &Error{Field: prefix + f.name, Code: code, Given: f.a.String()}
+		}
+	}
+	return nil
 }
 
 // aged reports whether the patient is in a band of age.

@@ -1,0 +1,476 @@
+package formulary
+
+import (
+	"errors"
+	"math/big"
+	"slices"
+	"strconv"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"chinlift/core/patient"
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+)
+
+func tenths(t *rapid.T, name string, low, high int) string {
+	n := rapid.IntRange(low, high).Draw(t, name)
+	return strconv.Itoa(n/10) + "." + strconv.Itoa(n%10)
+}
+
+// drawUse draws a drug and a use of it.
+func drawUse(t *rapid.T, f *Formulary) (*Drug, *Use) {
+	d := rapid.SampledFrom(f.Drugs()).Draw(t, "drug")
+	return d, &d.Uses[rapid.IntRange(0, len(d.Uses)-1).Draw(t, "use")]
+}
+
+// drawPatient draws a patient of 0.5 to 200 kg and 0 to 110 years, the young
+// ones often.
+func drawPatient(t *rapid.T) patient.Patient {
+	age := tenths(t, "age", 0, 1100) + " a"
+	if rapid.Bool().Draw(t, "young") {
+		age = strconv.Itoa(rapid.IntRange(0, 5000).Draw(t, "days")) + " d"
+	}
+	p := pt(age, rapid.SampledFrom([]term.Sex{"", term.SexFemale, term.SexMale}).Draw(t, "sex"), tenths(t, "kg", 5, rapid.SampledFrom([]int{50, 200, 2000}).Draw(t, "up to"))+" kg", "")
+	if rapid.Bool().Draw(t, "measured") {
+		p.Length = am(strconv.Itoa(rapid.IntRange(40, 210).Draw(t, "cm")) + " cm")
+	}
+	return p
+}
+
+// drawGiven draws what was given before: this drug and others.
+func drawGiven(t *rapid.T, f *Formulary, d *Drug) []Given {
+	var list []Given
+	for range rapid.IntRange(0, 3).Draw(t, "given") {
+		g := d
+		if rapid.Bool().Draw(t, "another") {
+			g = rapid.SampledFrom(f.Drugs()).Draw(t, "which")
+		}
+		u := &g.Uses[rapid.IntRange(0, len(g.Uses)-1).Draw(t, "of")]
+		m, _ := measureOf(u.Doses[0].Low)
+		dose := times(num(tenths(t, "much", 0, 500)), whole(1))
+		one := Given{Drug: g.Code, Use: u.Code, Dose: amountDown(dose, 3, measures[measure{what: m.what}])}
+		if rapid.Bool().Draw(t, "unnamed") {
+			one.Use = ""
+		}
+		if rapid.Bool().Draw(t, "timed") {
+			one.Ago = am(strconv.Itoa(rapid.IntRange(0, 2000).Draw(t, "ago")) + " min")
+		}
+		list = append(list, one)
+	}
+	return list
+}
+
+func drawRequest(t *rapid.T, f *Formulary) (Request, *Drug, *Use) {
+	d, u := drawUse(t, f)
+	r := Request{
+		Drug: d.Code, Use: u.Code, Route: rapid.SampledFrom(u.Routes).Draw(t, "route"), Patient: drawPatient(t),
+		Pregnant: rapid.Bool().Draw(t, "pregnant"), Given: drawGiven(t, f, d),
+		With: rapid.SliceOfNDistinct(rapid.SampledFrom(term.ConditionList.Codes()), 0, 6, rapid.ID[term.Condition]).Draw(t, "with"),
+	}
+	return r, d, u
+}
+
+// ask is Reckon for requests that may have no rule; an error must be an *Error
+// that names its field.
+func ask(t *rapid.T, f *Formulary, r Request) (Answer, bool) {
+	a, err := f.Reckon(r)
+	if err != nil {
+		var e *Error
+		if !errors.As(err, &e) || e.Field == "" || e.Code == "" {
+			t.Fatalf("error %v", err)
+		}
+		return a, false
+	}
+	return a, true
+}
+
+func rat(a quantity.Amount) *big.Rat { return num(a.Value.String()) }
+
+// inUnit gives a in the unit of like.
+func inUnit(a, like quantity.Amount) *big.Rat { return in(a, like.Unit) }
+
+// a millionth of its unit is cut off each amount of an answer.
+var grain = num("0.000002")
+
+func over10(x *big.Rat) *big.Rat { return times(x, num("0.1")) }
+
+// TestNeverOverMaximum works the maxima out anew, from the file, with nothing
+// of the engine but the reading of units.
+func TestNeverOverMaximum(t *testing.T) {
+	f := builtins(t)
+	rapid.Check(t, func(t *rapid.T) {
+		r, d, u := drawRequest(t, f)
+		a, ok := ask(t, f, r)
+		if !ok {
+			return
+		}
+		for _, x := range []quantity.Amount{a.Low, a.High, a.Suggested, a.Unrounded, a.Limit, a.LimitVolume, a.Pieces, a.Flow} {
+			if !x.IsZero() && x.Value.Sign() < 0 {
+				t.Fatalf("under nought: %s", x)
+			}
+		}
+		kg := in(r.Patient.Weight, quantity.Kg)
+		var dose *Dose
+		for i := range u.Doses {
+			if o := &u.Doses[i]; inBand(t, r, o) {
+				dose = o
+			}
+		}
+		if dose == nil {
+			t.Fatal("an answer without a band")
+		}
+		limits := []*big.Rat{}
+		if !dose.Most.IsZero() {
+			limits = append(limits, inUnit(dose.Most, a.High))
+		}
+		if !dose.MostPerKg.IsZero() {
+			// At most the whole weight; the dosing weight is no more.
+			m, _ := measureOf(dose.MostPerKg)
+			per := in(dose.MostPerKg, measures[m])
+			m.perKg = false
+			limits = append(limits, in(amountDown(times(per, kg), 12, measures[m]), a.High.Unit))
+		}
+		for _, limit := range limits {
+			for _, x := range []quantity.Amount{a.Low, a.High, a.Suggested, a.Limit} {
+				if !x.IsZero() && minus(rat(x), limit).Cmp(grain) > 0 {
+					t.Fatalf("%s is over the maximum %s", x, limit.FloatString(6))
+				}
+			}
+		}
+		if a.Suggested.IsZero() || u.Given != Bolus {
+			return
+		}
+		for _, total := range u.Totals {
+			if slices.ContainsFunc(total.Unless, func(c term.Condition) bool { return slices.Contains(r.With, c) }) || !ageIn(r.Patient.Age, total.Age) {
+				continue
+			}
+			m, _ := measureOf(total.Most)
+			most := in(total.Most, measures[m])
+			if m.perKg {
+				most = times(most, kg)
+			}
+			sum := in(a.Suggested, measures[measure{what: m.what}])
+			for _, g := range r.Given {
+				if g.Drug != d.Code || len(total.Uses) > 0 && g.Use != "" && !slices.Contains(total.Uses, g.Use) {
+					continue
+				}
+				if !total.Window.IsZero() && !g.Ago.IsZero() {
+					if old, _ := g.Ago.Cmp(total.Window); old >= 0 {
+						continue
+					}
+				}
+				if g.Dose.Unit.Dimension() == measures[measure{what: m.what}].Dimension() {
+					sum = plus(sum, in(g.Dose, measures[measure{what: m.what}]))
+				}
+			}
+			if minus(sum, most).Cmp(grain) > 0 {
+				t.Fatalf("%s and what was given are %s, over %s", a.Suggested, sum.FloatString(6), most.FloatString(6))
+			}
+		}
+		for _, b := range a.Board {
+			if b.Lifted || b.Most.IsZero() {
+				continue
+			}
+			if minus(in(a.Suggested, b.LeftDose.Unit), rat(b.LeftDose)).Cmp(grain) > 0 {
+				t.Fatalf("%s of %+v", a.Suggested, b)
+			}
+		}
+	})
+}
+
+func ageIn(age quantity.Amount, s Span) bool {
+	if s.IsZero() {
+		return true
+	}
+	low, _ := age.Cmp(s.Low)
+	high, _ := age.Cmp(s.High)
+	return low >= 0 && high < 0
+}
+
+func inBand(t *rapid.T, r Request, d *Dose) bool {
+	if !ageIn(r.Patient.Age, d.Age) {
+		return false
+	}
+	if !d.Mass.IsZero() {
+		low, _ := r.Patient.Weight.Cmp(d.Mass.Low)
+		high, _ := r.Patient.Weight.Cmp(d.Mass.High)
+		if low < 0 || high >= 0 {
+			return false
+		}
+	}
+	return d.Sex == "" || d.Sex == r.Patient.Sex || d.Sex == term.SexFemale && r.Pregnant && r.Patient.Sex == ""
+}
+
+// TestFractionsSumToOne sums local anaesthetics anew: what was given of each
+// and what is suggested, each as a fraction of its own maximum.
+func TestFractionsSumToOne(t *testing.T) {
+	f := builtins(t)
+	type one struct {
+		d *Drug
+		u *Use
+	}
+	var uses []one
+	for _, d := range f.Drugs() {
+		for i := range d.Uses {
+			if u := &d.Uses[i]; d.Equivalent != nil && d.Equivalent.Group == LocalAnaesthetics && !intrathecal(u) && u.Given == Bolus {
+				uses = append(uses, one{d, u})
+			}
+		}
+	}
+	if len(uses) < 3 {
+		t.Fatalf("%d uses of local anaesthetics", len(uses))
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		p := drawPatient(t)
+		p.Length = quantity.Amount{}
+		fraction := func(o one, dose quantity.Amount) *big.Rat {
+			for i := range o.u.Doses {
+				if b := &o.u.Doses[i]; inBand(t, Request{Patient: p}, b) {
+					most := num("1000000")
+					if !b.Most.IsZero() {
+						most = in(b.Most, quantity.Mg)
+					}
+					if !b.MostPerKg.IsZero() {
+						most = lesser(most, times(in(b.MostPerKg, quantity.MgPerKg), in(p.Weight, quantity.Kg)))
+					}
+					return over(in(dose, quantity.Mg), most)
+				}
+			}
+			return new(big.Rat)
+		}
+		asked := rapid.SampledFrom(uses).Draw(t, "asked")
+		r := Request{Drug: asked.d.Code, Use: asked.u.Code, Patient: p}
+		sum := new(big.Rat)
+		for range rapid.IntRange(0, 3).Draw(t, "given") {
+			o := rapid.SampledFrom(uses).Draw(t, "of")
+			g := gave(o.d.Code, o.u.Code, tenths(t, "mg", 0, 1000)+" mg", "")
+			r.Given = append(r.Given, g)
+			sum = plus(sum, fraction(o, g.Dose))
+		}
+		a, ok := ask(t, f, r)
+		if !ok {
+			return
+		}
+		for _, x := range []quantity.Amount{a.Suggested, a.Limit} {
+			if x.IsZero() || x.Value.Sign() == 0 {
+				continue
+			}
+			if all := plus(sum, fraction(asked, x)); minus(all, whole(1)).Cmp(num("0.0001")) > 0 {
+				t.Fatalf("%s on top of %s: %s of the maximum", x, sum.FloatString(3), all.FloatString(4))
+			}
+		}
+	})
+}
+
+// TestMeasuredOut: what is drawn up is the suggestion; for an ordinary use not
+// more than was wanted and for a rescue use not a tenth off; a recipe keeps
+// the drug that it takes.
+func TestMeasuredOut(t *testing.T) {
+	f := builtins(t)
+	rapid.Check(t, func(t *rapid.T) {
+		r, _, u := drawRequest(t, f)
+		a, ok := ask(t, f, r)
+		if !ok || a.Suggested.IsZero() {
+			return
+		}
+		got, want := rat(a.Suggested), inUnit(a.Unrounded, a.Suggested)
+		off := minus(got, want)
+		if !u.Rescue && off.Cmp(grain) > 0 {
+			t.Fatalf("%s suggested where %s was wanted", a.Suggested, a.Unrounded)
+		}
+		pieces := !a.Pieces.IsZero()
+		if off.Abs(off).Cmp(plus(over10(want), grain)) > 0 && (u.Rescue || !pieces) {
+			t.Fatalf("%s suggested where %s was wanted", a.Suggested, a.Unrounded)
+		}
+		if a.Draw == nil || pieces || a.Draw.Strength.IsZero() {
+			return
+		}
+		what, _ := strengthOf(a.Draw.Strength)
+		strength := in(a.Draw.Strength, strengths[what])
+		volume, unit := a.Draw.Volume, quantity.ML
+		if u.Given == Infusion {
+			volume, unit = a.Flow, quantity.MLPerH
+		}
+		drawn := times(in(volume, unit), strength)
+		dose := in(a.Suggested, measures[measure{what, false, u.Given == Infusion}])
+		if minus(drawn, dose).Cmp(grain) > 0 {
+			t.Fatalf("%s of %s hold more than %s", volume, a.Draw.Strength, a.Suggested)
+		}
+		if !u.At.IsZero() && strength.Cmp(in(u.At, strengths[what])) > 0 {
+			t.Fatalf("%s is stronger than %s", a.Draw.Strength, u.At)
+		}
+		if d := a.Draw.Dilution; d != nil {
+			taken := times(in(d.Take, quantity.ML), in(d.From, strengths[what]))
+			made := times(in(d.Total, quantity.ML), strength)
+			if diff := minus(taken, made); diff.Abs(diff).Cmp(over(made, whole(10000))) > 0 {
+				t.Fatalf("%s of %s is not %s of %s", d.Take, d.From, d.Total, a.Draw.Strength)
+			}
+			if u.Given == Bolus && in(d.Total, quantity.ML).Cmp(in(volume, quantity.ML)) < 0 {
+				t.Fatalf("%s out of %s", volume, d.Total)
+			}
+		}
+	})
+}
+
+// TestGrowsWithWeight: within a band a heavier patient gets no less.
+func TestGrowsWithWeight(t *testing.T) {
+	f := builtins(t)
+	rapid.Check(t, func(t *rapid.T) {
+		r, _, u := drawRequest(t, f)
+		a, ok := ask(t, f, r)
+		if !ok {
+			return
+		}
+		heavy := r
+		heavy.Patient.Weight = am(tenths(t, "kg more", 5, 2000) + " kg")
+		if c, _ := heavy.Patient.Weight.Cmp(r.Patient.Weight); c < 0 {
+			return
+		}
+		for i := range u.Doses {
+			if inBand(t, r, &u.Doses[i]) != inBand(t, heavy, &u.Doses[i]) {
+				return
+			}
+		}
+		b, ok := ask(t, f, heavy)
+		if !ok {
+			t.Fatal("an answer for the lighter one alone")
+		}
+		for _, c := range [][2]quantity.Amount{{a.Low, b.Low}, {a.High, b.High}, {a.Unrounded, b.Unrounded}, {a.Suggested, b.Suggested}, {a.Limit, b.Limit}} {
+			if c[0].IsZero() {
+				continue
+			}
+			if c[1].IsZero() {
+				if hasStep(b, StepUnmeasurable, "") {
+					continue
+				}
+				t.Fatalf("%s at %s, nothing at %s: %s", c[0], r.Patient.Weight, heavy.Patient.Weight, stepCodes(b))
+			}
+			if minus(rat(c[0]), inUnit(c[1], c[0])).Cmp(grain) > 0 {
+				t.Fatalf("%s at %s, %s at %s", c[0], r.Patient.Weight, c[1], heavy.Patient.Weight)
+			}
+		}
+	})
+}
+
+// TestReductionsOnlyReduce: no condition and no drug given before raises a
+// dose, and none touches a rescue use but by what is left.
+func TestReductionsOnlyReduce(t *testing.T) {
+	f := builtins(t)
+	rapid.Check(t, func(t *rapid.T) {
+		r, d, u := drawRequest(t, f)
+		plainly := r
+		plainly.With, plainly.Given, plainly.Agents, plainly.Pregnant = nil, nil, nil, r.Pregnant && slices.ContainsFunc(u.Doses, func(o Dose) bool { return o.Sex != "" })
+		r.Agents = rapid.SliceOfN(rapid.SampledFrom(term.AgentList.Codes()), 0, 2).Draw(t, "agents")
+		a, ok := ask(t, f, plainly)
+		if !ok {
+			return
+		}
+		b, ok := ask(t, f, r)
+		if !ok {
+			t.Fatal("no answer with conditions")
+		}
+		for _, c := range [][2]quantity.Amount{{a.Low, b.Low}, {a.High, b.High}, {a.Full.High, b.Full.High}} {
+			diff := minus(inUnit(c[1], c[0]), rat(c[0]))
+			if diff.Cmp(grain) > 0 {
+				t.Fatalf("%s %s: %s plainly, %s with %v", d.Code, u.Code, c[0], c[1], r.With)
+			}
+			if u.Rescue && diff.Sign() != 0 {
+				t.Fatalf("a rescue use, %s %s: %s plainly, %s with %v", d.Code, u.Code, c[0], c[1], r.With)
+			}
+		}
+		if u.Rescue && (len(b.Reductions) > 0 || !b.Factor.IsZero()) {
+			t.Fatalf("a rescue use reduced: %+v", b.Reductions)
+		}
+		factor := whole(1)
+		for _, one := range b.Reductions {
+			factor = times(factor, num(one.Factor.String()))
+		}
+		if !b.Factor.IsZero() && num(b.Factor.String()).Cmp(num(floorFactor)) < 0 {
+			t.Fatalf("reduced to %s", b.Factor)
+		}
+		// What was wanted before the maxima is the factor's part of the rule.
+		if len(b.Reductions) > 0 && factor.Cmp(num(floorFactor)) >= 0 && !hasStep(b, StepLeast, "") && !hasStep(a, StepLeast, "") {
+			unreduced := plainly
+			unreduced.Patient = r.Patient
+			part := times(rat(a.Full.High), over(factor, plainFactor(a)))
+			if diff := minus(part, inUnit(b.Full.High, a.Full.High)); diff.Abs(diff).Cmp(times(grain, whole(10))) > 0 {
+				t.Fatalf("%s by %s is not %s", a.Full.High, factor.FloatString(4), b.Full.High)
+			}
+		}
+	})
+}
+
+// plainFactor is the factor that age alone has made.
+func plainFactor(a Answer) *big.Rat {
+	if a.Factor.IsZero() {
+		return whole(1)
+	}
+	return num(a.Factor.String())
+}
+
+// TestUnitsDoNotMatter: pounds, stones and grams, months and days.
+func TestUnitsDoNotMatter(t *testing.T) {
+	f := builtins(t)
+	units := []quantity.Unit{quantity.Kg, quantity.G, quantity.Pound, quantity.MustUnit("[stone_av]")}
+	ages := []quantity.Unit{quantity.Year, quantity.Month, quantity.Week, quantity.Day, quantity.Hour}
+	rapid.Check(t, func(t *rapid.T) {
+		r, _, _ := drawRequest(t, f)
+		a, err := f.Reckon(r)
+		other := r
+		var e1, e2, e3 error
+		other.Patient.Weight, e1 = r.Patient.Weight.In(rapid.SampledFrom(units).Draw(t, "weight in"))
+		other.Patient.Age, e2 = r.Patient.Age.In(rapid.SampledFrom(ages).Draw(t, "age in"))
+		if !r.Patient.Length.IsZero() {
+			other.Patient.Length, e3 = r.Patient.Length.In(rapid.SampledFrom([]quantity.Unit{quantity.Cm, quantity.MustUnit("[in_i]"), quantity.MustUnit("[ft_i]")}).Draw(t, "length in"))
+		}
+		if e := errors.Join(e1, e2, e3); e != nil {
+			t.Fatal(e)
+		}
+		b, err2 := f.Reckon(other)
+		if (err == nil) != (err2 == nil) {
+			t.Fatalf("%v in one system, %v in another", err, err2)
+		}
+		if a.Low != b.Low || a.High != b.High || a.Suggested != b.Suggested || a.Limit != b.Limit || a.Next != b.Next || stepCodes(a) != stepCodes(b) || fired(a.Alerts) != fired(b.Alerts) {
+			t.Fatalf("%s to %s, %s in one system; %s to %s, %s in another", a.Low, a.High, a.Suggested, b.Low, b.High, b.Suggested)
+		}
+	})
+}
+
+// TestJudgeAgrees: what is suggested exceeds nothing, but for the time that
+// must pass; a rescue dose may be rounded up.
+func TestJudgeAgrees(t *testing.T) {
+	f := builtins(t)
+	rapid.Check(t, func(t *rapid.T) {
+		r, _, u := drawRequest(t, f)
+		a, ok := ask(t, f, r)
+		if !ok || a.Suggested.IsZero() {
+			return
+		}
+		v, err := f.Judge(r, a.Suggested)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range v.Exceeds {
+			if e.Code == TooSoon || u.Rescue && (e.Code == OverStop || e.Code == OverRange) {
+				continue
+			}
+			t.Fatalf("%s is suggested, and exceeds: %+v", a.Suggested, e)
+		}
+		// And twice the highest exceeds something.
+		twice := amountDown(times(rat(a.High), whole(2)), decimals, a.High.Unit)
+		if v, err = f.Judge(r, twice); err != nil || len(v.Exceeds) == 0 {
+			t.Fatalf("%s, twice the highest, exceeds nothing: %v", twice, err)
+		}
+	})
+}
+
+func builtins(t testing.TB) *Formulary {
+	t.Helper()
+	f, err := Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
