@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"chinlift/core/agent"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -17,16 +18,51 @@ type Answer struct {
 }
 
 // Source says where a number is published.
-type Source struct {
-	Author, Title string
-	Year          int    // 0 where it is not known, or where there is no source
-	Table         string // table, page or formula
-	Via           string // what was read, where it was not the source itself
-	Mark          term.Mark
-}
+type Source = agent.Source
 
-// Caution is the code of what to beware of.
+// Caution is the code of what to beware of, or of what was taken for granted.
 type Caution string
+
+// The cautions.
+const (
+	Estimate   Caution = "estimate"    // an estimate, never an instruction
+	FromMemory Caution = "from-memory" // rests on memory; confirm it in the source
+
+	SizesDiffer  Caution = "sizes-differ"  // tables differ by over a tenth about this size: plan by the low end
+	StampedWater Caution = "stamped-water" // water capacity as stamped on the shoulder
+	BelowReserve Caution = "below-reserve" // a gauge stands at the reserve or below
+	UnderHalf    Caution = "under-half"    // a cylinder under half full is no spare
+	OverFull     Caution = "over-full"     // more than full: hot, overfilled, or misread
+	GaugeWarm    Caution = "gauge-warm"    // a cylinder in the sun shows more than it holds
+
+	NeedsCurrent    Caution = "needs-current"   // ends with the current: keep cylinders
+	NotMeasured     Caution = "not-measured"    // the percent is that of others, not measured on this one
+	WeakOxygen      Caution = "weak-oxygen"     // under 82 %: wants mending
+	SeaLevelTaken   Caution = "sea-level-taken" // no height given
+	DialIsNotOutput Caution = "dial-not-output" // vaporisers give 15 % more or less than the dial, old ones more
+	CountDrops      Caution = "count-drops"     // not counted for this bottle: count to 5 mL
+	CountMore       Caution = "count-more"      // counted to under 5 mL: count longer
+	ThisBottle      Caution = "this-bottle"     // holds for this bottle, dropper and agent only
+	Guess           Caution = "guess"           // by the look of the gauze: a rough guess
+
+	OpenedOverADay    Caution = "opened-over-1-day"    // ether left in an opened container may go bad fast; poured out, it is not for an anaesthetic after 24 hours
+	OpenedHalfAYear   Caution = "opened-over-6-months" // peroxides: do not use, do not shake or distil; have it taken away
+	ClosedOverAYear   Caution = "closed-over-1-year"   // peroxides may form unopened too: ask before it is opened
+	Expired           Caution = "expired"              // its day is over
+	PeroxidesExplode  Caution = "peroxides-explode"    // crystals or a crust at the cap: do not touch
+	VaporiserAtHeight Caution = "vaporiser-at-height"  // more per cent than the dial, and a higher tension
+	UnsafeRule        Caution = "rule-unsafe"          // the rule dial x 760 / pressure is far too low for this agent
+	BoilsHere         Caution = "boils-here"           // boils at this height and warmth: pressure in bottle and vaporiser, no dial holds
+	NearBoiling       Caution = "near-boiling"         // within 5 degrees of boiling
+
+	CoverWithoutOxygen  Caution = "cover-without-oxygen"       // air and agent under a cover without oxygen: too little, at every height
+	CoverRebreathing    Caution = "cover-rebreathing"          // a cover keeps back carbon dioxide
+	SpontaneousNoOxygen Caution = "spontaneous-without-oxygen" // breathing by oneself wants at least 0.5 L/min
+	TooLittleOxygen     Caution = "too-little-oxygen"          // the reckoned oxygen in the lungs is under 60 mmHg
+	NoReservoir         Caution = "no-reservoir"               // without a reservoir most of the oxygen is lost
+	PerfectReservoir    Caution = "perfect-reservoir"          // the upper figure is for one that loses nothing
+	StandardDay         Caution = "standard-day"               // pressure of a standard day; a barometer is better
+)
 
 // The codes of an Error.
 const (
@@ -41,6 +77,7 @@ const (
 	Twice       = "twice"        // stands already
 	NotInList   = "not-in-list"  // the list has no such item
 	LastItem    = "last-item"    // a list has at least one
+	Boils       = "boils"        // the liquid boils at this pressure and warmth
 )
 
 // Error says which field was at fault. Where there are limits they are in Low
@@ -78,6 +115,9 @@ func (a *Answer) cite(list ...Source) {
 	for _, s := range list {
 		if s != (Source{}) && !slices.Contains(a.Sources, s) {
 			a.Sources = append(a.Sources, s)
+		}
+		if s.Mark == term.MarkMemory {
+			a.beware(FromMemory)
 		}
 	}
 }

@@ -63,6 +63,11 @@ func pick(first bool, x, y *big.Rat) *big.Rat {
 	return y
 }
 
+func float(x *big.Rat) float64 {
+	f, _ := x.Float64()
+	return f
+}
+
 // down rounds to so many decimals towards nought or below, up away from it:
 // what is there is rounded down, what is needed is rounded up.
 func down(x *big.Rat, decimals int) *big.Rat {
