@@ -38,30 +38,30 @@ const (
 	NeedsCurrent    Caution = "needs-current"   // ends with the current: keep cylinders
 	NotMeasured     Caution = "not-measured"    // the percent is that of others, not measured on this one
 	WeakOxygen      Caution = "weak-oxygen"     // under 82 %: wants mending
-	SeaLevelTaken   Caution = "sea-level-taken" // no height given
 	DialIsNotOutput Caution = "dial-not-output" // vaporisers give 15 % more or less than the dial, old ones more
 	CountDrops      Caution = "count-drops"     // not counted for this bottle: count to 5 mL
 	CountMore       Caution = "count-more"      // counted to under 5 mL: count longer
 	ThisBottle      Caution = "this-bottle"     // holds for this bottle, dropper and agent only
 	Guess           Caution = "guess"           // by the look of the gauze: a rough guess
 
-	OpenedOverADay    Caution = "opened-over-1-day"    // ether left in an opened container may go bad fast; poured out, it is not for an anaesthetic after 24 hours
-	OpenedHalfAYear   Caution = "opened-over-6-months" // peroxides: do not use, do not shake or distil; have it taken away
-	ClosedOverAYear   Caution = "closed-over-1-year"   // peroxides may form unopened too: ask before it is opened
-	Expired           Caution = "expired"              // its day is over
-	PeroxidesExplode  Caution = "peroxides-explode"    // crystals or a crust at the cap: do not touch
-	VaporiserAtHeight Caution = "vaporiser-at-height"  // more per cent than the dial, and a higher tension
-	UnsafeRule        Caution = "rule-unsafe"          // the rule dial x 760 / pressure is far too low for this agent
-	BoilsHere         Caution = "boils-here"           // boils at this height and warmth: pressure in bottle and vaporiser, no dial holds
-	NearBoiling       Caution = "near-boiling"         // within 5 degrees of boiling
+	OpenedOverADay   Caution = "opened-over-1-day"    // ether left in an opened container may go bad fast; poured out, it is not for an anaesthetic after 24 hours
+	OpenedHalfAYear  Caution = "opened-over-6-months" // peroxides: do not use, do not shake or distil; have it taken away
+	ClosedOverAYear  Caution = "closed-over-1-year"   // peroxides may form unopened too: ask before it is opened
+	Expired          Caution = "expired"              // its day is over
+	PeroxidesExplode Caution = "peroxides-explode"    // crystals or a crust at the cap: do not touch
 
+	SeaLevelTaken       Caution = "sea-level-taken"            // no height given
+	StandardDay         Caution = "standard-day"               // pressure of a standard day; a barometer is better
+	HeightRaisesTension Caution = "height-raises-tension"      // more per cent than the dial, and a somewhat higher tension
+	HeightLowersTension Caution = "height-lowers-tension"      // the heated type gives its per cent, and less tension
+	DialUnsafe          Caution = "dial-unsafe"                // of ether far more than the dial, by any rule
+	BoilsHere           Caution = "boils-here"                 // boils at this height and warmth: pressure in bottle and vaporiser, no dial holds
+	NearBoiling         Caution = "near-boiling"               // within 5 degrees of boiling
+	Burns               Caution = "burns"                      // no flame, no spark, no phone within 1 m
 	CoverWithoutOxygen  Caution = "cover-without-oxygen"       // air and agent under a cover without oxygen: too little, at every height
 	CoverRebreathing    Caution = "cover-rebreathing"          // a cover keeps back carbon dioxide
-	SpontaneousNoOxygen Caution = "spontaneous-without-oxygen" // breathing by oneself wants at least 0.5 L/min
-	TooLittleOxygen     Caution = "too-little-oxygen"          // the reckoned oxygen in the lungs is under 60 mmHg
-	NoReservoir         Caution = "no-reservoir"               // without a reservoir most of the oxygen is lost
-	PerfectReservoir    Caution = "perfect-reservoir"          // the upper figure is for one that loses nothing
-	StandardDay         Caution = "standard-day"               // pressure of a standard day; a barometer is better
+	SpontaneousNoOxygen Caution = "spontaneous-without-oxygen" // who breathes by himself wants at least 0.5 L/min
+	HypoxicAtHeight     Caution = "hypoxic-at-height"          // air and agent without oxygen from 2000 m on
 )
 
 // The codes of an Error.
@@ -77,7 +77,6 @@ const (
 	Twice       = "twice"        // stands already
 	NotInList   = "not-in-list"  // the list has no such item
 	LastItem    = "last-item"    // a list has at least one
-	Boils       = "boils"        // the liquid boils at this pressure and warmth
 )
 
 // Error says which field was at fault. Where there are limits they are in Low

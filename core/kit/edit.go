@@ -145,7 +145,7 @@ func (l *List) changed(change func(*List), written ...Item) (*List, error) {
 
 // check tells the field of an item that is at fault.
 func (it Item) check() error {
-	field, given := "", ""
+	var field, given string
 	switch {
 	case !codeOK(it.Code):
 		field, given = "code", it.Code

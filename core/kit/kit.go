@@ -25,7 +25,7 @@
 // The rest is reckoning: litres and minutes in a cylinder ([Oxygen]), agent
 // used by the hour ([LiquidUse], [DropUse]), what runs out ([Expiring]), what
 // is left ([OnHand]), whether it is enough for the cases to come ([Plan]), and
-// what the height does ([AirAt], [BreathingAir]). An [Answer] has a value, the
+// what is dangerous about giving an agent in a place ([Setup]). An [Answer] has a value, the
 // range that the sources span, and codes for what to beware of. It is an
 // estimate for planning, never an instruction, and no reason to leave a gauge
 // or a count unread.

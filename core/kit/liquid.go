@@ -110,10 +110,10 @@ func DropsPerML(drops, volume quantity.Amount) (Answer, error) {
 	return a, nil
 }
 
-// UncountedDrops is what is known of a dropper that nobody counted: next to
-// nothing. Source: dropper.
+// UncountedDrops is what is known of a dropper of ether that nobody counted:
+// next to nothing. Source: dropper; the middle is a house choice.
 func UncountedDrops() Answer {
-	a := Answer{Value: quantity.MustParse("60 {drop}/mL"), Low: quantity.MustParse("25 {drop}/mL"), High: quantity.MustParse("61 {drop}/mL")}
+	a := Answer{Value: quantity.MustParse("40 {drop}/mL"), Low: quantity.MustParse("25 {drop}/mL"), High: quantity.MustParse("60 {drop}/mL")}
 	a.beware(Estimate, CountDrops)
 	a.cite(dropper)
 	return a

@@ -176,7 +176,7 @@ func TestCylinderProperties(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			v, low, high = f64(t, a.Value, quantity.Minute), 0, 0
+			v = f64(t, a.Value, quantity.Minute)
 			if low, high = v, v; !a.Low.IsZero() {
 				low, high = f64(t, a.Low, quantity.Minute), f64(t, a.High, quantity.Minute)
 			}
@@ -297,7 +297,7 @@ func TestDrops(t *testing.T) {
 		t.Errorf("30 drops in 1 mL: %s (%v)", a.Value, err)
 	}
 	has(t, "1 mL", a, []Caution{CountMore}, nil)
-	if use, err = DropUse(am("60 {drop}/min"), UncountedDrops()); err != nil || use.Value != am("60 mL/h") || use.Low != am("59 mL/h") || use.High != am("144 mL/h") {
+	if use, err = DropUse(am("60 {drop}/min"), UncountedDrops()); err != nil || use.Value != am("90 mL/h") || use.Low != am("60 mL/h") || use.High != am("144 mL/h") {
 		t.Errorf("not counted: %s, %s to %s (%v)", use.Value, use.Low, use.High, err)
 	}
 	has(t, "not counted", use, []Caution{CountDrops, FromMemory, Estimate}, nil)
@@ -562,145 +562,79 @@ func TestPlanProperties(t *testing.T) {
 	})
 }
 
-func TestVaporiserAt(t *testing.T) {
-	// Worked from the vapour pressures at 20 °C by variable bypass; the pages
-	// on altitude give the simple rule alone.
-	for _, c := range []struct {
-		agent        term.Agent
-		dial, height string
-		want         float64
-	}{
-		{term.AgentIsoflurane, "1 %", "1500 m", 1.314}, {term.AgentIsoflurane, "1 %", "2000 m", 1.451}, {term.AgentIsoflurane, "1 %", "3000 m", 1.800},
-		{term.AgentHalothane, "1 %", "1500 m", 1.317}, {term.AgentHalothane, "1 %", "2000 m", 1.456}, {term.AgentHalothane, "1 %", "3000 m", 1.812},
-		{term.AgentSevoflurane, "2 %", "1500 m", 2.514}, {term.AgentSevoflurane, "2 %", "2000 m", 2.725}, {term.AgentSevoflurane, "2 %", "3000 m", 3.229},
-		{term.AgentEther, "6 %", "1500 m", 9.52}, {term.AgentEther, "6 %", "2000 m", 11.56}, {term.AgentEther, "6 %", "3000 m", 19.22},
-		{term.AgentEther, "10 %", "1500 m", 15.5}, {term.AgentEther, "10 %", "2000 m", 18.5}, {term.AgentEther, "10 %", "3000 m", 29.3},
-		{term.AgentEther, "10 %", "0 m", 10}, {term.AgentHalothane, "1 %", "0 m", 1},
-	} {
-		a, err := VaporiserAt(c.agent, am(c.dial), am(c.height))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got := f64(t, a.Value, quantity.Percent); math.Abs(got-c.want) > max(0.006, c.want*0.004) {
-			t.Errorf("%s at %s, %s: %s, want %g %%", c.agent, c.dial, c.height, a.Value, c.want)
-		}
-		up := c.height != "0 m"
-		if slices.Contains(a.Cautions, VaporiserAtHeight) != up || a.Low.IsZero() == up {
-			t.Errorf("%s at %s: %v, %s to %s", c.agent, c.height, a.Cautions, a.Low, a.High)
-		}
-		if unsafe := slices.Contains(a.Cautions, UnsafeRule); unsafe != (up && (c.agent == term.AgentEther || c.agent == term.AgentHalothane && c.height == "3000 m")) {
-			t.Errorf("%s at %s: the rule is unsafe: %t", c.agent, c.height, unsafe)
-		}
+func TestSetup(t *testing.T) {
+	alone := Setup{Agent: term.AgentEther, Spontaneous: true}
+	with := func(change func(*Setup)) Setup {
+		s := alone
+		change(&s)
+		return s
 	}
-	// Higher up never less.
-	rapid.Check(t, func(t *rapid.T) {
-		code := rapid.SampledFrom([]term.Agent{term.AgentEther, term.AgentHalothane, term.AgentIsoflurane, term.AgentSevoflurane, term.AgentEnflurane}).Draw(t, "agent")
-		h := rapid.IntRange(0, 3500).Draw(t, "height")
-		dial := am(fmt.Sprintf("%d %%", rapid.IntRange(1, 10).Draw(t, "dial")))
-		at := func(h int) float64 {
-			a, err := VaporiserAt(code, dial, am(fmt.Sprintf("%d m", h)))
-			if err != nil {
-				t.Fatal(err)
-			}
-			return f64(t, a.Value, quantity.Percent)
-		}
-		if low, high := at(h), at(h+rapid.IntRange(1, 500).Draw(t, "more")); high < low {
-			t.Fatalf("%g %% higher up after %g", high, low)
-		}
-	})
-}
-
-func TestBoilingAt(t *testing.T) {
-	for _, c := range []struct {
-		height, room, want string
-		has, not           []Caution
-	}{
-		{"0 m", "20 Cel", "34.6 Cel", nil, []Caution{BoilsHere, NearBoiling}},
-		{"2000 m", "20 Cel", "27.9 Cel", nil, []Caution{BoilsHere, NearBoiling}},
-		{"2000 m", "24 Cel", "27.9 Cel", []Caution{NearBoiling}, []Caution{BoilsHere}},
-		{"2000 m", "30 Cel", "27.9 Cel", []Caution{BoilsHere}, []Caution{NearBoiling}},
-		{"3000 m", "25 Cel", "24.6 Cel", []Caution{BoilsHere}, nil},
-		{"4000 m", "68 [degF]", "21.3 Cel", []Caution{NearBoiling}, []Caution{BoilsHere}},
-		{"", "36 Cel", "34.6 Cel", []Caution{BoilsHere, SeaLevelTaken}, nil},
-	} {
-		a, err := BoilingAt(term.AgentEther, am(c.height), am(c.room))
-		if err != nil || a.Value != am(c.want) {
-			t.Errorf("ether at %s: %s (%v), want %s", c.height, a.Value, err, c.want)
-		}
-		has(t, c.height+" "+c.room, a, c.has, c.not)
-	}
-}
-
-func TestBreathingAir(t *testing.T) {
 	for name, c := range map[string]struct {
-		b                Breathing
-		value, low, high string
-		has, not         []Caution
+		s        Setup
+		pressure string // ISO 2533
+		has, not []Caution
 	}{
-		// Oxygen that vapour leaves of 20.95 %: 19.9, 18.86, 17.81, 16.76 for 5,
-		// 10, 15 and 20 % of ether.
-		"air":      {Breathing{}, "20.9 %", "", "", []Caution{Estimate, SeaLevelTaken}, []Caution{TooLittleOxygen, SpontaneousNoOxygen, CoverRebreathing}},
-		"ether 5":  {Breathing{Vapour: am("5 %")}, "19.9 %", "", "", nil, []Caution{TooLittleOxygen}},
-		"ether 10": {Breathing{Vapour: am("10 %")}, "18.9 %", "", "", nil, []Caution{TooLittleOxygen}},
-		"ether 20": {Breathing{Vapour: am("20 %")}, "16.8 %", "", "", nil, nil},
-		// In the lungs 67.0 mmHg at 1500 m and 59.8 at 2000 m with 10 % of ether;
-		// with air alone 71.3 at 2000 m and 56.6 at 3000 m.
-		"1500 m, ether 10": {Breathing{Height: am("1500 m"), Vapour: am("10 %")}, "18.9 %", "", "", []Caution{StandardDay}, []Caution{TooLittleOxygen}},
-		"2000 m, ether 10": {Breathing{Height: am("2000 m"), Vapour: am("10 %")}, "18.9 %", "", "", []Caution{TooLittleOxygen}, nil},
-		"2000 m, air":      {Breathing{Height: am("2000 m")}, "20.9 %", "", "", nil, []Caution{TooLittleOxygen}},
-		"3000 m, air":      {Breathing{Height: am("3000 m")}, "20.9 %", "", "", []Caution{TooLittleOxygen}, nil},
-		// A reservoir that loses nothing: 34.1 % at 1 L/min and 47.3 at 2 of 6.
-		"reservoir, 1 of 6": {Breathing{Oxygen: am("1 L/min"), MinuteVolume: am("6 L/min"), Reservoir: true}, "34.1 %", "27.5 %", "34.1 %", []Caution{PerfectReservoir}, []Caution{NoReservoir}},
-		// Measured with 2 L/min: 34 % on average (Shrestha, Anaesthesia
-		// 1994;49:703).
-		"reservoir, 2 of 6": {Breathing{Oxygen: am("2 L/min"), MinuteVolume: am("6 L/min"), Reservoir: true}, "47.3 %", "34.1 %", "47.3 %", nil, []Caution{SpontaneousNoOxygen}},
-		"all oxygen":        {Breathing{Oxygen: am("8 L/min"), MinuteVolume: am("6 L/min"), Reservoir: true}, "100 %", "60.5 %", "100 %", nil, nil},
-		"no reservoir":      {Breathing{Oxygen: am("2 L/min"), MinuteVolume: am("6 L/min")}, "20.9 %", "20.9 %", "47.3 %", []Caution{NoReservoir}, []Caution{PerfectReservoir}},
-		// By oneself: at least 0.5 L/min (Anaesthesia 1991;46:52).
-		"alone, none": {Breathing{Spontaneous: true}, "20.9 %", "", "", []Caution{SpontaneousNoOxygen}, nil},
-		"alone, 0.4":  {Breathing{Spontaneous: true, Oxygen: am("0.4 L/min"), MinuteVolume: am("6 L/min"), Reservoir: true}, "26.2 %", "23.6 %", "26.2 %", []Caution{SpontaneousNoOxygen}, nil},
-		"alone, 0.5":  {Breathing{Spontaneous: true, Oxygen: am("500 mL/min"), MinuteVolume: am("6 L/min"), Reservoir: true}, "27.5 %", "24.2 %", "27.5 %", nil, []Caution{SpontaneousNoOxygen}},
-		// Under towels 15 to 18 % (Faulconer and Latterell, Anesthesiology
-		// 1949;10:247, from memory).
-		"cover, none":       {Breathing{Cover: term.CoverOn, Vapour: am("10 %")}, "16.5 %", "15 %", "18 %", []Caution{CoverWithoutOxygen, CoverRebreathing, FromMemory}, nil},
-		"cover, much ether": {Breathing{Cover: term.CoverOn, Vapour: am("25 %")}, "15.7 %", "15 %", "15.7 %", []Caution{CoverWithoutOxygen}, nil},
-		"cover, oxygen":     {Breathing{Cover: term.CoverOn, Oxygen: am("1 L/min"), MinuteVolume: am("6 L/min")}, "20.9 %", "20.9 %", "34.1 %", []Caution{CoverRebreathing}, []Caution{CoverWithoutOxygen}},
-		"cover, 3000 m":     {Breathing{Cover: term.CoverOn, Height: am("3000 m")}, "16.5 %", "15 %", "18 %", []Caution{CoverWithoutOxygen, TooLittleOxygen}, nil},
-		"cover off":         {Breathing{Cover: term.CoverOff}, "20.9 %", "", "", nil, []Caution{CoverWithoutOxygen, CoverRebreathing}},
+		// Who breathes air and vapour alone is given at least 0.5 L/min
+		// (Anaesthesia 1991;46:52).
+		"alone":           {alone, "760 mm[Hg]", []Caution{SpontaneousNoOxygen, SeaLevelTaken, Burns}, []Caution{CoverWithoutOxygen, CoverRebreathing, HypoxicAtHeight, StandardDay, BoilsHere, NearBoiling}},
+		"alone, 0.4":      {with(func(s *Setup) { s.Oxygen = am("0.4 L/min") }), "760 mm[Hg]", []Caution{SpontaneousNoOxygen}, nil},
+		"alone, 0.5":      {with(func(s *Setup) { s.Oxygen = am("500 mL/min") }), "760 mm[Hg]", nil, []Caution{SpontaneousNoOxygen}},
+		"breathed for":    {with(func(s *Setup) { s.Spontaneous = false }), "760 mm[Hg]", nil, []Caution{SpontaneousNoOxygen}},
+		"covered":         {with(func(s *Setup) { s.Cover = term.CoverOn }), "760 mm[Hg]", []Caution{CoverWithoutOxygen, CoverRebreathing, FromMemory}, nil},
+		"covered, oxygen": {with(func(s *Setup) { s.Cover, s.Oxygen = term.CoverOn, am("1 L/min") }), "760 mm[Hg]", []Caution{CoverRebreathing}, []Caution{CoverWithoutOxygen, SpontaneousNoOxygen}},
+		"cover off":       {with(func(s *Setup) { s.Cover = term.CoverOff }), "760 mm[Hg]", nil, []Caution{CoverRebreathing}},
+		// Oxygen in the lungs with 10 % of ether: 67.0 mmHg at 1500 m, 59.8 at
+		// 2000 m.
+		"1500 m":         {with(func(s *Setup) { s.Height = am("1500 m") }), "634.2 mm[Hg]", []Caution{StandardDay}, []Caution{HypoxicAtHeight, SeaLevelTaken, HeightRaisesTension}},
+		"2000 m":         {with(func(s *Setup) { s.Height = am("2000 m") }), "596.3 mm[Hg]", []Caution{HypoxicAtHeight}, nil},
+		"2000 m, oxygen": {with(func(s *Setup) { s.Height, s.Oxygen = am("2000 m"), am("2 L/min") }), "596.3 mm[Hg]", nil, []Caution{HypoxicAtHeight}},
+		"5000 m":         {with(func(s *Setup) { s.Height = am("5000 m") }), "405.2 mm[Hg]", []Caution{HypoxicAtHeight}, nil},
+		// A dial at height: out of 6 % of ether 11.56 % come at 2000 m.
+		"dial at sea level": {Setup{Agent: term.AgentHalothane, Vaporiser: true, Height: am("0 m")}, "760 mm[Hg]", nil, []Caution{HeightRaisesTension, DialUnsafe, Burns}},
+		"dial, halothane":   {Setup{Agent: term.AgentHalothane, Vaporiser: true, Height: am("2000 m")}, "596.3 mm[Hg]", []Caution{HeightRaisesTension}, []Caution{DialUnsafe, HeightLowersTension}},
+		"dial, ether":       {Setup{Agent: term.AgentEther, Vaporiser: true, Height: am("2000 m")}, "596.3 mm[Hg]", []Caution{HeightRaisesTension, DialUnsafe}, nil},
+		"dial, desflurane":  {Setup{Agent: term.AgentDesflurane, Vaporiser: true, Height: am("2000 m")}, "596.3 mm[Hg]", []Caution{HeightLowersTension}, []Caution{HeightRaisesTension}},
+		// Ether boils at 34.6 °C at sea level, 27.9 at 2000 m, 24.6 at 3000 m,
+		// 21.3 at 4000 m.
+		"29 °C":          {with(func(s *Setup) { s.Room = am("29 Cel") }), "760 mm[Hg]", nil, []Caution{BoilsHere, NearBoiling}},
+		"31 °C":          {with(func(s *Setup) { s.Room = am("31 Cel") }), "760 mm[Hg]", []Caution{NearBoiling}, []Caution{BoilsHere}},
+		"35 °C":          {with(func(s *Setup) { s.Room = am("95 [degF]") }), "760 mm[Hg]", []Caution{BoilsHere}, []Caution{NearBoiling}},
+		"2000 m, 27 °C":  {with(func(s *Setup) { s.Room, s.Height = am("27 Cel"), am("2000 m") }), "596.3 mm[Hg]", []Caution{NearBoiling}, []Caution{BoilsHere}},
+		"2000 m, 28 °C":  {with(func(s *Setup) { s.Room, s.Height = am("28 Cel"), am("2000 m") }), "596.3 mm[Hg]", []Caution{BoilsHere}, nil},
+		"3000 m, 25 °C":  {with(func(s *Setup) { s.Room, s.Height = am("25 Cel"), am("3000 m") }), "525.9 mm[Hg]", []Caution{BoilsHere}, nil},
+		"halothane warm": {Setup{Agent: term.AgentHalothane, Room: am("40 Cel")}, "760 mm[Hg]", nil, []Caution{BoilsHere, NearBoiling, Burns}},
 	} {
-		a, err := BreathingAir(c.b)
-		if err != nil || a.Value != am(c.value) || a.Low != am(c.low) || a.High != am(c.high) {
-			t.Errorf("%s: %s, %s to %s (%v); want %s, %s to %s", name, a.Value, a.Low, a.High, err, c.value, c.low, c.high)
+		a, err := c.s.Warnings()
+		if err != nil || a.Value != am(c.pressure) {
+			t.Errorf("%s: %s (%v), want %s", name, a.Value, err, c.pressure)
 		}
 		has(t, name, a, c.has, c.not)
 	}
-	// At every height a cover without oxygen and a breath without half a litre
-	// are said.
+	// Whatever the height: a cover without oxygen is said, and so is breathing
+	// without half a litre; higher and warmer silence nothing.
 	rapid.Check(t, func(t *rapid.T) {
-		b := Breathing{Height: am(fmt.Sprintf("%d m", rapid.IntRange(-400, 6000).Draw(t, "height"))), Vapour: am(fmt.Sprintf("%d %%", rapid.IntRange(0, 30).Draw(t, "vapour"))),
-			Cover: term.CoverOn, Spontaneous: true}
-		a, err := BreathingAir(b)
-		if err != nil {
-			t.Fatal(err)
+		h, warm := rapid.IntRange(-400, 5500).Draw(t, "height"), rapid.IntRange(0, 40).Draw(t, "room")
+		s := Setup{
+			Agent: rapid.SampledFrom([]term.Agent{term.AgentEther, term.AgentHalothane, term.AgentChloroform}).Draw(t, "agent"), Cover: term.CoverOn,
+			Vaporiser: rapid.Bool().Draw(t, "vaporiser"), Spontaneous: true,
 		}
-		if !slices.Contains(a.Cautions, CoverWithoutOxygen) || !slices.Contains(a.Cautions, SpontaneousNoOxygen) {
-			t.Fatalf("%+v: %v", b, a.Cautions)
-		}
-		// More oxygen is never less, and silences no caution wrongly.
-		b.Cover, b.MinuteVolume, b.Reservoir = term.CoverOff, am("6 L/min"), rapid.Bool().Draw(t, "reservoir")
-		at := func(tenths int) (float64, bool) {
-			b.Oxygen = am(fmt.Sprintf("%d.%d L/min", tenths/10, tenths%10))
-			a, err := BreathingAir(b)
+		at := func(h, warm int) []Caution {
+			s.Height, s.Room = am(fmt.Sprintf("%d m", h)), am(fmt.Sprintf("%d Cel", warm))
+			a, err := s.Warnings()
 			if err != nil {
 				t.Fatal(err)
 			}
-			return f64(t, a.Value, quantity.Percent), slices.Contains(a.Cautions, TooLittleOxygen)
+			return a.Cautions
 		}
-		n := rapid.IntRange(0, 50).Draw(t, "oxygen")
-		little, warned := at(n)
-		much, warnedToo := at(n + rapid.IntRange(1, 50).Draw(t, "more"))
-		if much < little || warnedToo && !warned {
-			t.Fatalf("%g %% with more oxygen after %g", much, little)
+		before := at(h, warm)
+		if !slices.Contains(before, CoverWithoutOxygen) || !slices.Contains(before, SpontaneousNoOxygen) {
+			t.Fatalf("%+v: %v", s, before)
+		}
+		after := at(h+rapid.IntRange(0, 500).Draw(t, "higher"), warm+rapid.IntRange(0, 5).Draw(t, "warmer"))
+		for _, c := range before {
+			if !slices.Contains(after, c) && (c != NearBoiling || !slices.Contains(after, BoilsHere)) {
+				t.Fatalf("%s is silent: %v after %v", c, after, before)
+			}
 		}
 	})
 }
@@ -718,10 +652,10 @@ func TestSupplyRefuses(t *testing.T) {
 		return err
 	}
 	hand := func(m ...Movement) error { return second(OnHand(m)) }
-	air := func(change func(*Breathing)) error {
-		b := Breathing{Oxygen: am("1 L/min"), MinuteVolume: am("6 L/min")}
-		change(&b)
-		return second(BreathingAir(b))
+	setup := func(change func(*Setup)) error {
+		s := Setup{Agent: term.AgentEther}
+		change(&s)
+		return second(s.Warnings())
 	}
 	for name, c := range map[string]struct {
 		err         error
@@ -795,17 +729,14 @@ func TestSupplyRefuses(t *testing.T) {
 		"need in two units":    {plan(nil, append(one(Need{Item: "x", High: am("1 1")}), one(Need{Item: "x", High: am("1 mL")})...), "2026-11-25", "0 %"), "cases[1].needs[0].high", WrongUnit},
 		"lot in another unit":  {plan([]Lot{{"x", "", "", am("1 mL")}}, one(Need{Item: "x", High: am("1 1")}), "2026-11-25", "0 %"), "lots[0].count", WrongUnit},
 		"lot of no day":        {plan([]Lot{{"x", "", "2026", am("1 1")}}, one(Need{Item: "x", High: am("1 1")}), "2026-11-25", "0 %"), "lots[0].expires", NotReadable},
-		"boils":                {second(VaporiserAt(term.AgentEther, am("6 %"), am("4500 m"))), "height", Boils},
-		"desflurane":           {second(VaporiserAt(term.AgentDesflurane, am("6 %"), am("0 m"))), "agent", NoRule},
-		"no height":            {second(VaporiserAt(term.AgentEther, am("6 %"), quantity.Amount{})), "height", Missing},
-		"dial too high":        {second(VaporiserAt(term.AgentEther, am("21 %"), am("0 m"))), "dial", TooHigh},
-		"no room":              {second(BoilingAt(term.AgentEther, am("0 m"), quantity.Amount{})), "room", Missing},
-		"boiling of a gas":     {second(BoilingAt(term.AgentNitrousOxide, am("0 m"), am("20 Cel"))), "agent", NoRule},
-		"oxygen, no volume":    {air(func(b *Breathing) { b.MinuteVolume = quantity.Amount{} }), "minute_volume", Missing},
-		"oxygen under nought":  {air(func(b *Breathing) { b.Oxygen = am("-1 L/min") }), "oxygen", TooLow},
-		"vapour in mmHg":       {air(func(b *Breathing) { b.Vapour = am("15 mm[Hg]") }), "vapour", WrongUnit},
-		"no such cover":        {air(func(b *Breathing) { b.Cover = "towel" }), "cover", UnknownCode},
-		"height in kPa":        {air(func(b *Breathing) { b.Height = am("80 kPa") }), "height", WrongUnit},
+		"setup of nothing":     {setup(func(s *Setup) { s.Agent = "" }), "agent", Missing},
+		"setup of a gas":       {setup(func(s *Setup) { s.Agent = term.AgentNitrousOxide }), "agent", NoRule},
+		"no such cover":        {setup(func(s *Setup) { s.Cover = "towel" }), "cover", UnknownCode},
+		"height in kPa":        {setup(func(s *Setup) { s.Height = am("80 kPa") }), "height", WrongUnit},
+		"height of a balloon":  {setup(func(s *Setup) { s.Height = am("12000 m") }), "height", TooHigh},
+		"room in %":            {setup(func(s *Setup) { s.Room = am("20 %") }), "room", WrongUnit},
+		"a furnace":            {setup(func(s *Setup) { s.Room = am("200 Cel") }), "room", TooHigh},
+		"oxygen under nought":  {setup(func(s *Setup) { s.Oxygen = am("-1 L/min") }), "oxygen", TooLow},
 	} {
 		var err *Error
 		if !errors.As(c.err, &err) || err.Field != c.field || err.Code != c.code || err.Error() == "" {

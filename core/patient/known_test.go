@@ -11,7 +11,7 @@ import (
 
 func TestWeight(t *testing.T) {
 	a, err := Weight(who("", "", "154.3 [lb_av]", ""))
-	if err != nil || a.Value.String() != "69.989 kg" || len(a.Assumptions) != 0 || !slices.Contains(a.Cautions, Estimate) {
+	if err != nil || a.Value.Round(3).String() != "69.989 kg" || len(a.Assumptions) != 0 || !slices.Contains(a.Cautions, Estimate) {
 		t.Errorf("%+v, %v", a, err)
 	}
 	p := who("8 a", "", "70 kg", "")
