@@ -7,6 +7,7 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"sync"
 
 	"chinlift/core/term"
 )
@@ -28,8 +29,14 @@ func readBuiltin(code string) ([]byte, bool) {
 }
 
 // Builtin gives the lists that come with the companion, in the order in which
-// they are offered. Parts are not among them.
-func Builtin() ([]*List, error) { return With(nil) }
+// they are offered. Parts are not among them. They are read once: whoever draws
+// a record asks for the name of an item at each entry.
+func Builtin() ([]*List, error) {
+	lists, err := builtins()
+	return slices.Clone(lists), err
+}
+
+var builtins = sync.OnceValues(func() ([]*List, error) { return With(nil) })
 
 // With gives the built-in lists with a clinic's own files laid over them, by
 // name of file, such as open-drop.toml: one of the same name replaces, also a
