@@ -238,7 +238,7 @@ func infusionDose(g Given, r *Result) error {
 		rate = over(perMin, drops, quantity.MLPerH)
 		r.step("rate-of-drops", shown("rate", perMin), shown("drops", drops), shown("gives", rate))
 	} else {
-		if _, err := bounded(g, "rate", "0.001 mL/h", "30000 mL/h"); err != nil {
+		if _, err := bounded(g, "rate", "0.000001 mL/h", "30000 mL/h"); err != nil {
 			return err
 		}
 		rate = convertTo(rate, quantity.MLPerH)
@@ -481,7 +481,7 @@ func convertTo(a quantity.Amount, u quantity.Unit) quantity.Amount {
 }
 
 func down(a quantity.Amount, step string) quantity.Amount {
-	return certain(a.Down(quantity.MustParse(step)))
+	return plain(certain(a.Down(quantity.MustParse(step))))
 }
 
 func compare(a quantity.Amount, limit string) int {

@@ -405,3 +405,102 @@ func TestGuessGrows(t *testing.T) {
 		}
 	})
 }
+
+// TestHistoryShare: the old rules, worked out; they are from memory.
+func TestHistoryShare(t *testing.T) {
+	for _, c := range []struct {
+		p    Patient
+		rule Rule
+		want string
+	}{
+		{who("6 a", "", "", ""), HistoryYoung, "0.3333 1"}, {who("2 a", "", "", ""), HistoryYoung, "0.1429 1"},
+		{who("", "", "50 [lb_av]", ""), HistoryClark, "0.3333 1"}, {who("", "", "150 [lb_av]", ""), HistoryClark, "1 1"},
+		{who("10 mo", "", "", ""), HistoryFried, "0.0667 1"}, {who("5 a", "", "", ""), HistoryCowling, "0.25 1"},
+	} {
+		a, err := HistoryShare(c.p, c.rule)
+		value(t, string(c.rule), a, err, c.want)
+		if !slices.Contains(a.Cautions, HistoryOnly) || a.Sources[0].Mark != term.MarkMemory {
+			t.Errorf("%s is not marked as history from memory: %+v", c.rule, a)
+		}
+	}
+	for _, c := range []struct {
+		p           Patient
+		rule        Rule
+		field, code string
+	}{
+		{who("40 a", "", "", ""), HistoryYoung, "age", NoRule}, {who("2 a", "", "", ""), HistoryFried, "age", NoRule}, {who("18 a", "", "", ""), HistoryCowling, "age", NoRule},
+		{who("", "", "70 kg", ""), HistoryClark, "weight", NoRule}, {who("", "", "", ""), HistoryYoung, "age", Missing}, {who("", "", "", ""), HistoryClark, "weight", Missing},
+		{who("6 a", "", "", ""), "history-other", "rule", UnknownCode},
+	} {
+		var e *Error
+		if _, err := HistoryShare(c.p, c.rule); !errors.As(err, &e) || e.Field != c.field || e.Code != c.code {
+			t.Errorf("%s: %v, want %s %s", c.rule, err, c.field, c.code)
+		}
+	}
+}
+
+// TestTubeOfInfant: the sizes of the table before the first birthday, and what
+// it does not cover.
+func TestTubeOfInfant(t *testing.T) {
+	premature := who("3 d", "", "", "")
+	premature.Premature = true
+	for _, c := range []struct {
+		p                     Patient
+		uncuffed, cuffed, at  string
+		uncuffedHigh, deepest string
+	}{
+		{premature, "2.5 mm", "", "7.5 cm", "", ""},
+		{who("3 d", "", "", ""), "3 mm", "", "9.5 cm", "3.5 mm", ""},
+		{who("3 d", "", "3.4 kg", ""), "3 mm", "", "9.4 cm", "3.5 mm", ""},
+		{who("3 d", "", "3.5 kg", ""), "3 mm", "3 mm", "9.5 cm", "3.5 mm", ""},
+		{who("6 mo", "", "", ""), "3.5 mm", "3 mm", "10.5 cm", "4 mm", "12 cm"},
+		{who("6 mo", "", "3 kg", ""), "3.5 mm", "", "10.5 cm", "4 mm", "12 cm"},
+	} {
+		tube, err := TubeForAge(c.p)
+		if err != nil || tube.Uncuffed.Value.String() != c.uncuffed || tube.Uncuffed.High.String() != c.uncuffedHigh || tube.Cuffed.Value.String() != c.cuffed ||
+			tube.Oral.Value.String() != c.at || tube.Oral.High.String() != c.deepest || !tube.Nasal.Value.IsZero() {
+			t.Errorf("%s, %s: %+v, %v", c.p.Age, c.p.Weight, tube, err)
+		}
+	}
+	// Where the table and the formula differ, and where two formulas do.
+	if tube, err := TubeForAge(who("1 a", "", "", "")); err != nil || tube.Oral.Low.String() != "12 cm" || tube.Oral.High.String() != "12.5 cm" {
+		t.Errorf("1 year: %+v, %v", tube.Oral, err)
+	}
+	if tube, err := TubeForAge(who("4 a", "", "", "")); err != nil || tube.Cuffed.Low.String() != "4 mm" || tube.Cuffed.High.String() != "4.5 mm" {
+		t.Errorf("4 years: %+v, %v", tube.Cuffed, err)
+	}
+}
+
+// TestWorking: an answer shows its working, and the last step that gives
+// something gives the value.
+func TestWorking(t *testing.T) {
+	p := who("30 a", term.SexMale, "82.5 kg", "181 cm")
+	for name, rule := range rules {
+		if name == "deficit" {
+			continue // its last step divides the value
+		}
+		a, err := rule(p)
+		if err != nil || len(a.Working) == 0 {
+			t.Errorf("%s: %+v, %v", name, a.Working, err)
+			continue
+		}
+		found := false
+		for _, s := range a.Working {
+			for _, v := range s.Values {
+				if v.Name == "gives" && (v.Amount.Unit == a.Value.Unit && math.Abs(v.Amount.Value.Float64()-a.Value.Value.Float64()) <= 0.5) {
+					found = true
+				}
+			}
+		}
+		if !found {
+			t.Errorf("%s: no step gives %s: %+v", name, a.Value, a.Working)
+		}
+	}
+	a, err := Weight(p)
+	if err != nil || a.Value.String() != "82.5 kg" || a.Rule != RuleWeight || !slices.Contains(a.Cautions, Estimate) {
+		t.Errorf("weight: %+v, %v", a, err)
+	}
+	if a, err = Weight(who("", "", "154 [lb_av]", "")); err != nil || a.Value.String() != "69.85322498 kg" {
+		t.Errorf("154 lb: %s, %v", a.Value, err)
+	}
+}
