@@ -9,6 +9,10 @@
 // A view is worked out from the folded case each time it is asked for; it can
 // be thrown away, and nothing in it was ever only there.
 //
+// What can be worked out without a case, for a script or a page, is in
+// [Reckonings]: each calculation with its inputs, and an answer with its working
+// and its sources.
+//
 // The package knows no screen and no file format. It asks the clock that it
 // was given, and no other.
 package core

@@ -87,16 +87,13 @@ var drugsIn = map[quantity.Dimension]drugIn{
 // slip of the hand; they have no source.
 func bounded(g Given, name, low, high string) (quantity.Amount, error) {
 	a := g.amount(name)
-	var code string
 	switch {
 	case compare(a, low) < 0:
-		code = patient.TooLow
+		return quantity.Amount{}, &fault{name: name, code: patient.TooLow, low: low, high: high}
 	case compare(a, high) > 0:
-		code = patient.TooHigh
-	default:
-		return a, nil
+		return quantity.Amount{}, &fault{name: name, code: patient.TooHigh, low: low, high: high}
 	}
-	return quantity.Amount{}, &fault{name: name, code: code, low: low, high: high}
+	return a, nil
 }
 
 // strengthOf gives a strength as people reckon with it, and says what a

@@ -337,12 +337,12 @@ func said(t interface {
 
 // TestReckonBadAll: everything that is wrong is said at once.
 func TestReckonBadAll(t *testing.T) {
-	_, err := reckon(t, "infusion", inputs("weight=70; strenght=1 mg/mL"))
+	_, err := reckon(t, "infusion", inputs("weight=70; power=1 mg/mL"))
 	var got []string
 	for _, f := range core.InputFaults(err) {
 		got = append(got, f.Input.Name+" "+f.Code)
 	}
-	want := []string{"strenght unknown-input", "dose_rate missing", "strength missing", "weight no-unit"}
+	want := []string{"power unknown-input", "dose_rate missing", "strength missing", "weight no-unit"}
 	if !slices.Equal(got, want) {
 		t.Errorf("got %q, want %q", got, want)
 	}

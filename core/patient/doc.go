@@ -7,15 +7,17 @@
 // It is for a provider who knows these rules and has no hand free to work them
 // out. It is not a prescription: every answer is an estimate, carries its
 // source, what was assumed and what to beware of, and gives way to the
-// patient's signs and to what the clinic does. It gives no doses, and it does
-// not know what was entered, when or by whom: values in, values out.
+// patient's signs and to what the clinic does. It gives no doses; the old rules
+// of a child's dose are here as history, and give a part and not an amount. It
+// does not know what was entered, when or by whom: values in, values out.
 //
 // # Shape of an answer
 //
 // An [Answer] has a value, the range that the sources span where they differ,
-// and codes: the rule, the assumptions, the cautions. The sentences for them
-// are package word's. A fact that is missing or cannot be true gives an
-// [Error], which names the field; no number is made up in its place.
+// and codes: the rule, the assumptions, the cautions, and the steps of the
+// working with their values. The sentences for them are package word's. A fact
+// that is missing or cannot be true gives an [Error], which names the field; no
+// number is made up in its place.
 //
 // # Reckoning
 //
