@@ -143,16 +143,20 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 	s := Speaker{c.words}
 	var all []Cited
 	for _, x := range j.verdict.Exceeds {
-		of := x.Of
-		switch x.Code {
-		case formulary.OverStop:
-			of = s.ruleWord("formulary.alert.", x.Of)
-		case formulary.OverReduced:
-			of = s.ruleWord("formulary.reduce.", x.Of)
-		}
-		//word:prefix formulary.exceeds.
-		all = append(all, Cited{Text: s.sayOf("formulary.exceeds."+string(x.Code), "dose", s.Amount(x.Dose), "limit", s.Amount(x.Limit), "of", of),
-			Source: s.ruleSource(&x.Source), Mark: string(x.Source.Mark)})
+		all = append(all, Cited{Text: s.excess(&x), Source: s.ruleSource(&x.Source), Mark: string(x.Source.Mark)})
 	}
 	return all, nil
+}
+
+// excess says what a dose exceeds.
+func (s Speaker) excess(x *formulary.Excess) string {
+	of := x.Of
+	switch x.Code {
+	case formulary.OverStop:
+		of = s.ruleWord("formulary.alert.", x.Of)
+	case formulary.OverReduced:
+		of = s.ruleWord("formulary.reduce.", x.Of)
+	}
+	//word:prefix formulary.exceeds.
+	return s.sayOf("formulary.exceeds."+string(x.Code), "dose", s.Amount(x.Dose), "limit", s.Amount(x.Limit), "of", of)
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"chinlift/core/formulary"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 )
@@ -41,6 +42,7 @@ const (
 	InputCount    InputKind = "count"    // the same, or a number alone: it counts in the first unit
 	InputStrength InputKind = "strength" // an amount, a percentage or 1:N
 	InputCode     InputKind = "code"     // one of a list
+	InputCodes    InputKind = "codes"    // some of a list, with commas between
 	InputUnit     InputKind = "unit"     // a unit alone
 )
 
@@ -69,6 +71,10 @@ type ResultValue struct {
 type ResultStep struct {
 	Step   Coded
 	Values []patient.Named
+
+	// Of a step by the dose rules: what its words are made of.
+	dose   *formulary.Step
+	excess *formulary.Excess
 }
 
 // Coded is a code, and the part of the catalogue that has its words.
@@ -76,12 +82,18 @@ type Coded struct{ Area, Code string }
 
 // The parts of the catalogue.
 const (
-	areaPatient = "patient"
-	areaReckon  = "reckon"
+	areaPatient   = "patient"
+	areaReckon    = "reckon"
+	areaFormulary = "formulary"
 )
 
 // Key is the key of its words; the kind is rule, assumption, caution or step.
-func (c Coded) Key(kind string) string { return c.Area + "." + kind + "." + c.Code }
+func (c Coded) Key(kind string) string {
+	if c.Area == areaFormulary && kind == "caution" {
+		kind = "alert" // as a drug's file calls them
+	}
+	return c.Area + "." + kind + "." + c.Code
+}
 
 // InputError says which input of a calculation is at fault.
 type InputError struct {
@@ -117,7 +129,7 @@ const (
 // Reckonings gives every calculation, like beside like.
 func Reckonings() []Reckoning { return slices.Clone(reckonings) }
 
-var reckonings = slices.Concat(weightReckonings, fluidReckonings, airwayReckonings, prepareReckonings, historyReckonings)
+var reckonings = slices.Concat(weightReckonings, fluidReckonings, airwayReckonings, doseReckonings, prepareReckonings, historyReckonings)
 
 // FindReckoning gives the calculation with this name.
 func FindReckoning(name string) (Reckoning, bool) {
@@ -153,6 +165,7 @@ func (r Reckoning) Reckon(typed map[string]string) (Result, error) {
 type fault struct {
 	name, code, low, high, names string
 	units                        []quantity.Unit // that fit, where they are fewer than the input's
+	codes                        []string        // likewise
 }
 
 func (f *fault) Error() string { return f.name + ": " + f.code }
@@ -170,6 +183,9 @@ func (r Reckoning) fault(g Given, err error) error {
 	in := r.input(f.name)
 	if f.units != nil {
 		in.Units = f.units
+	}
+	if f.codes != nil {
+		in.Codes = f.codes
 	}
 	return &InputError{Reckoning: r.Name, Input: in, Code: f.code, Given: g.values[in.Name].Text, Low: f.low, High: f.high, Names: f.names}
 }
@@ -210,7 +226,7 @@ func (r *Result) about(a patient.Answer) {
 		r.beware(Coded{areaPatient, string(x)})
 	}
 	for _, x := range a.Working {
-		step := ResultStep{Coded{areaPatient, string(x.Code)}, x.Values}
+		step := ResultStep{Step: Coded{areaPatient, string(x.Code)}, Values: x.Values}
 		if !slices.ContainsFunc(r.Working, func(y ResultStep) bool { return y.Step == step.Step && slices.Equal(y.Values, step.Values) }) {
 			r.Working = append(r.Working, step)
 		}
@@ -234,7 +250,7 @@ func (r *Result) from(sources ...patient.Source) {
 
 // step adds a step of the working.
 func (r *Result) step(code string, values ...patient.Named) {
-	r.Working = append(r.Working, ResultStep{Coded{areaReckon, code}, values})
+	r.Working = append(r.Working, ResultStep{Step: Coded{areaReckon, code}, Values: values})
 }
 
 func with[T comparable](list []T, x T) []T {

@@ -22,6 +22,7 @@ type GivenInput struct {
 	Text   string // as typed
 	Amount quantity.Amount
 	Code   string
+	Codes  []string
 	Unit   quantity.Unit
 	// Strength is a strength as it was written; Amount is its concentration.
 	Strength quantity.Strength
@@ -30,6 +31,7 @@ type GivenInput struct {
 func (g Given) has(name string) bool               { _, ok := g.values[name]; return ok }
 func (g Given) amount(name string) quantity.Amount { return g.values[name].Amount }
 func (g Given) code(name string) string            { return g.values[name].Code }
+func (g Given) codes(name string) []string         { return g.values[name].Codes }
 
 // patient gives the patient whom the inputs describe.
 func (g Given) patient() patient.Patient {
@@ -86,6 +88,16 @@ func (in Input) read(text string) (v GivenInput, code string) {
 			return v, patient.UnknownCode
 		}
 		v.Code = c
+		return v, ""
+	case InputCodes:
+		for _, c := range strings.Split(text, ",") {
+			c = strings.ToLower(strings.TrimSpace(c))
+			if !slices.Contains(in.Codes, c) {
+				return v, patient.UnknownCode
+			}
+			v.Codes = with(v.Codes, c)
+		}
+		v.Code = strings.Join(v.Codes, ",")
 		return v, ""
 	case InputUnit:
 		v.Unit, code = readUnit(text)

@@ -137,7 +137,14 @@ func (s Speaker) Reckoned(r Result) ReckonedView {
 			step.Values = append(step.Values, namedView{n.Name, AmountView{n.Amount.Value.String(), n.Amount.Unit.String()}})
 			args = append(args, n.Name, s.Amount(n.Amount))
 		}
-		step.Words = s.Say(x.Step.Key("step"), args...)
+		switch {
+		case x.dose != nil:
+			step.Words = s.doseStep(x.dose).Text
+		case x.excess != nil:
+			step.Words = s.excess(x.excess)
+		default:
+			step.Words = s.Say(x.Step.Key("step"), args...)
+		}
 		v.Working = append(v.Working, step)
 	}
 	for _, x := range r.Sources {
@@ -163,6 +170,10 @@ func (s Speaker) coded(kind string, list []Coded) []CodeView {
 	//word:prefix reckon.step.
 	views := []CodeView{}
 	for _, c := range list {
+		if c.Area == areaFormulary {
+			views = append(views, CodeView{c.Code, s.ruleWord("formulary.alert.", c.Code)})
+			continue
+		}
 		views = append(views, CodeView{c.Code, s.Say(c.Key(kind))})
 	}
 	return views

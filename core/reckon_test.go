@@ -364,6 +364,13 @@ var everyWay = []struct{ name, given string }{
 	{"burn-fluid", "weight=70 kg; area=5 %; since=1 h"}, {"burn-fluid", "weight=20 kg; area=60 %; since=9 h; age=5 y"},
 	{"tube", "age=3 d"}, {"tube", "age=3 d; weight=3.6 kg; weight_by=scale"}, {"tube", "age=6 mo"}, {"tube", "age=1 y"}, {"tube", "age=4 y"}, {"tube", "age=1 d; premature=yes"},
 	{"supraglottic-size", "weight=10 kg"}, {"supraglottic-size", "weight=120 kg"},
+	{"dose", "drug=morphine; use=premedication-im; weight=60 kg; age=30 y; sex=male; weight_by=scale"},
+	{"dose", "drug=morphine; use=analgesia-im; weight=60 kg; age=70 y; with=frail,asthma; given=8 mg; given_ago=1 h; wish=10 mg"},
+	{"dose", "drug=ketamine; use=infusion-iv; weight=70 kg; age=40 y; weight_by=eye"}, {"dose", "drug=ketamine; use=induction-iv; weight=60 kg; age=30 y; with=pre-eclampsia; pregnant=yes; wish=100 mg"},
+	{"dose", "drug=adrenaline; use=anaphylaxis-iv; weight=3.5 kg; age=3 d"}, {"dose", "drug=paracetamol; use=analgesia-oral; weight=70 kg; age=40 y"}, {"dose", "drug=ether; use=induction; age=40 y; hazards=diathermy"},
+	{"dose", "drug=lidocaine; use=block; weight=120 kg; length=165 cm; sex=female; age=40 y; strength=1 %"},
+	{"premedication", "drug=morphine; use=premedication-im; start=45 min; weight=70 kg; age=30 y"},
+	{"premedication", "drug=atropine; use=premedication-im; start=45 min; weight=70 kg; age=30 y; given=1/100 gr; given_ago=0 min"},
 	{"infusion", "dose_rate=30 ug/kg/min; strength=1 mg/mL; weight=70 kg; drops_per_ml=20"}, {"infusion", "dose_rate=5 mg/h; strength=1:1000; weight=70 kg"},
 	{"infusion-dose", "rate=20 drops/min; strength=1 %; weight=70 kg; drops_per_ml=20"}, {"infusion-dose", "rate=20 mL/h; strength=1 [IU]/mL; weight=70 kg"},
 	{"dilution", "strength=1:1000; wanted=1:200 000; volume=10 mL"}, {"dilution", "strength=1 mg/mL; wanted=0.3 mg/mL; take=1 mL"},
@@ -422,14 +429,15 @@ func whole(t interface{ Fatalf(string, ...any) }, what string, r core.Result) {
 		}
 	}
 	for _, s := range back.Working {
-		if s.Code == "" || s.Words == "" || len(s.Values) == 0 {
+		// Some steps of a dose have no value: that a stop stands, that a time is right.
+		if s.Code == "" || s.Words == "" || len(s.Values) == 0 && r.Reckoning != "dose" && r.Reckoning != "premedication" {
 			t.Fatalf("%s: a step without code, words or values: %s", what, text)
 		}
 		for _, v := range s.Values {
 			amount(v["value"], v["unit"])
 		}
 	}
-	if !slices.ContainsFunc(back.Cautions, func(c core.CodeView) bool { return c.Code == "estimate" || c.Code == "arithmetic" }) {
+	if !slices.ContainsFunc(back.Cautions, func(c core.CodeView) bool { return c.Code == "estimate" || c.Code == "arithmetic" || c.Code == "offer-no-order" }) {
 		t.Fatalf("%s: nothing says that it is no instruction: %s", what, text)
 	}
 	for _, s := range back.Sources {
@@ -526,7 +534,7 @@ func number(t *rapid.T, r core.Result, name string) float64 {
 func TestReckonInfusionBothWays(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		typed := map[string]string{
-			"dose_rate": tenths(t, "dose", 1, 3000) + " ug/kg/min", "weight": tenths(t, "weight", 5, 2000) + " kg",
+			"dose_rate": tenths(t, "dose", 1, 2400) + " ug/kg/min", "weight": tenths(t, "weight", 5, 2000) + " kg",
 			"strength": tenths(t, "strength", 1, 500) + " mg/mL", "drops_per_ml": fmt.Sprint(rapid.SampledFrom([]int{10, 15, 20, 60}).Draw(t, "drops")),
 		}
 		r, err := reckon(t, "infusion", typed)

@@ -36,7 +36,7 @@ func (c *Companion) Rules(ctx context.Context, at time.Time) (*formulary.Formula
 	if c.rules.f != nil && c.rules.files == key.String() {
 		return c.rules.f, nil
 	}
-	f, err := formulary.Builtin()
+	f, err := builtinRules()
 	if err != nil {
 		return nil, err
 	}
