@@ -437,7 +437,9 @@ func whole(t interface{ Fatalf(string, ...any) }, what string, r core.Result) {
 			amount(v["value"], v["unit"])
 		}
 	}
-	if !slices.ContainsFunc(back.Cautions, func(c core.CodeView) bool { return c.Code == "estimate" || c.Code == "arithmetic" || c.Code == "offer-no-order" }) {
+	if !slices.ContainsFunc(back.Cautions, func(c core.CodeView) bool {
+		return c.Code == "estimate" || c.Code == "arithmetic" || c.Code == "offer-no-order"
+	}) {
 		t.Fatalf("%s: nothing says that it is no instruction: %s", what, text)
 	}
 	for _, s := range back.Sources {
