@@ -29,10 +29,15 @@ type DoseView struct {
 	Board             []string    // what is on board, what is left
 	Waits             bool        // it is too soon
 	Next              string      // when the next may be given
-	Stops, Beware     []Cited     // reasons not to, and cautions
+	Stops             []Cited     // reasons not to
+	Now               []Cited     // cautions that this patient, or what was given, calls for
+	Beware            []Cited     // cautions that stand with the drug for everybody
+	Most              string      // the most that may be given now, with its volume: of a local anaesthetic
+	Rule              []Cited     // the rule as it stands in the book, where no weight is known
+	Prepare           string      // how to make what is drawn up, where it is no ampoule as it is
 	Unsure            []string    // what the weight is worth, and what was assumed
 	Steps             []Cited     // the working
-	Sources           []string    // all that were used
+	Sourced           []Cited     // where its stops and cautions come from
 	Problem           string      // why there is no dose; then there are no keys
 	Unasked           []string    // conditions that the rule turns on and nobody asked for
 	Confirmed         string      // who stands for the rule, or empty
@@ -75,6 +80,11 @@ func (c *Companion) asked(cs *Case, now time.Time, but string) formulary.Request
 	for _, e := range cs.Entries {
 		if p, ok := e.Now().Payload.(*timeline.AgentDelivery); ok && e.In(cs.ID) && p.Agent != "" && !slices.Contains(r.Agents, p.Agent) {
 			r.Agents = append(r.Agents, p.Agent)
+		}
+	}
+	if e := cs.latest.support; e != nil && !e.Now().At.After(now) {
+		if p, ok := e.Now().Payload.(*timeline.Support); ok && p.Support == term.SupportControlled && !slices.Contains(r.With, term.ConditionVentilated) {
+			r.With = append(slices.Clip(r.With), term.ConditionVentilated)
 		}
 	}
 	// What is planned counts before it runs: its cautions come too late after.
@@ -156,6 +166,7 @@ func (c *Companion) DoseOf(ctx context.Context, cs *Case, drug, use string, rout
 type DrugCard struct {
 	Case, Drug, Words, Class, ClassWords string
 	Again                                *DrugChoice // its last dose in this case; nil: none yet
+	Soon                                 string      // when that may be given again, where it is too soon now
 	Uses                                 []DoseView
 }
 
@@ -187,7 +198,11 @@ func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DrugCard, error)
 			card.Again = &again
 		}
 		for _, u := range cs.usesNow(d) {
-			card.Uses = append(card.Uses, c.doseView(cs, f, d, u, "", confirmed, now))
+			v := c.doseView(cs, f, d, u, "", confirmed, now)
+			if card.Again != nil && v.Waits && slices.Contains(u.Routes, term.Route(card.Again.Route)) {
+				card.Soon = v.Next
+			}
+			card.Uses = append(card.Uses, v)
 		}
 		all = append(all, card)
 	}
@@ -198,7 +213,8 @@ func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DrugCard, error)
 // first: premedication and induction before the anaesthetic, what keeps it up
 // and what follows while it lasts; in the order of the file where two fit
 // alike, but a use by the route by which the drug was given already before one
-// by another. What rescues stands with its drug and on its card.
+// by another. What rescues comes last, but for what lifts the pressure of a
+// patient asleep; what is for a birth first, and only for a woman with child.
 func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
 	var was term.Route
 	if _, p := last(cs, func(p *timeline.Drug) bool { return p.Drug == d.Code }); p != nil {
@@ -207,6 +223,15 @@ func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
 	rank := func(u *formulary.Use) int {
 		before, n := cs.Began.IsZero(), 4
 		switch {
+		case u.Purpose == term.PurposeObstetric || strings.Contains(u.Code, "caesarean"):
+			if cs.Facts.Pregnant != timeline.Yes {
+				return 9
+			}
+			return 0
+		case u.Rescue && d.Class == term.DrugClassVasopressor && !before:
+			return 1
+		case u.Rescue:
+			return 8
 		case u.Purpose == term.PurposePremedication && !before:
 			return -1
 		case u.Purpose == term.PurposePremedication:
@@ -223,7 +248,7 @@ func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
 	}
 	var uses []*formulary.Use
 	for i := range d.Uses {
-		if u := &d.Uses[i]; !u.Rescue && u.Given != formulary.Inhaled && rank(u) >= 0 {
+		if u := &d.Uses[i]; u.Given != formulary.Inhaled && rank(u) >= 0 {
 			uses = append(uses, u)
 		}
 	}
@@ -271,16 +296,26 @@ func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug
 		v.Problem = s.noDose(err)
 		var e *formulary.Error
 		if errors.As(err, &e) {
-			s.alerts(&v, e.Alerts)
+			s.alerts(&v, d, e.Alerts)
+			if e.Field == "weight" {
+				// What the rule says for each kilogram helps where nobody can weigh.
+				v.Rule = s.ruleUse(d, u, func(text string, by formulary.Cited, key string) Cited {
+					x := d.Sources[by.For(key)]
+					return Cited{Text: text, Source: s.ruleSource(&x), Mark: string(x.Mark)}
+				}).Lines
+			}
 		}
 		return v
 	}
-	s.alerts(&v, a.Alerts)
+	s.alerts(&v, d, a.Alerts)
 	v.Range = s.spanOf(a.Low, a.High)
+	if d.Class == term.DrugClassLocalAnaesthetic && !a.Limit.IsZero() && !a.LimitVolume.IsZero() && a.Draw != nil {
+		v.Most = s.Say("dose.most", "dose", s.dose(a.Limit), "volume", s.Amount(a.LimitVolume), "strength", s.Amount(a.Draw.Strength))
+	}
 	if a.CappedBy != "" {
 		v.Full = s.spanOf(a.Full.Low, a.Full.High)
 	}
-	v.HowTo = s.howTo(d, &a)
+	v.HowTo, v.Prepare = s.howTo(d, &a)
 	v.Keys = s.doseKeys(&v, &a)
 	for _, b := range a.Board {
 		if line := s.board(&b); line != "" {
@@ -304,11 +339,9 @@ func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug
 	}
 	for _, st := range a.Steps {
 		v.Steps = append(v.Steps, s.doseStep(&st))
-		if line := s.ruleSource(&st.Source); line != "" && !slices.Contains(v.Sources, line) {
-			v.Sources = append(v.Sources, line)
-		}
 	}
 	v.Unasked = s.unasked(cs, d, u)
+	v.Sourced = slices.Concat(v.Stops, v.Now, v.Beware)
 	v.Premed = c.premed(cs, f, d, u, r, now)
 	return v
 }
@@ -335,7 +368,13 @@ func (s Speaker) useWords(d *formulary.Drug, u *formulary.Use) string {
 	return words + " (" + strings.Join(besides, " ") + ")"
 }
 
+// spanOf writes a range, in figures that a tired eye takes in: three of them,
+// the low end up and the high end down.
 func (s Speaker) spanOf(low, high quantity.Amount) string {
+	if l, h := threeFigures(low, quantity.Amount.Up), threeFigures(high, quantity.Amount.Down); ordered(l, h) {
+		low, high = l, h
+	}
+	low, high = s.readable(low), s.readable(high)
 	if c, err := low.Cmp(high); err == nil && c == 0 {
 		return s.Amount(low)
 	}
@@ -345,13 +384,79 @@ func (s Speaker) spanOf(low, high quantity.Amount) string {
 	return s.Say("dose.range", "low", s.Amount(low), "high", s.Amount(high))
 }
 
-func (s Speaker) alerts(v *DoseView, fired []formulary.Fired) {
+// ordered reports low <= high.
+func ordered(low, high quantity.Amount) bool {
+	c, err := low.Cmp(high)
+	return err == nil && c <= 0
+}
+
+// threeFigures brings an amount to a multiple of a hundredth of its size.
+func threeFigures(a quantity.Amount, to func(a, step quantity.Amount) (quantity.Amount, error)) quantity.Amount {
+	if a.IsZero() || a.Value.Sign() <= 0 {
+		return a
+	}
+	step, err := quantity.Parse("1 " + a.Unit.String())
+	for ten := quantity.DecimalFromInt(10); err == nil; {
+		hundred, e := step.Scale(quantity.DecimalFromInt(100))
+		if c, e2 := a.Cmp(hundred); e != nil || e2 != nil {
+			return a
+		} else if c < 0 {
+			step, err = step.Div(quantity.Amount{Value: ten, Unit: quantity.One}, step.Unit)
+			continue
+		}
+		if thousand, e := step.Scale(quantity.DecimalFromInt(1000)); e != nil {
+			return a
+		} else if c, e := a.Cmp(thousand); e == nil && c >= 0 {
+			step, err = step.Scale(ten)
+			continue
+		}
+		break
+	}
+	if err != nil {
+		return a
+	}
+	b, err := to(a, step)
+	if err != nil {
+		return a
+	}
+	return b
+}
+
+// dose writes an amount of a drug as labels do: from 1000 micrograms on in mg,
+// from 1000 mg on in g.
+func (s Speaker) dose(a quantity.Amount) string { return s.Amount(s.readable(a)) }
+
+var larger = map[quantity.Unit]quantity.Unit{
+	quantity.Ug: quantity.Mg, quantity.Mg: quantity.G, quantity.MustUnit("ug/min"): quantity.MustUnit("mg/min"), quantity.MustUnit("ug/h"): quantity.MgPerH,
+}
+
+func (s Speaker) readable(a quantity.Amount) quantity.Amount {
+	for {
+		unit, ok := larger[a.Unit]
+		if !ok || a.IsZero() || a.Value.Cmp(quantity.DecimalFromInt(1000)) < 0 {
+			return a
+		}
+		b, err := a.In(unit)
+		if err != nil {
+			return a
+		}
+		a = b
+	}
+}
+
+// alerts puts what fired into the view: what stands with the drug for
+// everybody apart from what this patient calls for.
+func (s Speaker) alerts(v *DoseView, d *formulary.Drug, fired []formulary.Fired) {
 	for _, a := range fired {
 		line := Cited{Text: s.ruleWord("formulary.alert.", a.Code), Source: s.ruleSource(&a.Source), Mark: string(a.Source.Mark)}
-		if a.Level == formulary.Stop {
+		general := !slices.ContainsFunc(d.Alerts, func(x formulary.Alert) bool { return x.Code == a.Code && !x.Always })
+		switch {
+		case a.Level == formulary.Stop:
 			v.Stops = append(v.Stops, line)
-		} else {
+		case general:
 			v.Beware = append(v.Beware, line)
+		default:
+			v.Now = append(v.Now, line)
 		}
 	}
 }
@@ -415,15 +520,16 @@ func (s Speaker) sayOf(key string, pairs ...string) string {
 	return s.Say(key, args...)
 }
 
-// howTo says how the suggested dose is measured out.
-func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer) string {
+// howTo says how the suggested dose is measured out, and how to prepare what it
+// is drawn from, where that is no ampoule as it is.
+func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer) (how, prepare string) {
 	w := a.Draw
 	if w == nil || a.Suggested.IsZero() {
-		return ""
+		return "", ""
 	}
 	if !a.Pieces.IsZero() {
 		p := d.Presentation(w.Presentation)
-		return s.Say("dose.pieces", "n", s.Number(a.Pieces), "piece", s.Amount(p.Piece), "form", s.Say("formulary.form."+string(p.Form))) //word:prefix formulary.form.
+		return s.Say("dose.pieces", "n", s.Number(a.Pieces), "piece", s.Amount(p.Piece), "form", s.Say("formulary.form."+string(p.Form))), "" //word:prefix formulary.form.
 	}
 	dissolve, dilute := "", ""
 	if !w.Powder.IsZero() {
@@ -434,8 +540,14 @@ func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer) string {
 	}
 	draw := ""
 	switch {
+	case !a.Flow.IsZero() && w.Strength.IsZero():
+		draw = s.Say("dose.flow-plain", "flow", s.Amount(a.Flow), "drops", s.drops(a.Flow))
 	case !a.Flow.IsZero():
-		draw = s.Say("dose.flow", "flow", s.Amount(a.Flow), "strength", s.Amount(w.Strength))
+		draw = s.Say("dose.flow", "flow", s.Amount(a.Flow), "strength", s.Amount(w.Strength), "drops", s.drops(a.Flow))
+	case !w.Volume.IsZero() && !w.Strength.IsZero() && w.Syringe.IsZero():
+		draw = s.Say("dose.draw-large", "volume", s.Amount(w.Volume), "strength", s.Amount(w.Strength))
+	case !w.Volume.IsZero() && w.Syringe.IsZero():
+		draw = s.Amount(w.Volume)
 	case !w.Volume.IsZero() && !w.Strength.IsZero():
 		draw = s.Say("dose.draw", "volume", s.Amount(w.Volume), "strength", s.Amount(w.Strength), "syringe", s.Amount(w.Syringe))
 	case !w.Volume.IsZero():
@@ -445,7 +557,21 @@ func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer) string {
 	if !a.Over.IsZero() {
 		over = s.Say("dose.over", "span", s.spanOf(a.Over.Low, a.Over.High))
 	}
-	return join(" ", dissolve, dilute, draw, over)
+	prepare = join(" ", dissolve, dilute)
+	return join(" ", prepare, draw, over), prepare
+}
+
+// usualSet is a common size of drops: an infusion without a pump is counted.
+// Common practice, no source: the packet of the set says how many.
+var usualSet = quantity.MustParse("20 {drop}/mL")
+
+// drops writes a flow as drops of the usual set.
+func (s Speaker) drops(flow quantity.Amount) string {
+	n, err := flow.Mul(usualSet, quantity.DropsPerMin)
+	if err != nil {
+		return ""
+	}
+	return s.Number(n.Round(0))
 }
 
 func (s Speaker) diluent(code string) string {
@@ -480,7 +606,7 @@ func (s Speaker) board(b *formulary.Board) string {
 	if b.Most.IsZero() {
 		return s.Say("dose.board-unweighed", "used", s.Amount(b.Used), "window", window)
 	}
-	return s.Say("dose.board", "used", s.Amount(b.Used), "most", s.Amount(b.Most), "left", s.Amount(b.Left), "window", window)
+	return s.Say("dose.board", "used", s.dose(b.Used), "most", s.dose(b.Most.Round(2)), "left", s.dose(b.Left.Round(2)), "window", window)
 }
 
 // doseStep puts a step of the working into words.
@@ -526,16 +652,22 @@ func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
 		if a.Flow.IsZero() || a.Draw == nil {
 			return nil
 		}
-		return []DoseKey{{Text: s.Amount(a.Flow), Sub: s.Amount(a.Suggested), Suggested: true, Name: "run-" + v.Drug + "-" + v.Use,
+		sub := ""
+		if a.Suggested.Unit.Dimension() != quantity.VolumeRate {
+			sub = s.dose(a.Suggested)
+		}
+		return []DoseKey{{Text: s.Amount(a.Flow), Sub: sub, Suggested: true, Name: "run-" + v.Drug + "-" + v.Use,
 			Set: []string{"kind", "infusion", "act", string(term.InfusionActStarted), "drug", v.Drug, "route", v.Route, "rate", a.Flow.Value.String(), "rate_unit", a.Flow.Unit.String(),
 				"strength", a.Draw.Strength.Value.String(), "strength_unit", a.Draw.Strength.Unit.String()}}}
 	}
 	key := func(dose, volume quantity.Amount, name string, suggested bool) DoseKey {
-		k := DoseKey{Text: s.Amount(dose), Suggested: suggested, Name: name}
+		k := DoseKey{Text: s.dose(dose), Suggested: suggested, Name: name}
 		k.Set = []string{"kind", "drug", "drug", v.Drug, "use", v.Use, "route", v.Route, "dose", dose.Value.String(), "dose_unit", dose.Unit.String()}
 		if !volume.IsZero() {
 			k.Sub = s.Amount(volume)
 			if dose.Unit.Dimension() != quantity.Volume {
+				// A volume without its strength is a dose of any size.
+				k.Sub = s.Say("dose.volume-of", "volume", s.Amount(volume), "strength", s.Amount(a.Draw.Strength))
 				k.Set = append(k.Set, "volume", volume.Value.String(), "strength", a.Draw.Strength.Value.String(), "strength_unit", a.Draw.Strength.Unit.String())
 			}
 		}
@@ -671,10 +803,13 @@ func (c *Companion) premed(cs *Case, f *formulary.Formulary, d *formulary.Drug, 
 	return v
 }
 
-// unasked lists the conditions that a use turns on and that nobody asked for.
+// unasked lists the conditions that would stop a use and that nobody asked for.
 func (s Speaker) unasked(cs *Case, d *formulary.Drug, u *formulary.Use) []string {
 	var words []string
 	add := func(codes []string, uses []string) {
+		if slices.Contains(codes, formulary.Pregnant) && cs.Facts.Pregnant == "" && canBePregnant(&cs.Facts) && !slices.Contains(words, s.Say("field.pregnant")) {
+			words = append(words, s.Say("field.pregnant"))
+		}
 		if len(uses) > 0 && !slices.Contains(uses, u.Code) {
 			return
 		}
@@ -688,13 +823,10 @@ func (s Speaker) unasked(cs *Case, d *formulary.Drug, u *formulary.Use) []string
 			}
 		}
 	}
-	for i := range d.Reduces {
-		if !u.Rescue {
-			add(d.Reduces[i].With, d.Reduces[i].Uses)
-		}
-	}
 	for i := range d.Alerts {
-		add(d.Alerts[i].With, d.Alerts[i].Uses)
+		if d.Alerts[i].Level == formulary.Stop {
+			add(d.Alerts[i].With, d.Alerts[i].Uses)
+		}
 	}
 	return words
 }

@@ -102,7 +102,7 @@ func TestDoseByRule(t *testing.T) {
 	d := doses(t, c, id, "morphine", "premedication-im")[0]
 	i := slices.IndexFunc(d.Keys, func(k core.DoseKey) bool { return k.Suggested })
 	// 0.15 mg/kg by 60 kg: WHO Model Formulary 2008, from memory.
-	if i < 0 || d.Keys[i].Text != "9 mg" || d.Keys[i].Sub != "0.9 mL" {
+	if i < 0 || d.Keys[i].Text != "9 mg" || d.Keys[i].Sub != "0.9 mL of 10 mg/mL" {
 		t.Fatalf("offered: %+v (%s)", d.Keys, d.Problem)
 	}
 	done := submit(t, c, id, d.Keys[i].Set[1], d.Keys[i].Set[2:]...)

@@ -142,11 +142,13 @@ type DrugChoice struct {
 	Code, Words string
 	Last, Ago   string // of the last dose; empty: not given here
 	Dose, Unit  string // as entered, to give the same again
-	Use         string // that it was given for, where the rules know it
-	Route       string
-	RouteWords  string
-	Units       []Choice
-	Routes      []Choice
+	// Of what it was drawn from, where that was entered.
+	Strength, StrengthUnit, Volume string
+	Use                            string // that it was given for, where the rules know it
+	Route                          string
+	RouteWords                     string
+	Units                          []Choice
+	Routes                         []Choice
 }
 
 // pressing are those that are reached for when there is no time, and so come
@@ -202,6 +204,14 @@ func (c *Companion) DrugChoice(cs *Case, code string) DrugChoice {
 		d.Last = join(" ", s.Amount(p.Dose), Code(s, term.RouteList, p.Route))
 		d.Ago = s.Ago(c.clock.Now().Wall, e.Now().At)
 		d.Dose, d.Unit, d.Route, d.RouteWords = p.Dose.Value.String(), p.Dose.Unit.String(), string(p.Route), Code(s, term.RouteList, p.Route)
+		if !p.Strength.IsZero() {
+			d.Strength, d.StrengthUnit = p.Strength.Value.String(), p.Strength.Unit.String()
+		}
+		if !p.Volume.IsZero() {
+			if v, err := p.Volume.In(quantity.ML); err == nil {
+				d.Volume = v.Value.String()
+			}
+		}
 		if p.Frozen != nil {
 			d.Use = p.Frozen.Use
 		}

@@ -515,11 +515,16 @@ func (u *UI) fact(r *request, name string) (view, error) {
 type rest struct {
 	Codes string
 	N     int
+	At    int // its place in the list: behind all that it answers
 }
 
 func restOf(asks []core.Ask) *rest {
 	var codes []string
-	for _, a := range asks {
+	at := 0
+	for i, a := range asks {
+		if a.Now {
+			at = i + 1
+		}
 		if a.Now && a.Answer == "" {
 			codes = append(codes, a.Code)
 		}
@@ -527,7 +532,7 @@ func restOf(asks []core.Ask) *rest {
 	if len(codes) == 0 {
 		return nil
 	}
-	return &rest{strings.Join(codes, ","), len(codes)}
+	return &rest{strings.Join(codes, ","), len(codes), at}
 }
 
 func (u *UI) waking(r *request) (view, error) {
