@@ -228,7 +228,7 @@ func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
 				return 9
 			}
 			return 0
-		case u.Rescue && d.Class == term.DrugClassVasopressor && !before:
+		case u.Purpose == term.PurposeVasopressor && !before:
 			return 1
 		case u.Rescue:
 			return 8

@@ -478,7 +478,7 @@ func TestACaseThroughTheJavaBinding(t *testing.T) {
 	h.follow("drug-atropine")
 	h.refused("record", "dose", "dose_unit", "mg", "route", "iv")
 	h.refused("record", "dose", "dose", "0.4x", "dose_unit", "mg", "route", "iv")
-	h.tap("record", []string{"dose", "0.4", "dose_unit", "mg", "route", "iv"}, 
+	h.tap("record", []string{"dose", "0.4", "dose_unit", "mg", "route", "iv"},
 		`drug/1 {"drug":"atropine","dose":"0.4 mg","route":"iv","suggested":{"rule":"*","use":"induction-iv","low":"300 ug","high":"600 ug"}}`)
 	h.follow("more")
 	h.follow("note")
