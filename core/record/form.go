@@ -6,7 +6,6 @@ import (
 	"io"
 	"strconv"
 	"strings"
-	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 )
@@ -115,28 +114,8 @@ type Glossary []Key
 // Note is words in a frame.
 type Note struct{ Text string }
 
-// PaperSize is a size of paper.
-type PaperSize uint8
-
-// The sizes that a form is laid out for.
-const (
-	A4     PaperSize = iota // ISO 216: 210 x 297 mm
-	Letter                  // ANSI A: 8.5 x 11 inches
-)
-
-func (s PaperSize) points() (width, height float64) {
-	if s == Letter {
-		return 612, 792
-	}
-	return pageWidth, pageHeight
-}
-
-// FormPaper says on what a form is printed.
-type FormPaper struct {
-	// Made is the date of the document. It is asked for, as that of a Paper.
-	Made time.Time
-	Size PaperSize
-}
+// FormPaper is the [Paper] of a form.
+type FormPaper = Paper
 
 // ErrFormFull says that the words of a form leave it no room on its two pages.
 var ErrFormFull = errors.New("record: the form does not fit on its pages")
@@ -166,7 +145,9 @@ func Form(w io.Writer, b *Blank, o FormPaper) error {
 // filled is the document with both sides of the form.
 func filled(b *Blank, o FormPaper) (*fpdf.Fpdf, error) {
 	width, height := o.Size.points()
-	doc := formDocument(b, o)
+	doc := newDocument(o, b.Title)
+	doc.SetLineCapStyle("butt")
+	doc.SetLineJoinStyle("miter")
 	p := &page{f: doc}
 	for n := range 2 {
 		doc.AddPage()
@@ -178,18 +159,6 @@ func filled(b *Blank, o FormPaper) (*fpdf.Fpdf, error) {
 		}
 	}
 	return doc, nil
-}
-
-// formDocument is an empty document with the fonts of the record.
-func formDocument(b *Blank, o FormPaper) *fpdf.Fpdf {
-	size := "A4"
-	if o.Size == Letter {
-		size = "Letter"
-	}
-	doc := newDocument(size, b.Title, o.Made)
-	doc.SetLineCapStyle("butt")
-	doc.SetLineJoinStyle("miter")
-	return doc
 }
 
 // side lays out one side of the sheet: 0 is the front.

@@ -1,8 +1,6 @@
 package record
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -10,29 +8,16 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"codeberg.org/go-pdf/fpdf"
-	"github.com/go-fonts/dejavu/dejavusans"
-	"github.com/go-fonts/dejavu/dejavusansbold"
 )
 
-// Paper says what the page itself cannot know.
-type Paper struct {
-	// Made is the date of the document. It is asked for, not read from a
-	// clock, so that the same record printed twice is the same bytes.
-	Made time.Time
-}
-
-// ErrNoDate says that Paper.Made is missing.
-var ErrNoDate = errors.New("record: the date of printing is missing")
-
-// A4 in points, and how it is used.
+// How a page of the record is used, in points.
 const (
-	pageWidth, pageHeight = 595.28, 841.89
-	margin                = 34.0
-	usable                = pageWidth - 2*margin
-	bottom                = pageHeight - 42 // the foot stands under it
-	footAt                = pageHeight - 24
+	margin   = 34.0
+	footRoom = 42.0 // at the lower edge, for the foot
+	footRise = 24.0 // from the lower edge to the words of the foot
 
 	// A panel is one chart across the page. Five minutes are then some 22
 	// points, enough for two numbers of three digits side by side. A case up
@@ -45,10 +30,10 @@ const (
 	tallestChart = 520.0
 )
 
-// PDF writes the record on A4: head and facts, cautions, the drawn record in
-// one panel or several, and the list of all entries with every correction
-// under its entry, struck through and legible, with who, when and why. The
-// foot of each page has the case, who printed it, and the page's number.
+// PDF writes the record: head and facts, cautions, the drawn record in one
+// panel or several, and the list of all entries with every correction under
+// its entry, struck through and legible, with who, when and why. The foot of
+// each page has the case, who printed it, and the page's number.
 //
 // A character that the fonts lack is printed as a box, and a notice lists the
 // code points, so that a name in another script does not lose letters without
@@ -73,30 +58,15 @@ func PDF(w io.Writer, s *Sheet, o Paper) error {
 	return printed(sheet, o).Output(w)
 }
 
-// newDocument begins a document of points, with the fonts and without margins:
-// equal arguments give equal bytes.
-func newDocument(size, title string, made time.Time) *fpdf.Fpdf {
-	doc := fpdf.New("P", "pt", size, "")
-	doc.SetCatalogSort(true)
-	doc.SetCreationDate(made.UTC())
-	doc.SetModificationDate(made.UTC())
-	doc.SetProducer("Chinlift", true)
-	doc.SetTitle(strings.TrimSpace(clean(title)), true)
-	doc.SetAutoPageBreak(false, 0)
-	doc.SetMargins(0, 0, 0)
-	// The writer of the subset works on the bytes that it is given.
-	doc.AddUTF8FontFromBytes("sans", "", bytes.Clone(dejavusans.TTF))
-	doc.AddUTF8FontFromBytes("sans", "B", bytes.Clone(dejavusansbold.TTF))
-	return doc
-}
-
 func printed(s *Sheet, o Paper) *fpdf.Fpdf {
-	f := newDocument("A4", s.Title+" "+clean(s.Case), o.Made)
+	f := newDocument(o, s.Title+" "+clean(s.Case))
 	f.SetMargins(margin, margin, margin)
 	f.SetLineCapStyle("round")
 	f.SetLineJoinStyle("round")
 
 	p := &page{f: f, s: s, zone: sheetZone(s)}
+	width, height := o.Size.points()
+	p.usable, p.bottom, p.footAt = width-2*margin, height-footRoom, height-footRise
 	p.newPage()
 	p.head()
 	p.notices()
@@ -197,7 +167,10 @@ type page struct {
 	f    *fpdf.Fpdf
 	s    *Sheet
 	zone *time.Location
-	y    float64 // how far down this page is written
+
+	usable         float64 // width between the margins
+	bottom, footAt float64 // how far down entries and the foot may stand
+	y              float64 // how far down this page is written
 }
 
 func (p *page) newPage() {
@@ -207,7 +180,7 @@ func (p *page) newPage() {
 
 // room begins a new page unless h points are left on this one.
 func (p *page) room(h float64) {
-	if p.y+h > bottom {
+	if p.y+h > p.bottom {
 		p.newPage()
 	}
 }
@@ -240,12 +213,20 @@ func (p *page) face(bold bool) *face {
 	return regular()
 }
 
+// noBreak is the space at which no line ends.
+const noBreak = '\u00a0'
+
+// breaks tells where a line may end: at white space that does not forbid it.
+func breaks(r rune) bool {
+	return unicode.IsSpace(r) && r != noBreak && r != '\u2007' && r != '\u202f'
+}
+
 // wrap breaks text into lines of a width, between words, and inside a word
 // that is longer than a line.
 func wrap(f *face, text string, size, width float64) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.Fields(text) {
+	for _, word := range strings.FieldsFunc(text, breaks) {
 		if line != "" && f.width(line+" "+word, size) <= width {
 			line += " " + word
 			continue
@@ -289,19 +270,19 @@ func (p *page) head() {
 		return false
 	})
 	w := regular().width(day, 9)
-	p.write(margin+usable-w, p.y+14, 9, false, quiet, day)
+	p.write(margin+p.usable-w, p.y+14, 9, false, quiet, day)
 	if p.s.Title != "" {
-		p.paragraph(margin, usable-w-12, 15, true, bone, p.s.Title)
+		p.paragraph(margin, p.usable-w-12, 15, true, bone, p.s.Title)
 	}
 	if p.s.For != "" {
-		p.paragraph(margin, usable-w-12, 10.5, true, bone, p.s.For)
+		p.paragraph(margin, p.usable-w-12, 10.5, true, bone, p.s.For)
 	}
 	p.y += 4
 	p.rule(p.y, bone, 0.8)
 	p.y += 3
 
 	const across, gap = 3, 12.0
-	width := (usable - (across-1)*gap) / across
+	width := (p.usable - (across-1)*gap) / across
 	for at := 0; at < len(p.s.Facts); at += across {
 		row := p.s.Facts[at:min(at+across, len(p.s.Facts))]
 		cells := make([][]cell, len(row))
@@ -337,14 +318,14 @@ func (p *page) head() {
 func (p *page) rule(y float64, i ink, width float64) {
 	p.ink(i)
 	p.f.SetLineWidth(width)
-	p.f.Line(margin, y, margin+usable, y)
+	p.f.Line(margin, y, margin+p.usable, y)
 }
 
 // notices are the cautions, each behind a bar and a sign, before anything
 // that they caution about.
 func (p *page) notices() {
 	for _, text := range p.s.Notices {
-		for i, line := range wrap(heavy(), text, 8.5, usable-18) {
+		for i, line := range wrap(heavy(), text, 8.5, p.usable-18) {
 			p.room(12)
 			p.ink(vermil)
 			p.f.Rect(margin, p.y+1, 2.2, 12, "F")
@@ -383,15 +364,15 @@ func (p *page) panels() {
 		}
 	}
 	for i, c := range cuts {
-		if bottom-p.y-16 < lowChart {
+		if p.bottom-p.y-16 < lowChart {
 			p.newPage()
 		}
-		height := min(tallChart, bottom-p.y-16)
-		if rest := bottom - p.y - 16 - tallChart; i+1 < len(cuts) && rest < lowChart+26 {
+		height := min(tallChart, p.bottom-p.y-16)
+		if rest := p.bottom - p.y - 16 - tallChart; i+1 < len(cuts) && rest < lowChart+26 {
 			// The next panel does not fit below: this one may spread out.
-			height = min(bottom-p.y-16, tallestChart)
+			height = min(p.bottom-p.y-16, tallestChart)
 		}
-		v := view{width: usable, height: height, gauge: paperGauge, undated: i == 0, quietEdges: true}
+		v := view{width: p.usable, height: height, gauge: paperGauge, undated: i == 0, quietEdges: true}
 		if len(cuts) > 1 {
 			v.from, v.to = moment(c.from), moment(c.to)
 			v.until = true
@@ -409,10 +390,10 @@ func (p *page) panels() {
 func (p *page) drawn(v view) {
 	var ruler nothing
 	height := draw(&ruler, p.s, v)
-	if p.y+height > bottom && p.y > margin+40 {
+	if p.y+height > p.bottom && p.y > margin+40 {
 		p.newPage()
 	}
-	scale := min(1, (bottom-p.y)/height)
+	scale := min(1, (p.bottom-p.y)/height)
 	c := &pdfCanvas{page: p, dx: margin, dy: p.y, scale: scale}
 	p.y += draw(c, p.s, v) * scale
 }
@@ -428,9 +409,11 @@ type cell struct {
 	struck bool
 }
 
-// The columns of the list: time, entry, entered at, by.
-var columns = [4]struct{ x, width float64 }{
-	{margin, 46}, {margin + 50, 300}, {margin + 358, 72}, {margin + 436, usable - 436},
+type column struct{ x, width float64 }
+
+// columns of the list: time, entry, entered at, by.
+func (p *page) columns() [4]column {
+	return [4]column{{margin, 46}, {margin + 50, 300}, {margin + 358, 72}, {margin + 436, p.usable - 436}}
 }
 
 const (
@@ -443,11 +426,12 @@ func (p *page) entries() {
 	if len(p.s.Entries) == 0 {
 		return
 	}
-	if p.y > bottom-80 {
+	if p.y > p.bottom-80 {
 		p.newPage()
 	}
 	p.y += 6
 	p.listHead()
+	columns := p.columns()
 	day := ""
 	for i := range p.s.Entries {
 		e := &p.s.Entries[i]
@@ -461,7 +445,7 @@ func (p *page) entries() {
 		// An entry stays whole where a page can hold it, so that a
 		// correction is not torn from what it corrects.
 		whole := float64(len(rows)) * listLine
-		if whole < bottom-margin-40 {
+		if whole < p.bottom-margin-40 {
 			p.listRoom(whole + 3)
 		}
 		for _, row := range rows {
@@ -484,14 +468,14 @@ func (p *page) entries() {
 }
 
 func (p *page) listRoom(h float64) {
-	if p.y+h > bottom {
+	if p.y+h > p.bottom {
 		p.newPage()
 		p.listHead()
 	}
 }
 
 func (p *page) listHead() {
-	w := &p.s.Words
+	w, columns := &p.s.Words, p.columns()
 	p.y += listLine
 	for i, text := range []string{w.Time, w.Entry, w.Entered, w.By} {
 		if lines := wrap(heavy(), text, 7.2, columns[i].width); len(lines) > 0 {
@@ -530,7 +514,7 @@ func (p *page) entered(entered, at time.Time) string {
 // entry answers the lines of an entry: itself, how it stands, and under it
 // each older version, struck through, with who, when and why.
 func (p *page) entry(e *Entry) [][4]cell {
-	w := &p.s.Words
+	w, columns := &p.s.Words, p.columns()
 	var rows [][4]cell
 	block := func(texts [4]string, form [4]cell) {
 		first := len(rows)
@@ -585,18 +569,18 @@ func (p *page) feet() {
 		p.f.SetPage(n)
 		// A page's own stream begins with no font: force it to be set.
 		p.f.SetFont("sans", "B", 1)
-		p.rule(footAt-10, grid, 0.6)
+		p.rule(p.footAt-10, grid, 0.6)
 		count := strings.NewReplacer("{n}", strconv.Itoa(n), "{m}", strconv.Itoa(total)).Replace(p.s.Words.Page)
 		size := 7.2
-		count = cutTo(regular(), count, size, usable*0.25)
+		count = cutTo(regular(), count, size, p.usable*0.25)
 		w := regular().width(count, size)
-		p.write(margin+usable-w, footAt, size, false, quiet, count)
+		p.write(margin+p.usable-w, p.footAt, size, false, quiet, count)
 		// The case comes first and whole: a loose page must find its way back.
-		name := cutTo(heavy(), p.s.Case, size, usable*0.3)
-		p.write(margin, footAt, size, true, bone, name)
+		name := cutTo(heavy(), p.s.Case, size, p.usable*0.3)
+		p.write(margin, p.footAt, size, true, bone, name)
 		x := margin + heavy().width(name, size) + 14
-		foot := cutTo(regular(), p.s.Foot, size, margin+usable-w-14-x)
-		p.write(x, footAt, size, false, quiet, foot)
+		foot := cutTo(regular(), p.s.Foot, size, margin+p.usable-w-14-x)
+		p.write(x, p.footAt, size, false, quiet, foot)
 	}
 }
 

@@ -6,11 +6,13 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"html"
 	"io"
 	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -84,6 +86,56 @@ func pdfText(t *testing.T, doc []byte) string {
 	return string(out)
 }
 
+// rawText is the text of a document in the order in which it is written.
+func rawText(t *testing.T, doc []byte, more ...string) string {
+	t.Helper()
+	cmd := exec.Command("pdftotext", append(more, "-", "-")...)
+	cmd.Stdin = bytes.NewReader(doc)
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(out)
+}
+
+var bboxWord = regexp.MustCompile(`<word xMin="([-0-9.]+)" yMin="([-0-9.]+)" xMax="([-0-9.]+)" yMax="([-0-9.]+)">(.*)</word>`)
+
+// onPaperWords are the words of a document and their boxes, as another program
+// finds them.
+func onPaperWords(t *testing.T, doc []byte) (all []label) {
+	t.Helper()
+	for _, m := range bboxWord.FindAllStringSubmatch(rawText(t, doc, "-bbox"), -1) {
+		var at [4]float64
+		for i := range at {
+			var err error
+			if at[i], err = strconv.ParseFloat(m[i+1], 64); err != nil {
+				t.Fatal(err)
+			}
+		}
+		all = append(all, label{box{at[0], at[1], at[2], at[3]}, html.UnescapeString(m[5])})
+	}
+	return all
+}
+
+// checkDims looks at the number and the size of pages.
+func checkDims(t *testing.T, doc []byte, size PaperSize, pages int) {
+	t.Helper()
+	dims, err := api.PageDims(bytes.NewReader(doc), model.NewDefaultConfiguration())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(dims) != pages {
+		t.Errorf("%d pages, want %d", len(dims), pages)
+	}
+	width, height := size.points()
+	for _, d := range dims {
+		// The page says its size to two digits.
+		if d := [2]float64{d.Width - width, d.Height - height}; max(d[0], -d[0], d[1], -d[1]) > 0.01 {
+			t.Errorf("the page differs from its paper by %v pt", d)
+		}
+	}
+}
+
 func TestGoldenSVG(t *testing.T) {
 	golden(t, "hernia-compact.svg", svg(t, hernia(), Drawing{Width: 360, Height: 210, Theme: Dark, Compact: true, Now: at(76)}))
 	golden(t, "hernia-full.svg", svg(t, hernia(), Drawing{Width: 820, Height: 560, Theme: Light, Focus: "bp5"}))
@@ -134,6 +186,37 @@ func TestPDFIsValid(t *testing.T) {
 		doc := pdf(t, s)
 		if err := api.Validate(bytes.NewReader(doc), model.NewDefaultConfiguration()); err != nil {
 			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// On the other paper the record is the same record, and leaves nothing outside.
+func TestPDFOnLetter(t *testing.T) {
+	api.DisableConfigDir()
+	for name, s := range map[string]*Sheet{"hernia": hernia(), "long": long()} {
+		var b bytes.Buffer
+		if err := PDF(&b, s, Paper{Made: at(150), Size: Letter}); err != nil {
+			t.Fatal(err)
+		}
+		if err := api.Validate(bytes.NewReader(b.Bytes()), model.NewDefaultConfiguration()); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		pages, err := api.PageCount(bytes.NewReader(b.Bytes()), model.NewDefaultConfiguration())
+		if err != nil {
+			t.Fatal(err)
+		}
+		checkDims(t, b.Bytes(), Letter, pages)
+		words := map[string]int{}
+		for _, w := range onPaperWords(t, b.Bytes()) {
+			words[w.text]++
+			if w.x0 < margin-1 || w.x1 > 612-margin+1 || w.y0 < margin-4 || w.y1 > 792-20 {
+				t.Errorf("%s: %q at %v, in a margin", name, w.text, w.box)
+			}
+		}
+		for _, w := range onPaperWords(t, pdf(t, s)) {
+			if words[w.text] == 0 {
+				t.Errorf("%s: %q stands on A4 alone", name, w.text)
+			}
 		}
 	}
 }
@@ -408,7 +491,7 @@ func TestLabelsDoNotOverlap(t *testing.T) {
 		{width: 360, height: 210, gauge: screenGauge},
 		{width: 820, height: 560, gauge: screenGauge},
 		{width: 360, height: 300, gauge: screenGauge, from: at(20), to: at(40)},
-		{width: usable, height: tallChart, gauge: paperGauge},
+		{width: pageWidth - 2*margin, height: tallChart, gauge: paperGauge},
 	} {
 		for name, s := range map[string]*Sheet{"hernia": hernia(), "long": long()} {
 			var r recorder
@@ -809,7 +892,7 @@ func TestShortSpansKeepTheirNumbers(t *testing.T) {
 		s.Bands = []Band{b}
 		return s
 	}
-	paper := view{width: usable, height: 300, gauge: paperGauge}
+	paper := view{width: pageWidth - 2*margin, height: 300, gauge: paperGauge}
 	phone := view{width: 360, height: 210, gauge: compactGauge}
 	for _, c := range []struct {
 		name  string
