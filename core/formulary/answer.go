@@ -104,9 +104,10 @@ type Reduction struct {
 
 // Fired is an alert that applies.
 type Fired struct {
-	Code   string
-	Level  Level
-	Source Source
+	Code    string
+	Level   Level
+	Source  Source
+	Planned bool // a stop that is not held against a dose given
 }
 
 // Board is what a total has counted.
@@ -127,8 +128,9 @@ type Draw struct {
 	Presentation     string          // empty: only the strength was named
 	Strength         quantity.Amount // of what is drawn up
 	Volume           quantity.Amount // mL; absent for an infusion
-	Syringe, Mark    quantity.Amount // mL: the syringe, and how fine its marks are
+	Syringe, Mark    quantity.Amount // mL: the syringe, and how fine its marks are; absent where it is more than anybody draws into one
 	Powder, Dissolve quantity.Amount // first dissolve the powder in so much
+	Vials            int             // how many vials of the powder the dose, or the dilution, takes; 0 where it is no powder, or an infusion as it is
 	Dilution         *Dilution       // then dilute it
 }
 

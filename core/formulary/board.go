@@ -325,7 +325,7 @@ func (x *reckoning) opioids(own *Equivalent) {
 // localAnaesthetics sums the fractions of each drug's own maximum.
 func (x *reckoning) localAnaesthetics() {
 	var list []counted
-	window, bounded := x.longest(x.u)
+	window, bounded := x.longest(x.d.counted(x.u))
 	for i, g := range x.Given {
 		d := x.f.Find(g.Drug)
 		if d == nil || d.Equivalent == nil || d.Equivalent.Group != LocalAnaesthetics {
@@ -349,13 +349,16 @@ func (x *reckoning) localAnaesthetics() {
 			window = w
 		}
 	}
-	b := Board{Group: LocalAnaesthetics, Source: fractions, Lifted: intrathecal(x.u) || x.single == nil}
+	each := x.single
+	if x.u.FractionOf != "" {
+		each, _ = x.ownMaximum(x.d, x.u.FractionOf)
+	}
+	b := Board{Group: LocalAnaesthetics, Source: fractions, Lifted: intrathecal(x.u) || each == nil}
 	if bounded {
 		b.Window = window
 	}
-	each := new(big.Rat)
-	if x.single != nil {
-		each = x.single
+	if each == nil {
+		each = new(big.Rat)
 	}
 	x.count(b, whole(1), list, each, quantity.One, quantity.One)
 }
@@ -381,6 +384,14 @@ func intrathecal(u *Use) bool {
 	return !slices.ContainsFunc(u.Routes, func(r term.Route) bool { return r != term.RouteIntrathecal })
 }
 
+// counted gives the use whose maximum a dose of a use is a fraction of.
+func (d *Drug) counted(u *Use) *Use {
+	if u != nil && u.FractionOf != "" {
+		return d.Use(u.FractionOf)
+	}
+	return u
+}
+
 // ownMaximum gives the maximum that a given dose of a local anaesthetic is a
 // fraction of: that of its use; of an intrathecal or unknown use the smallest
 // of the drug's others. The maxima guard the brain and the heart, and what is
@@ -399,7 +410,7 @@ func (x *reckoning) ownMaximum(d *Drug, use string) (*big.Rat, *Use) {
 		}
 		return most
 	}
-	own := d.Use(use)
+	own := d.counted(d.Use(use))
 	if own != nil && !intrathecal(own) {
 		return maximum(own), own
 	}

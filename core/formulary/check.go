@@ -122,6 +122,9 @@ func (l loader) checkDilution(i int) {
 			bad("to", "%s is not weaker than %s", r.To, from.Strength)
 		}
 	}
+	if !r.Total.IsZero() && r.Total.Value.Sign() == 0 {
+		bad("total", "is nought")
+	}
 }
 
 func (l loader) checkEquivalent() {
@@ -182,7 +185,12 @@ func (l loader) checkUse(i int) {
 	for k := range u.Totals {
 		l.checkTotal(i, k, first.what)
 	}
+	l.checkFraction(u, bad)
 	l.checkShelf(u, first.what, bad)
+	l.checkAt(u, u.At, first.what, bad)
+	for k := range u.Doses {
+		l.checkAt(u, u.Doses[k].At, first.what, l.complain("use.%d.dose.%d", i, k))
+	}
 }
 
 // checkShelf looks whether each route has something to give the dose from.
@@ -215,24 +223,46 @@ func (l loader) checkShelf(u *Use, what quantity.Dimension, bad func(key, format
 			}
 		}
 	}
-	if u.At.IsZero() {
+}
+
+// checkAt looks whether each presentation can be brought to the strength that
+// a use or one of its doses is given at.
+func (l loader) checkAt(u *Use, at quantity.Amount, what quantity.Dimension, bad func(key, format string, args ...any)) {
+	if at.IsZero() {
 		return
 	}
-	if _, ok := strengthOf(u.At); !ok || u.At.Value.Sign() == 0 || what == quantity.Volume || what == quantity.Fraction {
-		bad("at", "%s is no strength for this use", u.At)
+	if of, ok := strengthOf(at); !ok || of != what || at.Value.Sign() == 0 {
+		bad("at", "%s is no strength for this use", at)
 		return
 	}
 	for _, route := range u.Routes {
 		for _, p := range l.shelf(u, route) {
-			weak, err := p.Strength.Cmp(u.At)
+			weak, err := p.Strength.Cmp(at)
 			if err == nil && weak <= 0 || slices.ContainsFunc(l.Dilutions, func(d DilutionRule) bool {
-				to, err := d.To.Cmp(u.At)
+				to, err := d.To.Cmp(at)
 				return d.From == p.Code && err == nil && to <= 0
 			}) {
 				continue
 			}
-			bad("at", "no dilution brings %s to %s", p.Code, u.At)
+			bad("at", "no dilution brings %s to %s", p.Code, at)
 		}
+	}
+}
+
+// checkFraction looks whether the use whose maximum a local anaesthetic is to
+// be a fraction of is one, and has its own.
+func (l loader) checkFraction(u *Use, bad func(key, format string, args ...any)) {
+	if u.FractionOf == "" {
+		return
+	}
+	of := l.Use(u.FractionOf)
+	switch {
+	case l.Equivalent == nil || l.Equivalent.Group != LocalAnaesthetics:
+		bad("fraction_of", "only a local anaesthetic is counted in fractions")
+	case of == nil:
+		bad("fraction_of", "there is no use %s", u.FractionOf)
+	case of.FractionOf != "" || of.Given != Bolus || intrathecal(of):
+		bad("fraction_of", "%s has no maximum of its own to be a fraction of", u.FractionOf)
 	}
 }
 
@@ -438,7 +468,7 @@ func (l loader) checkAlert(i int) {
 	bad := l.complain("alert.%d", i)
 	l.checkUses(a.Uses, bad)
 	l.checkFacts(&a.Facts, len(a.WithoutClasses) > 0, bad)
-	other := len(a.With)+len(a.Drugs)+len(a.Classes)+len(a.Agents)+len(a.Hazards)+len(a.Without)+len(a.WithoutClasses) > 0 || a.Sex != ""
+	other := len(a.With)+len(a.Drugs)+len(a.Classes)+len(a.Agents)+len(a.Hazards)+len(a.Without)+len(a.WithoutClasses) > 0 || a.Sex != "" || a.NotPregnant
 	switch {
 	case a.Always && other:
 		bad("always", "an alert that is always there asks for nothing but age, use and route")
@@ -447,6 +477,12 @@ func (l loader) checkAlert(i int) {
 	}
 	if a.Sex == term.SexUnknown {
 		bad("sex", "want female or male")
+	}
+	if a.Planned && a.Level != Stop {
+		bad("planned", "only a stop holds up a plan")
+	}
+	if a.NotPregnant && len(a.With) == 1 && a.With[0] == Pregnant {
+		bad("not_pregnant", "pregnant is asked for and must be absent: it can never fire")
 	}
 	if len(a.Routes) > 0 && !slices.ContainsFunc(l.Uses, func(u Use) bool {
 		return (len(a.Uses) == 0 || slices.Contains(a.Uses, u.Code)) && slices.ContainsFunc(u.Routes, func(r term.Route) bool { return slices.Contains(a.Routes, r) })

@@ -46,7 +46,7 @@ func (x *reckoning) mixtures(s stock) []mixture {
 		add(mixture{strength: weaker, tell: tellIn(weaker, strengths[x.m.what], s.Strength.Unit), parts: parts})
 	}
 	if x.tooStrong(s.strength) {
-		reckoned(over(s.strength, in(x.u.At, strengths[x.m.what])))
+		reckoned(over(s.strength, in(x.at(), strengths[x.m.what])))
 	}
 	for _, n := range usualParts {
 		reckoned(whole(n))
@@ -56,7 +56,15 @@ func (x *reckoning) mixtures(s stock) []mixture {
 
 // tooStrong reports a strength that the use is never given at.
 func (x *reckoning) tooStrong(strength *big.Rat) bool {
-	return !x.u.At.IsZero() && strength.Cmp(in(x.u.At, strengths[x.m.what])) > 0
+	return !x.at().IsZero() && strength.Cmp(in(x.at(), strengths[x.m.what])) > 0
+}
+
+// at is the strength that the dose is given at or under, or absent.
+func (x *reckoning) at() quantity.Amount {
+	if !x.dose.At.IsZero() {
+		return x.dose.At
+	}
+	return x.u.At
 }
 
 // recipe says how to make a mixture of which so many mL are wanted; nil where
@@ -117,6 +125,12 @@ func (x *reckoning) recipe(s stock, m mixture, volume *big.Rat) *Dilution {
 			}
 		}
 		return nil
+	}
+	if m.rule != nil && !m.rule.Total.IsZero() {
+		total := in(m.rule.Total, quantity.ML)
+		if d := try(over(total, n), total); d != nil {
+			return d
+		}
 	}
 	little := num("0.5")
 	for _, d := range []*Dilution{wholly(syringeful), parted(little, syringeful), wholly(bag), parted(little, bag), parted(new(big.Rat), bag)} {

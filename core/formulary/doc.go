@@ -34,7 +34,8 @@
 //
 //   - A rescue use is never reduced. It is rounded to the nearest mark of the
 //     syringe, other uses down. Where that loses, or adds, over a tenth, a
-//     dilution is looked for: the file's, then 1 in 10 and 1 in 100.
+//     dilution is looked for: the file's, then 1 in 10 and 1 in 100. So is where
+//     less than 0.1 mL would be drawn up.
 //   - The dosing weight is the weight, up to a fifth over the ideal weight of an
 //     adult whose length and sex are known. Totals for each kilogram go by it.
 //   - Nobody knows the age: an adult is assumed, and the answer says so; but
@@ -46,6 +47,10 @@
 //     together; fractions sum to 1 at most.
 //   - A stop leaves the range and takes away the suggestion, but not that of a
 //     rescue use.
+//   - What has to go in with a dose, as atropine with neostigmine, may be in the
+//     same syringe and be written down after it. A stop for that, planned = true
+//     in the file, holds up whoever means to give the dose; [Formulary.Judge]
+//     does not hold it against a dose given.
 //
 // # Reckoning
 //

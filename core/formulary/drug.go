@@ -87,9 +87,10 @@ const Water = "water"
 
 // DilutionRule is a dilution worth making.
 type DilutionRule struct {
-	From string          `json:"from"` // a presentation
-	To   quantity.Amount `json:"to"`   // the strength that it gives
-	With string          `json:"with"` // a code of term.FluidInList, or Water
+	From  string          `json:"from"`           // a presentation
+	To    quantity.Amount `json:"to"`             // the strength that it gives
+	With  string          `json:"with"`           // a code of term.FluidInList, or Water
+	Total quantity.Amount `json:"total,omitzero"` // make so much of it where that can be measured; absent: as little as will do
 	Cited
 }
 
@@ -126,9 +127,10 @@ type Use struct {
 	Code          string          `json:"code"`
 	Purpose       term.Purpose    `json:"purpose"`
 	Routes        []term.Route    `json:"routes"`
-	Presentations []string        `json:"presentations"` // empty: those that fit the route
-	At            quantity.Amount `json:"at"`            // never stronger than this
-	Rescue        bool            `json:"rescue"`        // no reduction touches it
+	Presentations []string        `json:"presentations"`         // empty: those that fit the route
+	At            quantity.Amount `json:"at"`                    // never stronger than this, but where a dose says otherwise
+	FractionOf    string          `json:"fraction_of,omitempty"` // a local anaesthetic: counts as a fraction of that use's maximum, its own being held down for another reason
+	Rescue        bool            `json:"rescue"`                // no reduction touches it
 	Given         Way             `json:"given"`
 	Titrate       bool            `json:"titrate"`  // in steps to effect; the low end is suggested
 	Before        Span            `json:"before"`   // so long before the start
@@ -170,6 +172,7 @@ type Dose struct {
 	Least     quantity.Amount `json:"least"`
 	Most      quantity.Amount `json:"most"`
 	MostPerKg quantity.Amount `json:"most_per_kg"`
+	At        quantity.Amount `json:"at,omitzero"` // in place of the use's
 	Cited
 }
 
@@ -227,8 +230,10 @@ type Alert struct {
 	Routes         []term.Route     `json:"routes"`
 	Sex            term.Sex         `json:"sex"`
 	Hazards        []term.Hazard    `json:"hazards"`
-	Without        []term.Condition `json:"without"`         // fires when none of these is stated
-	WithoutClasses []term.DrugClass `json:"without_classes"` // fires when none of these was given
+	Without        []term.Condition `json:"without"`                // fires when none of these is stated
+	WithoutClasses []term.DrugClass `json:"without_classes"`        // fires when none of these was given
+	NotPregnant    bool             `json:"not_pregnant,omitempty"` // fires when no pregnancy is stated
+	Planned        bool             `json:"planned,omitempty"`      // a stop for whoever means to give a dose, not held against a dose given; see Judge
 	Always         bool             `json:"always"`
 	Facts
 	Cited

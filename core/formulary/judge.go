@@ -52,10 +52,11 @@ func (f *Formulary) Judge(r Request, dose quantity.Amount) (Verdict, error) {
 	if err != nil {
 		return Verdict{}, err
 	}
-	return x.judge(dose, "dose")
+	return x.judge(dose, "dose", false)
 }
 
-func (x *reckoning) judge(dose quantity.Amount, field string) (Verdict, error) {
+// judge judges a dose that was given or, meant, one that somebody has in mind.
+func (x *reckoning) judge(dose quantity.Amount, field string, meant bool) (Verdict, error) {
 	if dose.IsZero() {
 		return Verdict{}, &Error{Field: field, Code: patient.Missing}
 	}
@@ -87,7 +88,7 @@ func (x *reckoning) judge(dose quantity.Amount, field string) (Verdict, error) {
 	if strength != nil && sure && !x.m.perTime {
 		v.Volume = amountDown(over(much, strength), 2, quantity.ML)
 	}
-	v.Exceeds = x.exceeds(much)
+	v.Exceeds = x.exceeds(much, meant)
 	return v, nil
 }
 
@@ -111,13 +112,16 @@ func (x *reckoning) strengthDrawn() (strength *big.Rat, sure bool) {
 	return strength, sure
 }
 
-func (x *reckoning) exceeds(much *big.Rat) []Excess {
+func (x *reckoning) exceeds(much *big.Rat, meant bool) []Excess {
 	var list []Excess
 	add := func(code Exceeds, of string, dose, limit quantity.Amount, s Source) {
 		list = append(list, Excess{code, of, dose, limit, s})
 	}
 	for _, a := range x.Alerts {
-		if a.Level == Stop {
+		// A stop for something that has to go in with the dose, which may have
+		// been in the same syringe and be told a moment later: it holds up a
+		// plan, and is not held against what was given.
+		if a.Level == Stop && (meant || !a.Planned) {
 			add(OverStop, a.Code, x.tell(much), quantity.Amount{}, a.Source)
 		}
 	}

@@ -172,7 +172,7 @@ func (l loader) presentation(n node) Presentation {
 }
 
 func (l loader) dilution(n node) DilutionRule {
-	r := DilutionRule{From: n.name("from"), To: n.amount("to"), With: n.text("with"), Cited: l.cited(n, nil)}
+	r := DilutionRule{From: n.name("from"), To: n.amount("to"), With: n.text("with"), Total: n.of("total", quantity.Volume), Cited: l.cited(n, nil)}
 	if r.With != Water && !term.FluidInList.Has(term.FluidIn(r.With)) {
 		n.fault("with", "%q is neither water nor in the list of %s", r.With, term.FluidInList.Name())
 	}
@@ -199,6 +199,9 @@ func (l loader) use(n node) Use {
 		Interval: n.of("interval", quantity.Duration),
 		Cited:    l.cited(n, nil),
 	}
+	if n.has("fraction_of") {
+		u.FractionOf = n.name("fraction_of")
+	}
 	for _, t := range n.tables("dose") {
 		u.Doses = append(u.Doses, l.dose(t, &u.Cited))
 	}
@@ -213,7 +216,7 @@ func (l loader) dose(n node, outer *Cited) Dose {
 	d := Dose{
 		Age: n.span("age", quantity.Duration), Mass: n.span("mass", quantity.Mass), Sex: maybe(n, "sex", term.SexList),
 		Low: n.amount("low"), High: n.amount("high"), Usual: n.amount("usual"), Least: n.amount("least"),
-		Most: n.amount("most"), MostPerKg: n.amount("most_per_kg"), Weight: Dosing,
+		Most: n.amount("most"), MostPerKg: n.amount("most_per_kg"), At: n.amount("at"), Weight: Dosing,
 		Cited: l.cited(n, outer),
 	}
 	if n.has("weight") {
@@ -279,7 +282,7 @@ func (l loader) alert(n node) Alert {
 		Code: n.name("code"), Level: choice(n, "level", Stop, Caution), Uses: n.names("uses"), Routes: codes(n, "routes", term.RouteList),
 		Sex: maybe(n, "sex", term.SexList), Hazards: codes(n, "hazards", term.HazardList),
 		Without: codes(n, "without", term.ConditionList), WithoutClasses: codes(n, "without_classes", term.DrugClassList),
-		Always: n.flag("always"), Facts: l.facts(n), Cited: l.cited(n, nil),
+		NotPregnant: n.flag("not_pregnant"), Planned: n.flag("planned"), Always: n.flag("always"), Facts: l.facts(n), Cited: l.cited(n, nil),
 	}
 	n.done()
 	return a

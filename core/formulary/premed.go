@@ -145,7 +145,7 @@ func (f *Formulary) WasGiven(r Request, g *Given, start quantity.Amount) (Premed
 		}
 		dose = x.tell(much)
 	}
-	v, err := x.judge(dose, "dose")
+	v, err := x.judge(dose, "dose", false)
 	if err != nil {
 		return Premedication{}, err
 	}

@@ -226,8 +226,12 @@ func TestFractionsSumToOne(t *testing.T) {
 		p := drawPatient(t)
 		p.Length = quantity.Amount{}
 		fraction := func(o one, dose quantity.Amount) *big.Rat {
-			for i := range o.u.Doses {
-				if b := &o.u.Doses[i]; inBand(t, Request{Patient: p}, b) {
+			u := o.u
+			if u.FractionOf != "" {
+				u = o.d.Use(u.FractionOf)
+			}
+			for i := range u.Doses {
+				if b := &u.Doses[i]; inBand(t, Request{Patient: p}, b) {
 					most := num("1000000")
 					if !b.Most.IsZero() {
 						most = in(b.Most, quantity.Mg)
@@ -298,8 +302,14 @@ func TestMeasuredOut(t *testing.T) {
 		if minus(drawn, dose).Cmp(grain) > 0 {
 			t.Fatalf("%s of %s hold more than %s", volume, a.Draw.Strength, a.Suggested)
 		}
-		if !u.At.IsZero() && strength.Cmp(in(u.At, strengths[what])) > 0 {
-			t.Fatalf("%s is stronger than %s", a.Draw.Strength, u.At)
+		for i := range u.Doses {
+			at := u.Doses[i].At
+			if at.IsZero() {
+				at = u.At
+			}
+			if inBand(t, r, &u.Doses[i]) && !at.IsZero() && strength.Cmp(in(at, strengths[what])) > 0 {
+				t.Fatalf("%s is stronger than %s", a.Draw.Strength, at)
+			}
 		}
 		if d := a.Draw.Dilution; d != nil {
 			taken := times(in(d.Take, quantity.ML), in(d.From, strengths[what]))

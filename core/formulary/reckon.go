@@ -46,7 +46,7 @@ func (f *Formulary) Reckon(r Request) (Answer, error) {
 	}
 	x.suggest()
 	if !r.Wish.IsZero() {
-		v, err := x.judge(r.Wish, "wish")
+		v, err := x.judge(r.Wish, "wish", true)
 		if err != nil {
 			return Answer{}, err
 		}

@@ -98,10 +98,13 @@ func TestReckon(t *testing.T) {
 			"0.5 mg", "1 mg", "0.498 mg", "0.83 mL", "volume rounded"},
 		{"weak enough for a vein", Request{Drug: "adrenaline", Use: "arrest", Patient: pt("1 a", "", "10 kg", "")},
 			"100 ug", "100 ug", "100 ug", "1 mL", "dilution:sodium-chloride volume"},
-		{"a tenth off at most", Request{Drug: "adrenaline", Use: "anaphylaxis-im", Patient: pt("2 d", "", "3.3 kg", "")},
-			"33 ug", "33 ug", "30 ug", "0.03 mL", "rounded"},
-		{"more than a tenth off", Request{Drug: "adrenaline", Use: "anaphylaxis-im", Patient: pt("2 d", "", "3.4 kg", "")},
-			"34 ug", "34 ug", "34 ug", "0.34 mL", "dilution:sodium-chloride volume"},
+		{"a tenth off at most", Request{Drug: "adrenaline", Use: "anaphylaxis-im", Patient: pt("1 a", "", "22 kg", ""), Syringes: []quantity.Amount{am("5 mL")}},
+			"220 ug", "220 ug", "200 ug", "0.2 mL", "rounded"},
+		{"more than a tenth off", Request{Drug: "adrenaline", Use: "anaphylaxis-im", Patient: pt("1 a", "", "23 kg", ""), Syringes: []quantity.Amount{am("5 mL")}},
+			"230 ug", "230 ug", "240 ug", "2.4 mL", "dilution:sodium-chloride volume rounded"},
+		// Under 0.1 mL what the hub of the needle holds is as much as the dose: common practice, no source.
+		{"too little to draw up", Request{Drug: "adrenaline", Use: "anaphylaxis-im", Patient: pt("2 d", "", "3.3 kg", "")},
+			"33 ug", "33 ug", "33 ug", "0.33 mL", "dilution:sodium-chloride volume"},
 		{"to the nearest, upwards", Request{Drug: "adrenaline", Use: "anaphylaxis-im", Patient: pt("1 a", "", "9.6 kg", "")},
 			"96 ug", "96 ug", "100 ug", "0.1 mL", "rounded"},
 
@@ -194,6 +197,59 @@ func TestRecipes(t *testing.T) {
 	}
 }
 
+// TestTinyVolumes: what may not be diluted is drawn up however little it is,
+// and a limit is told as finely as it can be drawn.
+func TestTinyVolumes(t *testing.T) {
+	f := clinic(t)
+	g, err := f.With(map[string][]byte{"paracetamol": []byte(strings.NewReplacer("mass = [\"3 kg\"", "mass = [\"0.3 kg\"", "usual = \"15 mg/kg\"", "usual = \"0.6 mg/kg\"", "low = \"10 mg/kg\"", "low = \"0.6 mg/kg\"").Replace(fixture(t, "paracetamol")))})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := reckon(t, g, Request{Drug: "paracetamol", Use: "analgesia-oral", Patient: pt("1 d", "", "2 kg", "")})
+	if a.Draw == nil || a.Draw.Volume.String() != "0.05 mL" || a.Draw.Dilution != nil {
+		t.Errorf("0.05 mL of a syrup: %+v", a.Draw)
+	}
+	// 3 mg/kg of 1.07 kg are 3.21 mg: 0.321 mL of 10 mg/mL.
+	a = reckon(t, f, Request{Drug: "lidocaine", Use: "infiltration", Patient: pt("1 d", "", "1.07 kg", "")})
+	if a.LimitVolume.String() != "0.32 mL" {
+		t.Errorf("the most is %s", a.LimitVolume)
+	}
+}
+
+// TestVials counts the vials of a powder of 500 mg, dissolved in 20 mL.
+func TestVials(t *testing.T) {
+	f := clinic(t)
+	for _, c := range []struct {
+		weight, strength string
+		vials            int
+	}{
+		{"100 kg", "", 1}, {"125 kg", "", 1}, {"125 kg", "50 mg/mL", 0}, // 4 mg/kg
+	} {
+		a := reckon(t, f, Request{Drug: "thiopental", Use: "induction-iv", Patient: pt("40 a", "", c.weight, ""), Strength: am(c.strength)})
+		if a.Draw == nil || a.Draw.Vials != c.vials {
+			t.Errorf("%s: %+v, want %d", c.weight, a.Draw, c.vials)
+		}
+	}
+	b := builtins(t)
+	for _, c := range []struct {
+		weight string
+		vials  int
+	}{
+		// 2.5 mg/kg in vials of 20 mg: Rosenberg and others, Orphanet Journal of Rare Diseases 10:93, 2015, table 2.
+		{"8 kg", 1}, {"8.5 kg", 2}, {"70 kg", 9}, {"72 kg", 9}, {"73 kg", 10}, {"100 kg", 13},
+	} {
+		a := reckon(t, b, Request{Drug: "dantrolene", Use: "first-iv", Patient: pt("30 a", "", c.weight, "")})
+		if a.Draw == nil || a.Draw.Vials != c.vials {
+			t.Errorf("dantrolene for %s: %+v, want %d vials", c.weight, a.Draw, c.vials)
+		}
+	}
+	// A dilution of a dissolved powder takes one.
+	a := reckon(t, b, Request{Drug: "vecuronium", Use: "top-up-iv", Patient: pt("40 d", "", "3 kg", ""), With: []term.Condition{term.ConditionVentilated}})
+	if a.Draw == nil || a.Draw.Dilution == nil || a.Draw.Vials != 1 {
+		t.Errorf("vecuronium, diluted: %+v", a.Draw)
+	}
+}
+
 func TestSyringes(t *testing.T) {
 	// The marks: 1 mL 0.01, 2 mL 0.1, 5 mL 0.2, 10 mL 0.5, 20 mL 1; common
 	// practice, no source. Morphine, 10 mg/mL, so that mg are tenths of mL.
@@ -206,6 +262,13 @@ func TestSyringes(t *testing.T) {
 		a := reckon(t, f, Request{Drug: "ketamine", Use: "induction-iv", Patient: pt("40 a", "", c.weight, ""), Strength: am("30 mg/mL")})
 		if d := a.Draw; d == nil || d.Volume.String() != c.volume || d.Syringe.String() != c.syringe || d.Mark.String() != c.mark {
 			t.Errorf("%s: %+v, want %s in %s with marks of %s", c.weight, d, c.volume, c.syringe, c.mark)
+		}
+	}
+	// Nobody draws over 50 mL into a syringe: none is named.
+	for weight, named := range map[string]bool{"33 kg": true, "34 kg": false} { // 1.5 mL/kg
+		a := reckon(t, f, Request{Drug: "lipid", Use: "poisoning", Patient: pt("40 a", "", weight, "")})
+		if a.Draw == nil || a.Draw.Volume.IsZero() || a.Draw.Syringe.IsZero() == named || a.Draw.Mark.IsZero() == named {
+			t.Errorf("%s: %+v", weight, a.Draw)
 		}
 	}
 }

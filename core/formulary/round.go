@@ -20,6 +20,15 @@ var usualSyringes = []string{"1", "2", "5", "10", "20"}
 // most that measuring may take off a dose, or add to a rescue dose.
 const tolerance = "0.1"
 
+// tiny is the volume in mL under which a weaker mixture is looked for: what
+// the hub of syringe and needle holds is then as much as the dose. Common
+// practice, no source. What may not be diluted says so in its file.
+const tiny = "0.1"
+
+// syringeMost is the volume in mL over which nobody draws a dose into
+// syringes: it is run in. Common practice.
+const syringeMost = "50"
+
 // flowMark is how finely an infusion is told, in mL/h.
 const flowMark = "0.1"
 
@@ -153,16 +162,19 @@ func (x *reckoning) measureOut(want, limit *big.Rat) {
 	case want.Sign() <= 0:
 		return
 	}
-	for _, s := range x.stocks() {
-		if x.from(s, want, limit) {
-			return
+	for _, least := range []string{tiny, "0"} {
+		for _, s := range x.stocks() {
+			if x.from(s, want, limit, num(least)) {
+				return
+			}
 		}
 	}
 	x.step(StepUnmeasurable, "", "", Named{"dose", x.tell(want)})
 }
 
-// from tries to measure the dose from a stock.
-func (x *reckoning) from(s stock, want, limit *big.Rat) bool {
+// from tries to measure the dose from a stock, in a volume of at least so many
+// mL.
+func (x *reckoning) from(s stock, want, limit, least *big.Rat) bool {
 	if !s.Piece.IsZero() {
 		return x.pieces(s, want, limit)
 	}
@@ -171,7 +183,7 @@ func (x *reckoning) from(s stock, want, limit *big.Rat) bool {
 	}
 	for _, m := range x.mixtures(s) {
 		to, draw, steps := x.drawn(s, m, want, limit)
-		if draw == nil {
+		if draw == nil || !x.m.perTime && in(draw.Volume, quantity.ML).Cmp(least) < 0 {
 			continue
 		}
 		x.Draw = draw
@@ -217,7 +229,9 @@ func (x *reckoning) drawn(s stock, m mixture, want, limit *big.Rat) (dose *big.R
 		list, _ := atHand(x.Syringes)
 		in := holding(list, volume)
 		mark, code = in.mark, StepVolume
-		draw.Syringe, draw.Mark = amountDown(in.size, 0, quantity.ML), amountDown(in.mark, 2, quantity.ML)
+		if volume.Cmp(num(syringeMost)) <= 0 {
+			draw.Syringe, draw.Mark = amountDown(in.size, 0, quantity.ML), amountDown(in.mark, 2, quantity.ML)
+		}
 	}
 	to, ok := x.round(volume, mark, most)
 	if !ok {
@@ -230,6 +244,7 @@ func (x *reckoning) drawn(s stock, m mixture, want, limit *big.Rat) (dose *big.R
 	}
 	if !s.Powder.IsZero() {
 		draw.Powder, draw.Dissolve = s.Powder, s.Dissolve
+		draw.Vials = x.vials(s, draw.Dilution, lesser(want, times(to, strength)))
 		steps = append(steps, Step{StepDissolve, s.Code, []Named{{"powder", s.Powder}, {"dissolve", s.Dissolve}, {"strength", s.Strength}}, x.d.Sources[s.Cited.Source]})
 	}
 	if d := draw.Dilution; d != nil {
@@ -258,6 +273,25 @@ func (x *reckoning) drawn(s stock, m mixture, want, limit *big.Rat) (dose *big.R
 		}})
 	}
 	return times(to, strength), draw, steps
+}
+
+// vials counts the vials of a powder that a dose takes, or the recipe that it
+// is drawn from.
+func (x *reckoning) vials(s stock, d *Dilution, dose *big.Rat) int {
+	var n *big.Rat
+	switch {
+	case d != nil:
+		n = over(in(d.Take, quantity.ML), in(s.Dissolve, quantity.ML))
+	case x.m.perTime:
+		return 0
+	default:
+		n = over(dose, in(s.Powder, x.base))
+	}
+	full := down(n, whole(1))
+	if full.Cmp(n) < 0 {
+		full = plus(full, whole(1))
+	}
+	return int(full.Num().Int64())
 }
 
 // limitVolume says what the limit is in mL of what is drawn up, or of what is

@@ -262,16 +262,21 @@ func (w *who) alerts(d *Drug, u *Use, route term.Route) []Fired {
 			a.Sex != "" && known && a.Sex != w.Patient.Sex,
 			len(a.Hazards) > 0 && !slices.ContainsFunc(w.Hazards, func(h term.Hazard) bool { return slices.Contains(a.Hazards, h) }),
 			slices.ContainsFunc(a.Without, func(c term.Condition) bool { return slices.Contains(w.With, c) }),
+			a.NotPregnant && w.Pregnant,
 			len(a.WithoutClasses) > 0 && w.was(a.Within, func(g Given) bool { return slices.Contains(a.WithoutClasses, w.class(g.Drug)) }),
 			!w.meets(d, &a.Facts):
 			continue
 		}
-		f := Fired{a.Code, a.Level, d.Sources[a.Source]}
+		f := Fired{a.Code, a.Level, d.Sources[a.Source], a.Planned}
 		if a.Level == Stop {
 			stops = append(stops, f)
 		} else {
 			cautions = append(cautions, f)
 		}
 	}
+	// What stops need not caution as well.
+	cautions = slices.DeleteFunc(cautions, func(c Fired) bool {
+		return slices.ContainsFunc(stops, func(s Fired) bool { return s.Code == c.Code })
+	})
 	return append(stops, cautions...)
 }
