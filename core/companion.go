@@ -50,7 +50,10 @@ type Companion struct {
 	tiles      map[string][]byte // windows of drawn records, as they were drawn
 
 	rulesMu sync.Mutex
-	rules   rulesKept
+	rules   map[string]*Rules // by the files of the clinic that lie over them
+	doseMu  sync.Mutex        // a dose is judged and recorded in one step
+
+	confirmed map[ruleKey]Confirmation // nil: not read yet
 }
 
 // cacheCases bounds how many folded cases are kept: the ones on the table and
@@ -290,11 +293,13 @@ func (c *Companion) take(l *timeline.Line) {
 	switch l.Payload.(type) {
 	case *timeline.ClinicSetting:
 		c.settings = nil
+	case *timeline.Confirmed, *timeline.Person:
+		c.confirmed = nil
 	case *timeline.CaseOpened, *timeline.CaseClosed:
 		c.openRead = false
 	}
 	if l.Event.Amends != "" {
-		c.settings, c.openRead = nil, false // it may amend one of those
+		c.settings, c.openRead, c.confirmed = nil, false, nil // it may amend one of those
 	}
 	for id, cs := range c.cached {
 		if cs.knows(l) {
@@ -331,6 +336,7 @@ func (c *Companion) forget(id string) {
 func (c *Companion) forgetAll() {
 	clear(c.cached)
 	clear(c.tiles)
+	c.confirmed = nil
 	c.generation++
 	clear(c.local)
 	c.order, c.settings, c.open, c.openRead = nil, nil, nil, false

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"maps"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -68,21 +70,35 @@ type PremedView struct {
 }
 
 // asked is a question to the rules at a time, with all that the case tells.
-// One entry may be left out: the one that is asked about.
-func (c *Companion) asked(cs *Case, now time.Time, but string) formulary.Request {
+// One entry may be left out, the one that is asked about; also are doses that
+// are not in the case yet. What lies after the time does not count, but for
+// what was entered as of a few minutes ahead, or before a clock was set back:
+// asked about now, all that was given was given.
+func (c *Companion) asked(cs *Case, at time.Time, but string, also ...given) formulary.Request {
 	f := &cs.Facts
 	r := formulary.Request{Patient: patientOf(f), Pregnant: f.Pregnant == timeline.Yes, With: f.With, Hazards: cs.Plan.Hazards}
+	until := at
+	if now := c.clock.Now().Wall; !at.Before(now.Add(-time.Minute)) {
+		until = now.AddDate(100, 0, 0)
+	}
+	counts := func(e *timeline.Entry) bool { return e.ID != but && !e.Now().At.After(until) }
 	for e, p := range timeline.Each[*timeline.Drug](cs.Entries, cs.ID) {
-		if e.ID != but && !e.Now().At.After(now) {
-			r.Given = append(r.Given, givenOf(p, e.Now().At, now))
+		if counts(e) {
+			r.Given = append(r.Given, givenOf(p, e.Now().At.Time, at))
+		}
+	}
+	r.Given = append(r.Given, cs.infused(at, until, but)...)
+	for _, g := range also {
+		if !g.at.After(until) && g.way == formulary.Bolus {
+			r.Given = append(r.Given, formulary.Given{Drug: g.drug, Route: g.route, Dose: g.dose, Strength: g.strength, Ago: minutes(ago(at, g.at))})
 		}
 	}
 	for _, e := range cs.Entries {
-		if p, ok := e.Now().Payload.(*timeline.AgentDelivery); ok && e.In(cs.ID) && p.Agent != "" && !slices.Contains(r.Agents, p.Agent) {
+		if p, ok := e.Now().Payload.(*timeline.AgentDelivery); ok && e.In(cs.ID) && counts(e) && p.Agent != "" && !slices.Contains(r.Agents, p.Agent) {
 			r.Agents = append(r.Agents, p.Agent)
 		}
 	}
-	if e := cs.latest.support; e != nil && !e.Now().At.After(now) {
+	if e := cs.latest.support; e != nil && counts(e) {
 		if p, ok := e.Now().Payload.(*timeline.Support); ok && p.Support == term.SupportControlled && !slices.Contains(r.With, term.ConditionVentilated) {
 			r.With = append(slices.Clip(r.With), term.ConditionVentilated)
 		}
@@ -94,12 +110,68 @@ func (c *Companion) asked(cs *Case, now time.Time, but string) formulary.Request
 	return r
 }
 
-func givenOf(p *timeline.Drug, at timeline.Moment, now time.Time) formulary.Given {
-	g := formulary.Given{Drug: p.Drug, Route: p.Route, Dose: p.Dose, Strength: p.Strength, Ago: minutes(ago(now, at.Time))}
-	if p.Frozen != nil {
+func givenOf(p *timeline.Drug, given, now time.Time) formulary.Given {
+	g := formulary.Given{Drug: p.Drug, Route: p.Route, Dose: p.Dose, Strength: p.Strength, Ago: minutes(ago(now, given))}
+	// A use that nobody named must count in every total.
+	if p.Frozen != nil && !p.Frozen.Guessed {
 		g.Use = p.Frozen.Use
 	}
 	return g
+}
+
+// infused gives what ran in by infusions up to a time, each stretch of one rate
+// as a dose given at its end: none of it counts as gone sooner than it is. A
+// rate in drops has no volume, and is given as such: no total counts it.
+func (cs *Case) infused(at, until time.Time, but string) []formulary.Given {
+	type stretch struct {
+		p    *timeline.Infusion
+		from time.Time
+	}
+	running := map[string]stretch{}
+	var all []formulary.Given
+	end := func(run string, to time.Time) {
+		s, ok := running[run]
+		if !ok {
+			return
+		}
+		delete(running, run)
+		d := to.Sub(s.from)
+		if d <= 0 || s.p.Rate.IsZero() {
+			return
+		}
+		g := formulary.Given{Drug: s.p.Drug, Route: s.p.Route, Strength: s.p.Strength, Ago: minutes(ago(at, to)), Dose: s.p.Rate}
+		rate := s.p.Rate
+		if rate.Unit.Dimension() == quantity.MassPerMassTime {
+			if r, err := rate.Mul(cs.Facts.Weight, quantity.MgPerH); err == nil {
+				rate = r
+			}
+		}
+		for _, into := range []quantity.Unit{quantity.Mg, quantity.ML, quantity.IU} {
+			if dose, err := rate.Mul(minutes(d), into); err == nil {
+				g.Dose = dose.Round(6)
+			}
+		}
+		all = append(all, g)
+	}
+	for e, p := range timeline.Each[*timeline.Infusion](cs.Entries, cs.ID) {
+		if e.ID == but || e.Now().At.After(until) {
+			continue
+		}
+		run := p.Run
+		if p.Act == term.InfusionActStarted {
+			run = e.ID
+		}
+		end(run, e.Now().At.Time)
+		if p.Act != term.InfusionActStopped {
+			// A change says the rate; what it does not say stays.
+			q := *p
+			running[run] = stretch{&q, e.Now().At.Time}
+		}
+	}
+	for _, run := range slices.Sorted(maps.Keys(running)) {
+		end(run, at)
+	}
+	return all
 }
 
 // minutes writes a length of time in whole seconds, as minutes of six
@@ -197,7 +269,7 @@ func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DrugCard, error)
 		if again := c.DrugChoice(cs, code); again.Last != "" {
 			card.Again = &again
 		}
-		for _, u := range cs.usesNow(d) {
+		for _, u := range cs.usesNow(f, d, c.asked(cs, now.Wall, "")) {
 			v := c.doseView(cs, f, d, u, "", confirmed, now)
 			if card.Again != nil && v.Waits && slices.Contains(u.Routes, term.Route(card.Again.Route)) {
 				card.Soon = v.Next
@@ -215,7 +287,7 @@ func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DrugCard, error)
 // alike, but a use by the route by which the drug was given already before one
 // by another. What rescues comes last, but for what lifts the pressure of a
 // patient asleep; what is for a birth first, and only for a woman with child.
-func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
+func (cs *Case) usesNow(f *Rules, d *formulary.Drug, r formulary.Request) []*formulary.Use {
 	var was term.Route
 	if _, p := last(cs, func(p *timeline.Drug) bool { return p.Drug == d.Code }); p != nil {
 		was = p.Route
@@ -232,8 +304,6 @@ func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
 			return 1
 		case u.Rescue:
 			return 8
-		case u.Purpose == term.PurposePremedication && !before:
-			return -1
 		case u.Purpose == term.PurposePremedication:
 			n = 0
 		case u.Purpose == term.PurposeInduction && before:
@@ -244,15 +314,23 @@ func (cs *Case) usesNow(d *formulary.Drug) []*formulary.Use {
 		if was != "" && !slices.Contains(u.Routes, was) {
 			n++
 		}
+		r.Drug, r.Use, r.Route = d.Code, u.Code, ""
+		if _, err := f.Reckon(r); err != nil {
+			n += 20 // for other patients, or a weight is wanting
+		}
 		return n
 	}
 	var uses []*formulary.Use
 	for i := range d.Uses {
-		if u := &d.Uses[i]; u.Given != formulary.Inhaled && rank(u) >= 0 {
+		if u := &d.Uses[i]; u.Given != formulary.Inhaled && (u.Purpose != term.PurposePremedication || cs.Began.IsZero()) {
 			uses = append(uses, u)
 		}
 	}
-	slices.SortStableFunc(uses, func(a, b *formulary.Use) int { return cmp.Compare(rank(a), rank(b)) })
+	ranks := map[string]int{}
+	for _, u := range uses {
+		ranks[u.Code] = rank(u)
+	}
+	slices.SortStableFunc(uses, func(a, b *formulary.Use) int { return cmp.Compare(ranks[a.Code], ranks[b.Code]) })
 	return uses[:min(len(uses), usesMost)]
 }
 
@@ -273,7 +351,7 @@ func (cs *Case) drugs() []string {
 	return codes
 }
 
-func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug, u *formulary.Use, route term.Route, confirmed map[[2]string]Confirmation, now Reading) DoseView {
+func (c *Companion) doseView(cs *Case, f *Rules, d *formulary.Drug, u *formulary.Use, route term.Route, confirmed map[ruleKey]Confirmation, now Reading) DoseView {
 	s := Speaker{c.words}
 	if route == "" {
 		route = u.Routes[0]
@@ -286,7 +364,7 @@ func (c *Companion) doseView(cs *Case, f *formulary.Formulary, d *formulary.Drug
 	for _, r := range u.Routes {
 		v.Routes = append(v.Routes, Choice{string(r), Code(s, term.RouteList, r)})
 	}
-	if k, ok := confirmed[[2]string{d.Code, u.Code}]; ok && string(k.Rule) == u.Hash() {
+	if k, ok := confirmed[ruleKey{d.Code, u.Code, timeline.Hash(u.Hash())}]; ok {
 		v.Confirmed = s.Say("dose.confirmed", "by", cmpOr(k.By, s.Say("record.unnamed")), "when", s.Date(k.At))
 	}
 	r := c.asked(cs, now.Wall, "")
@@ -534,6 +612,9 @@ func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer) (how, prepare str
 	dissolve, dilute := "", ""
 	if !w.Powder.IsZero() {
 		dissolve = s.Say("dose.dissolve", "powder", s.Amount(w.Powder), "volume", s.Amount(w.Dissolve))
+		if w.Vials > 1 {
+			dissolve = s.Say("dose.dissolve-many", "n", strconv.Itoa(w.Vials), "powder", s.Amount(w.Powder), "volume", s.Amount(w.Dissolve))
+		}
 	}
 	if x := w.Dilution; x != nil {
 		dilute = s.Say("dose.dilute", "take", s.Amount(x.Take), "from", s.Amount(x.From), "add", s.Amount(x.Add), "with", s.diluent(x.With), "total", s.Amount(x.Total), "strength", s.Amount(x.Strength))
@@ -657,7 +738,7 @@ func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
 			sub = s.dose(a.Suggested)
 		}
 		return []DoseKey{{Text: s.Amount(a.Flow), Sub: sub, Suggested: true, Name: "run-" + v.Drug + "-" + v.Use,
-			Set: []string{"kind", "infusion", "act", string(term.InfusionActStarted), "drug", v.Drug, "route", v.Route, "rate", a.Flow.Value.String(), "rate_unit", a.Flow.Unit.String(),
+			Set: []string{"kind", "infusion", "act", string(term.InfusionActStarted), "drug", v.Drug, "use", v.Use, "route", v.Route, "rate", a.Flow.Value.String(), "rate_unit", a.Flow.Unit.String(),
 				"strength", a.Draw.Strength.Value.String(), "strength_unit", a.Draw.Strength.Unit.String()}}}
 	}
 	key := func(dose, volume quantity.Amount, name string, suggested bool) DoseKey {
@@ -683,7 +764,7 @@ func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
 		return keys
 	}
 	// A step is about a fifth of the dose, in whole marks or pieces.
-	lower, higher := s.besides(a)
+	lower, higher := s.besides(a, v.Rescue)
 	if !lower[0].IsZero() {
 		keys = append([]DoseKey{key(lower[0], lower[1], "less-"+name, false)}, keys...)
 	}
@@ -697,10 +778,13 @@ func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
 // (house choice, no source).
 var stepShare = quantity.MustParse("0.2 1")
 
+// millionth is how finely a dose is told; it is cut there, never rounded up.
+var millionth = quantity.MustParse("0.000001 1").Value
+
 // besides gives dose and volume one step under and one step over what is
 // suggested. The higher one is there only where the range and what is left
 // allow it.
-func (s Speaker) besides(a *formulary.Answer) (lower, higher [2]quantity.Amount) {
+func (s Speaker) besides(a *formulary.Answer, rescue bool) (lower, higher [2]quantity.Amount) {
 	mark, at := a.Draw.Mark, a.Draw.Volume
 	per := a.Draw.Strength
 	if !a.Pieces.IsZero() {
@@ -732,7 +816,10 @@ func (s Speaker) besides(a *formulary.Answer) (lower, higher [2]quantity.Amount)
 			return v, true
 		}
 		d, err := v.Mul(per, a.Suggested.Unit)
-		return d.Round(6), err == nil
+		if err == nil {
+			d, err = d.Down(quantity.Amount{Value: millionth, Unit: d.Unit})
+		}
+		return d, err == nil
 	}
 	pair := func(v quantity.Amount, err error) (p [2]quantity.Amount) {
 		if err != nil || v.Value.Sign() <= 0 {
@@ -750,17 +837,35 @@ func (s Speaker) besides(a *formulary.Answer) (lower, higher [2]quantity.Amount)
 	}
 	lower = pair(at.Sub(step))
 	higher = pair(at.Add(step))
-	if !higher[0].IsZero() {
-		if c, err := higher[0].Cmp(most); err != nil || c > 0 {
-			higher = [2]quantity.Amount{}
+	over := func(p [2]quantity.Amount, most quantity.Amount) bool {
+		c, err := p[0].Cmp(most)
+		return err != nil || c > 0
+	}
+	if !higher[0].IsZero() && over(higher, most) {
+		higher = [2]quantity.Amount{}
+	}
+	// What goes over the syringe, or over what was made up, has other marks.
+	holds := []quantity.Amount{a.Draw.Syringe}
+	if x := a.Draw.Dilution; x != nil {
+		holds = append(holds, x.Total)
+	}
+	for _, most := range holds {
+		if !most.IsZero() && !higher[1].IsZero() {
+			if c, err := higher[1].Cmp(most); err != nil || c > 0 {
+				higher = [2]quantity.Amount{}
+			}
 		}
+	}
+	// Nobody is offered less than the rule to rescue with.
+	if !lower[0].IsZero() && rescue && over([2]quantity.Amount{a.Low}, lower[0]) {
+		lower = [2]quantity.Amount{}
 	}
 	return lower, higher
 }
 
 // premed says when a planned premedication is due, or how one that was given
 // stands to its rule. Nil without a planned start.
-func (c *Companion) premed(cs *Case, f *formulary.Formulary, d *formulary.Drug, u *formulary.Use, r formulary.Request, now Reading) *PremedView {
+func (c *Companion) premed(cs *Case, f *Rules, d *formulary.Drug, u *formulary.Use, r formulary.Request, now Reading) *PremedView {
 	if u.Purpose != term.PurposePremedication || cs.Plan.Start.IsZero() {
 		return nil
 	}
@@ -784,13 +889,20 @@ func (c *Companion) premed(cs *Case, f *formulary.Formulary, d *formulary.Drug, 
 			v.Works = s.Say("dose.works", "from", clock(w.Works.Low), "to", clock(w.Works.High))
 		}
 	}
-	last, given := last(cs, func(p *timeline.Drug) bool { return p.Drug == d.Code && slices.Contains(u.Routes, p.Route) })
-	if last == nil {
+	// The premedication is what was given as such, or before the anaesthetic
+	// without a word of what for.
+	last, dose := last(cs, func(p *timeline.Drug) bool {
+		return p.Drug == d.Code && slices.Contains(u.Routes, p.Route) && (p.Frozen == nil || p.Frozen.Guessed || p.Frozen.Use == u.Code)
+	})
+	if last == nil || !cs.Began.IsZero() && last.Now().At.After(cs.Began.Time) {
 		return v
 	}
-	g := givenOf(given, last.Now().At, now.Wall)
-	r.Given = c.asked(cs, now.Wall, last.ID).Given
-	p, err := f.WasGiven(r, &g, start)
+	// Judged as it stood when it was given.
+	then := last.Now().At.Time
+	g := givenOf(dose, then, then)
+	r = c.asked(cs.knownAt(last), then, last.ID)
+	r.Drug, r.Use, r.Route = d.Code, u.Code, dose.Route
+	p, err := f.WasGiven(r, &g, minutes(cs.Plan.Start.Sub(then)))
 	if err != nil {
 		return v
 	}

@@ -2,7 +2,10 @@ package core_test
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -340,7 +343,7 @@ func TestClinicLaysAFile(t *testing.T) {
 	clock.pass(5 * time.Hour)
 
 	bad := strings.Replace(ownMorphine, `most = "5 mg"`, `most = "2 mL"`, 1)
-	_, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(bad))
+	_, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(bad), timeline.Moment{})
 	var file *formulary.FileError
 	if !errors.As(err, &file) || file.File != "morphine.toml" || file.Faults[0].Line == 0 {
 		t.Fatalf("a maximum that does not fit: %v", err)
@@ -351,7 +354,7 @@ func TestClinicLaysAFile(t *testing.T) {
 	if d := doses(t, c, id, "morphine", "premedication-im")[0]; d.Hash != old.Hash {
 		t.Error("a refused file changed the rule")
 	}
-	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(ownMorphine)); err != nil {
+	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(ownMorphine), timeline.Moment{}); err != nil {
 		t.Fatal(err)
 	}
 	now := doses(t, c, id, "morphine", "premedication-im")[0]
@@ -386,7 +389,7 @@ func TestClinicLaysAFile(t *testing.T) {
 		t.Error("after another start the rule is another")
 	}
 	// Taken out.
-	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte("retired = true\n"+ownMorphine)); err != nil {
+	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte("retired = true\n"+ownMorphine), timeline.Moment{}); err != nil {
 		t.Fatal(err)
 	}
 	cs, err = c.Case(t.Context(), id)
@@ -440,7 +443,7 @@ func TestConfirm(t *testing.T) {
 	if err := confirm(hash, false); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(ownMorphine)); err != nil {
+	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(ownMorphine), timeline.Moment{}); err != nil {
 		t.Fatal(err)
 	}
 	if stood() != "" {
@@ -503,5 +506,273 @@ func TestWeightGuesses(t *testing.T) {
 	d := doses(t, c, id, "atropine", "premedication-im")[0]
 	if !slices.ContainsFunc(d.Unsure, func(s string) bool { return strings.Contains(s, "guessed by a formula from age") }) {
 		t.Errorf("a dose by a guessed weight says: %v", d.Unsure)
+	}
+}
+
+// A file under another name of the same drug is the same file, and whatever
+// lies there, a good file mends it.
+func TestClinicFileCannotLockTheRules(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := planned(t, c, "60", "30", "morphine")
+	for _, name := range []string{"morphine.toml", "morphine", "Morphine.TOML", "morphine.toml"} {
+		if _, err := c.LayDrugFile(t.Context(), core.NewID(), name, []byte(ownMorphine), timeline.Moment{}); err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+	}
+	b, err := c.RuleBook(t.Context())
+	if err != nil || !slices.Equal(b.Own, []string{"morphine.toml"}) || len(b.Left) != 0 {
+		t.Fatalf("own %v, left %v, %v", b.Own, b.Left, err)
+	}
+	for _, bad := range [][]byte{nil, make([]byte, 300_000), []byte("class = \"\xff\"")} {
+		var fe *timeline.FieldError
+		if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", bad, timeline.Moment{}); !errors.As(err, &fe) || fe.Field != "toml" {
+			t.Errorf("%d bytes: %v", len(bad), err)
+		}
+	}
+	// Back to what came with the companion.
+	if _, err := c.TakeBackDrugFile(t.Context(), core.NewID(), "morphine.toml"); err != nil {
+		t.Fatal(err)
+	}
+	if d := doses(t, c, id, "morphine", "premedication-im")[0]; !strings.Contains(d.Range, "10 mg") {
+		t.Errorf("after it was taken back: %s", d.Range)
+	}
+	// From a day to come.
+	from, err := c.FromDay("2026-03-05")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(ownMorphine), from); err != nil {
+		t.Fatal(err)
+	}
+	if d := doses(t, c, id, "morphine", "premedication-im")[0]; strings.Contains(d.Range, "5 mg") {
+		t.Error("a rule of the day after tomorrow holds today")
+	}
+}
+
+// A file that is named and not here keeps no fact out, and is said.
+func TestMissingFileKeepsNothingOut(t *testing.T) {
+	dir, clock := t.TempDir(), newClock()
+	c := openAt(t, dir, clock)
+	id := planned(t, c, "60", "30", "morphine")
+	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(ownMorphine), timeline.Moment{}); err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.RemoveAll(filepath.Join(dir, "blobs")); err != nil {
+		t.Fatal(err)
+	}
+	c = openAt(t, dir, clock)
+	for _, drug := range []string{"ketamine", "morphine"} {
+		submit(t, c, id, "drug", "drug", drug, "dose", "5", "dose_unit", "mg", "route", "iv")
+	}
+	b, err := c.RuleBook(t.Context())
+	if err != nil || len(b.Left) != 1 || !strings.Contains(b.Left[0], "morphine.toml") {
+		t.Fatalf("left %v, %v", b.Left, err)
+	}
+	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(ownMorphine), timeline.Moment{}); err != nil {
+		t.Errorf("laying it again does not mend it: %v", err)
+	}
+	if b, err = c.RuleBook(t.Context()); err != nil || len(b.Left) != 0 {
+		t.Errorf("mended: %v, %v", b.Left, err)
+	}
+}
+
+// A dose that is entered as of a few minutes ahead, or before the clock was
+// set back, counts.
+func TestDoseAheadOfTheClock(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := planned(t, c, "60", "30", "morphine")
+	at := clock.Now().Wall.Add(4 * time.Minute).Format(time.RFC3339)
+	submit(t, c, id, "drug", "drug", "morphine", "dose", "9", "dose_unit", "mg", "route", "im", "use", "premedication-im", "at", at)
+	on := func(why string) {
+		t.Helper()
+		if d := doses(t, c, id, "morphine", "premedication-im")[0]; len(d.Board) == 0 || !d.Waits {
+			t.Errorf("%s: on board %v, waits %v", why, d.Board, d.Waits)
+		}
+	}
+	on("four minutes ahead")
+	clock.pass(-10 * time.Minute)
+	on("the clock was set back")
+	submit(t, c, id, "drug", "drug", "morphine", "dose", "9", "dose_unit", "mg", "route", "im", "use", "premedication-im")
+	if len(owing(t, c, id)) != 1 {
+		t.Error("a second dose owes nothing")
+	}
+}
+
+// A use that nobody named counts in every total.
+func TestUseThatNobodyNamed(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := planned(t, c, "60", "30", "midazolam")
+	done := submit(t, c, id, "drug", "drug", "midazolam", "dose", "7.5", "dose_unit", "mg", "route", "iv")
+	if p := done.Lines[0].Payload.(*timeline.Drug); p.Frozen == nil || !p.Frozen.Guessed {
+		t.Fatalf("frozen: %+v", p.Frozen)
+	}
+	counted := false
+	for _, d := range doses(t, c, id, "midazolam", "") {
+		counted = counted || slices.ContainsFunc(d.Board, func(b string) bool { return strings.Contains(b, "7.5 mg") })
+	}
+	if !counted {
+		t.Error("7.5 mg without a use are on no board")
+	}
+}
+
+// A correction is judged as well: to more, a reason falls due; back to less, it
+// is owed no more.
+func TestCorrectionIsJudged(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := planned(t, c, "60", "30", "morphine")
+	done := submit(t, c, id, "drug", "drug", "morphine", "dose", "6", "dose_unit", "mg", "route", "im", "use", "analgesia-im")
+	e := done.Lines[0].Event.ID
+	if len(owing(t, c, id)) != 0 {
+		t.Fatal("6 mg owe a reason")
+	}
+	f := form(id, "drug", "drug", "morphine", "dose", "50", "dose_unit", "mg", "route", "im", "amends", e, "heads", e, "reason", "mistyped")
+	for range 2 {
+		if _, err := c.Submit(t.Context(), f); err != nil {
+			t.Fatal(err)
+		}
+	}
+	o := owing(t, c, id)
+	if len(o) != 1 || o[0].Over != e {
+		t.Fatalf("corrected to 50 mg: %+v", o)
+	}
+	submit(t, c, id, "drug", "drug", "morphine", "dose", "6", "dose_unit", "mg", "route", "im", "amends", e, "heads", f.ID, "reason", "mistyped")
+	if o := owing(t, c, id); len(o) != 0 {
+		t.Errorf("corrected back: %+v", o)
+	}
+}
+
+// What is typed in from paper is judged row by row, each knowing of those
+// before it.
+func TestTypedDosesAreJudged(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := planned(t, c, "60", "30", "morphine")
+	row := func(n int, at, dose string) core.Row {
+		return core.Row{Name: "d" + strconv.Itoa(n), N: n + 1, Form: core.Form{Kind: "drug", Fields: map[string][]string{
+			"at": {at}, "drug": {"morphine"}, "dose": {dose}, "dose_unit": {"mg"}, "route": {"im"}}}}
+	}
+	rows := []core.Row{row(0, "07:00", "9"), row(1, "07:30", "9")}
+	id0 := core.NewID()
+	for range 2 {
+		if _, err := c.TypeIn(t.Context(), id0, id, "", rows); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if o := owing(t, c, id); len(o) != 1 {
+		t.Errorf("two doses in half an hour: %+v", o)
+	}
+}
+
+// An infusion is judged by its rate, and what ran in is on the board.
+func TestInfusionCounts(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := planned(t, c, "60", "30", "ketamine")
+	d := doses(t, c, id, "ketamine", "infusion-iv")[0]
+	if len(d.Keys) != 1 {
+		t.Fatalf("offered: %+v", d)
+	}
+	done := submit(t, c, id, d.Keys[0].Set[1], d.Keys[0].Set[2:]...)
+	if p := done.Lines[0].Payload.(*timeline.Infusion); p.Frozen == nil || p.Frozen.Use != "infusion-iv" {
+		t.Errorf("frozen: %+v", p.Frozen)
+	}
+	if o := owing(t, c, id); len(o) != 0 {
+		t.Errorf("by the rule, and owed: %+v", o)
+	}
+	submit(t, c, id, "infusion", "act", "started", "drug", "ketamine", "rate", "900", "rate_unit", "mL/h", "strength", "10", "strength_unit", "mg/mL", "route", "iv")
+	if o := owing(t, c, id); len(o) != 1 {
+		t.Errorf("9 g in an hour: %+v", o)
+	}
+	clock.pass(30 * time.Minute)
+	cs, err := c.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := c.Doses(t.Context(), cs, "ketamine", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.ContainsFunc(all, func(d core.DoseView) bool { return d.Board != nil }) {
+		t.Error("4.5 g that ran in are on no board")
+	}
+}
+
+// What came later does not turn the verdict on a dose, or on a premedication.
+func TestVerdictStandsByWhatWasKnown(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := planned(t, c, "60", "30", "morphine", "ketamine")
+	submit(t, c, id, "plan", "drugs", "morphine", "start_in", "+75")
+	done := submit(t, c, id, "drug", "drug", "morphine", "dose", "9", "dose_unit", "mg", "route", "im", "use", "premedication-im")
+	e := done.Lines[0].Event.ID
+	clock.pass(time.Hour)
+	submit(t, c, id, "drug", "drug", "diazepam", "dose", "5", "dose_unit", "mg", "route", "iv")
+	submit(t, c, id, "facts", "weight", "30", "weight_how", "measured", "weight_by", "scale", "with", "head-injury")
+	cs, err := c.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if why, err := c.Exceeded(t.Context(), cs, e); err != nil || len(why) != 0 {
+		t.Errorf("by what came later: %v %v", why, err)
+	}
+	p := doses(t, c, id, "morphine", "premedication-im")[0].Premed
+	if p == nil || p.Wrong {
+		t.Errorf("75 minutes before, 9 mg of 6 to 10: %+v", p)
+	}
+}
+
+// A plan that is sent again keeps its start.
+func TestPlanRetry(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "")
+	f := form(id, "plan", "start_in", "+90")
+	first, err := c.Submit(t.Context(), f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	clock.pass(61 * time.Second)
+	again, err := c.Submit(t.Context(), form2(f))
+	if err != nil || again.Lines[0].Event.ID != first.Lines[0].Event.ID {
+		t.Errorf("sent again: %v", err)
+	}
+}
+
+// form2 is the form as it is sent a second time.
+func form2(f core.Form) core.Form {
+	return core.Form{ID: f.ID, Case: f.Case, Kind: f.Kind, Fields: map[string][]string{"start_in": {"+90"}}}
+}
+
+// Two versions of a rule may each have their confirmation.
+func TestConfirmationsOfTwoVersions(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := planned(t, c, "60", "30", "morphine")
+	if _, err := c.NameAuthor(t.Context(), core.NewID(), "Ann Invented"); err != nil {
+		t.Fatal(err)
+	}
+	stood := func() bool { return doses(t, c, id, "morphine", "premedication-im")[0].Confirmed != "" }
+	confirm := func() {
+		t.Helper()
+		hash := doses(t, c, id, "morphine", "premedication-im")[0].Hash
+		if _, err := c.Confirm(t.Context(), core.NewID(), "morphine", "premedication-im", hash, false); err != nil {
+			t.Fatal(err)
+		}
+	}
+	confirm()
+	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "morphine.toml", []byte(ownMorphine), timeline.Moment{}); err != nil {
+		t.Fatal(err)
+	}
+	if stood() {
+		t.Error("the clinic's rule is confirmed by the confirmation of another")
+	}
+	confirm()
+	if _, err := c.TakeBackDrugFile(t.Context(), core.NewID(), "morphine.toml"); err != nil {
+		t.Fatal(err)
+	}
+	if !stood() {
+		t.Error("the first rule is back, and its confirmation is not")
 	}
 }

@@ -48,6 +48,10 @@ func Explain(words *word.Book, err error) Problem {
 		}
 		return Problem{422, "refused", "toml", s.Say("rules.refused", "faults", strings.Join(faults, " "))}
 	}
+	var rule *formulary.Error
+	if errors.As(err, &rule) {
+		return Problem{422, rule.Code, rule.Field, s.noDose(err)}
+	}
 	var fe *timeline.FieldError
 	var se *store.Error
 	var ie *InputError
@@ -95,6 +99,8 @@ func Explain(words *word.Book, err error) Problem {
 		return Problem{403, "read-only", "", s.Say("storeerror.read-only")}
 	case errors.Is(err, store.ErrInUse):
 		return Problem{409, "in-use", "", s.Say("storeerror.in-use")}
+	case errors.Is(err, store.ErrNoBlob):
+		return Problem{404, "no-blob", "", s.Say("storeerror.no-blob")}
 	case errors.Is(err, ErrMovedAway):
 		return Problem{409, "moved-away", "", s.Say("storeerror.moved-away")}
 	case errors.Is(err, ErrStruckOut):

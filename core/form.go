@@ -357,6 +357,9 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 	if old != nil {
 		f.corrects = old.Now().At
 	}
+	if err := c.sameStart(ctx, &f); err != nil {
+		return Done{}, err
+	}
 	t, err := f.tap(c.clock.Now())
 	if err != nil {
 		return Done{}, err
@@ -367,11 +370,34 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 	if old != nil && t.At.IsZero() {
 		t.At = f.corrects // a correction of the value leaves the time as it stood
 	}
-	owed, err := c.freeze(ctx, &f, &t, old)
+	if frozenOf(t.Payload) != nil {
+		// Of two doses at once the second knows of the first.
+		c.doseMu.Lock()
+		defer c.doseMu.Unlock()
+	}
+	owed, err := c.freeze(ctx, &f, &t, old, nil)
 	if err != nil {
 		return Done{}, err
 	}
 	return c.Record(ctx, append([]Tap{t}, owed...)...)
+}
+
+// sameStart gives a plan that is sent again the start that it had at first:
+// minutes from now are other minutes by now.
+func (c *Companion) sameStart(ctx context.Context, f *Form) error {
+	if f.Kind != "plan" || f.one("start_in") == "" {
+		return nil
+	}
+	cs, err := c.Case(ctx, f.Case)
+	if err != nil {
+		return err
+	}
+	if v, ok := storedAs(cs, f.ID); ok {
+		if p, ok := v.Payload.(*timeline.Plan); ok && !p.Start.IsZero() {
+			f.Fields["start"] = []string{p.Start.String()}
+		}
+	}
+	return nil
 }
 
 // looked checks what is said to be the same as before: that each value is the

@@ -13,7 +13,7 @@ import (
 
 // A drug that was given is a fact: it is recorded whatever a rule says of it.
 // What the rule said then is frozen beside it, and where it was exceeded a
-// reason is owed.
+// reason is owed. No fault of a rule keeps a fact out.
 
 // judged is what the rules say of a dose at its time.
 type judged struct {
@@ -22,25 +22,60 @@ type judged struct {
 	verdict formulary.Verdict
 }
 
-// judge finds what the rules say of a dose given at a time. use may be empty:
-// then that use of its route is taken that it exceeds least, for nobody says
-// what it was for. ok is false where no rule covers it.
-func (c *Companion) judge(ctx context.Context, cs *Case, p *timeline.Drug, use, entry string, at time.Time) (judged, bool, error) {
-	f, err := c.Rules(ctx, at)
-	if err != nil {
-		return judged{}, false, err
+// given is a dose to be judged: a drug, or the rate of an infusion.
+type given struct {
+	drug           string
+	route          term.Route
+	dose, strength quantity.Amount
+	way            formulary.Way
+	at             time.Time
+}
+
+func givenBy(p timeline.Payload, at time.Time) (given, bool) {
+	switch p := p.(type) {
+	case *timeline.Drug:
+		return given{p.Drug, p.Route, byStrength(p.Dose, p.Strength, quantity.Mg, quantity.IU, quantity.Mmol), p.Strength, formulary.Bolus, at}, true
+	case *timeline.Infusion:
+		if p.Act == term.InfusionActStopped {
+			return given{}, false
+		}
+		return given{p.Drug, p.Route, byStrength(p.Rate, p.Strength, quantity.MgPerH, quantity.MustUnit("[IU]/h"), quantity.MmolPerH), p.Strength, formulary.Infusion, at}, true
 	}
-	d := f.Find(p.Drug)
+	return given{}, false
+}
+
+// byStrength gives a volume, or a flow, of a known strength as an amount of the
+// drug, in the unit that fits.
+func byStrength(a, strength quantity.Amount, units ...quantity.Unit) quantity.Amount {
+	if strength.IsZero() || a.Unit.Dimension() != quantity.Volume && a.Unit.Dimension() != quantity.Flow {
+		return a
+	}
+	for _, u := range units {
+		if b, err := a.Mul(strength, u); err == nil {
+			return b.Round(6)
+		}
+	}
+	return a
+}
+
+// judge finds what the rules say of a dose. use may be empty: then that use of
+// its route is taken that it exceeds least, and none that rescues, for nobody
+// says what it was for. r tells the case, without the dose itself. ok is false
+// where no rule covers it.
+func judge(f *Rules, r formulary.Request, g given, use string) (judged, bool) {
+	d := f.Find(g.drug)
 	if d == nil || d.Retired {
-		return judged{}, false, nil
+		return judged{}, false
 	}
-	r := c.asked(cs, at, entry)
-	r.Drug, r.Route, r.Strength = p.Drug, p.Route, p.Strength
+	r.Drug, r.Route, r.Strength = g.drug, g.route, g.strength
 	var best judged
 	found := false
 	for i := range d.Uses {
 		u := &d.Uses[i]
-		if use != "" && u.Code != use || !slices.Contains(u.Routes, p.Route) || u.Given != formulary.Bolus {
+		if use != "" && u.Code != use || use == "" && u.Rescue || u.Given != g.way {
+			continue
+		}
+		if g.route != "" && !slices.Contains(u.Routes, g.route) {
 			continue
 		}
 		r.Use = u.Code
@@ -48,7 +83,7 @@ func (c *Companion) judge(ctx context.Context, cs *Case, p *timeline.Drug, use, 
 		if err != nil {
 			continue // no rule for this patient, or no weight
 		}
-		v, err := f.Judge(r, p.Dose)
+		v, err := f.Judge(r, g.dose)
 		if err != nil {
 			continue // in a unit that the rule does not know
 		}
@@ -60,12 +95,12 @@ func (c *Companion) judge(ctx context.Context, cs *Case, p *timeline.Drug, use, 
 			best, found = judged{u, a, v}, true
 		}
 	}
-	return best, found, nil
+	return best, found
 }
 
 // suggested is what is frozen beside a dose.
-func (j *judged) suggested() *timeline.Suggested {
-	return &timeline.Suggested{Rule: timeline.Hash(j.use.Hash()), Use: j.use.Code, Weight: stored(j.answer.Weight), Low: stored(j.answer.Low), High: stored(j.answer.High)}
+func (j *judged) suggested(guessed bool) *timeline.Suggested {
+	return &timeline.Suggested{Rule: timeline.Hash(j.use.Hash()), Use: j.use.Code, Guessed: guessed, Weight: stored(j.answer.Weight), Low: stored(j.answer.Low), High: stored(j.answer.High)}
 }
 
 // stored brings a reckoned amount to the length that an entry takes.
@@ -76,32 +111,41 @@ func stored(a quantity.Amount) quantity.Amount {
 	return a.Round(6)
 }
 
-// freeze puts beside a dose what the rules say of it, and gives the reason
-// that is owed where they are exceeded.
-func (c *Companion) freeze(ctx context.Context, f *Form, t *Tap, old *timeline.Entry) (owed []Tap, err error) {
-	p, ok := t.Payload.(*timeline.Drug)
-	if !ok {
-		return nil, nil
+func frozenOf(p timeline.Payload) **timeline.Suggested {
+	switch p := p.(type) {
+	case *timeline.Drug:
+		return &p.Frozen
+	case *timeline.Infusion:
+		return &p.Frozen
 	}
-	if old != nil {
-		// A correction carries what was said at the time, for the same drug.
-		if was, ok := old.Now().Payload.(*timeline.Drug); ok && was.Drug == p.Drug {
-			p.Frozen = was.Frozen
-		}
+	return nil
+}
+
+// freeze puts beside a dose what the rules say of it, and gives the entries
+// that go with it: the reason that is owed where they are exceeded, or, for a
+// correction to a dose that exceeds nothing, the end of what was owed. also are
+// doses that are recorded at once with it, before it.
+func (c *Companion) freeze(ctx context.Context, f *Form, t *Tap, old *timeline.Entry, also []given) ([]Tap, error) {
+	frozen := frozenOf(t.Payload)
+	if frozen == nil {
 		return nil, nil
 	}
 	cs, err := c.Case(ctx, f.Case)
 	if err != nil {
 		return nil, err
 	}
+	root := t.ID
+	if old != nil {
+		root = old.ID
+	}
 	debt := Tap{ID: derived(t.ID, "over-limit"), Scope: timeline.ScopeCase, About: f.Case, At: t.At,
-		Payload: &timeline.Owed{Act: term.OwedActOwed, For: term.OwedOverLimit, Over: t.ID}}
-	if e := cs.Story.Find(t.ID); e != nil { // a retry says what was said
-		if first, ok := e.Versions[0].Payload.(*timeline.Drug); ok {
-			p.Frozen = first.Frozen
+		Payload: &timeline.Owed{Act: term.OwedActOwed, For: term.OwedOverLimit, Over: root}}
+	if first, ok := storedAs(cs, t.ID); ok { // a retry says what was said
+		if was := frozenOf(first.Payload); was != nil {
+			*frozen = *was
 		}
-		if d := cs.Story.Find(debt.ID); d != nil {
-			debt.At = d.Versions[0].At
+		if e := cs.Story.Find(debt.ID); e != nil {
+			debt.At, debt.Payload = e.Versions[0].At, e.Versions[0].Payload
 			return []Tap{debt}, nil
 		}
 		return nil, nil
@@ -110,42 +154,115 @@ func (c *Companion) freeze(ctx context.Context, f *Form, t *Tap, old *timeline.E
 	if at.IsZero() {
 		at = c.clock.Now().Wall
 	}
-	j, ok, err := c.judge(ctx, cs, p, f.one("use"), t.ID, at)
-	if err != nil || !ok {
-		return nil, err
-	}
-	p.Frozen = j.suggested()
-	if len(j.verdict.Exceeds) == 0 {
+	g, ok := givenBy(t.Payload, at)
+	if !ok {
 		return nil, nil
 	}
-	return []Tap{debt}, nil
+	use, guessed := f.one("use"), f.one("use") == ""
+	if old != nil {
+		was := frozenOf(old.Now().Payload)
+		before, _ := givenBy(old.Now().Payload, at)
+		if was != nil && *was != nil && before.drug == g.drug && before.route == g.route {
+			// The same drug by the same way: the rule is the one of its time.
+			*frozen = *was
+			if use == "" && !(*was).Guessed {
+				use, guessed = (*was).Use, false
+			}
+		}
+	}
+	rules, err := c.Rules(ctx, at)
+	if err != nil {
+		return nil, err
+	}
+	j, ok := judge(rules, c.asked(cs, at, root, also...), g, use)
+	if !ok {
+		return nil, nil
+	}
+	if *frozen == nil {
+		*frozen = j.suggested(guessed)
+	}
+	open := cs.openDebt(root)
+	switch {
+	case len(j.verdict.Exceeds) > 0 && open == nil:
+		return []Tap{debt}, nil
+	case len(j.verdict.Exceeds) == 0 && open != nil:
+		debt.Payload = &timeline.Owed{Act: term.OwedActGiven, For: term.OwedOverLimit, Over: root, Debt: open.ID}
+		return []Tap{debt}, nil
+	}
+	return nil, nil
+}
+
+// storedAs gives the version of an entry that has an id, of an event or of a
+// correction.
+func storedAs(cs *Case, id string) (*timeline.Version, bool) {
+	for _, e := range cs.Story.Entries {
+		for i := range e.Versions {
+			if v := &e.Versions[i]; v.Line.Event.ID == id {
+				return v, true
+			}
+		}
+	}
+	return nil, false
+}
+
+// openDebt gives the reason that is owed over a dose and was not given yet.
+func (cs *Case) openDebt(over string) *timeline.Entry {
+	for _, e := range cs.owed {
+		if o, ok := e.Now().Payload.(*timeline.Owed); ok && o.For == term.OwedOverLimit && o.Over == over && !cs.given[e.ID] {
+			return e
+		}
+	}
+	return nil
 }
 
 // Exceeded says in words what a dose of the record exceeds, by the rules that
-// held when it was given.
+// held when it was given and by what was known then. Where the rule is another
+// one by now, through a new version of the companion, it says that alone.
 func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cited, error) {
 	e := cs.Story.Find(entry)
 	if e == nil {
 		return nil, nil
 	}
-	p, ok := e.Now().Payload.(*timeline.Drug)
+	g, ok := givenBy(e.Now().Payload, e.Now().At.Time)
 	if !ok {
 		return nil, nil
 	}
-	use := ""
-	if p.Frozen != nil {
-		use = p.Frozen.Use
-	}
-	j, ok, err := c.judge(ctx, cs, p, use, entry, e.Now().At.Time)
-	if err != nil || !ok {
+	rules, err := c.Rules(ctx, g.at)
+	if err != nil {
 		return nil, err
 	}
+	use := ""
+	frozen := *frozenOf(e.Now().Payload)
+	if frozen != nil {
+		use = frozen.Use
+	}
 	s := Speaker{c.words}
+	then := cs.knownAt(e)
+	j, ok := judge(rules, c.asked(then, g.at, entry), g, use)
+	if frozen != nil && (!ok || string(frozen.Rule) != j.use.Hash()) {
+		return []Cited{{Text: s.Say("dose.rule-changed", "range", s.spanOf(frozen.Low, frozen.High))}}, nil
+	}
+	if !ok {
+		return nil, nil
+	}
 	var all []Cited
 	for _, x := range j.verdict.Exceeds {
 		all = append(all, Cited{Text: s.excess(&x), Source: s.ruleSource(&x.Source), Mark: string(x.Source.Mark)})
 	}
 	return all, nil
+}
+
+// knownAt gives the case as it was known when an entry was made: by the order
+// of entry, since a clock may have been set.
+func (cs *Case) knownAt(e *timeline.Entry) *Case {
+	root := &e.Versions[0].Line.Event
+	var lines []*timeline.Line
+	for _, l := range cs.lines {
+		if l.Event.ID == root.ID || l.Event.Before(root) {
+			lines = append(lines, l)
+		}
+	}
+	return CaseOf(cs.ID, timeline.Fold(lines), cs.Persons)
 }
 
 // excess says what a dose exceeds.
@@ -158,5 +275,5 @@ func (s Speaker) excess(x *formulary.Excess) string {
 		of = s.ruleWord("formulary.reduce.", x.Of)
 	}
 	//word:prefix formulary.exceeds.
-	return s.sayOf("formulary.exceeds."+string(x.Code), "dose", s.Amount(x.Dose), "limit", s.Amount(x.Limit), "of", of)
+	return s.sayOf("formulary.exceeds."+string(x.Code), "dose", s.dose(x.Dose), "limit", s.dose(x.Limit), "of", of)
 }

@@ -3,12 +3,14 @@ package core
 import (
 	"cmp"
 	"context"
+	"maps"
 	"slices"
 	"strings"
 
 	"chinlift/core/formulary"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
+	"chinlift/core/timeline"
 )
 
 // RuleBook is every dose rule as it holds now, with its sources and whoever
@@ -18,6 +20,7 @@ type RuleBook struct {
 	Rules       int // of all drugs
 	Unconfirmed int
 	Own         []string // files of the clinic that lie over the rules
+	Left        []string // files of the clinic that could not be laid, and why
 }
 
 // RuleGroup is the drugs that share a colour of label.
@@ -63,6 +66,9 @@ func (c *Companion) RuleBook(ctx context.Context) (RuleBook, error) {
 	}
 	s := Speaker{c.words}
 	b := RuleBook{Own: own}
+	for _, name := range slices.Sorted(maps.Keys(f.Left)) {
+		b.Left = append(b.Left, s.Say("rules.left", "file", name, "why", c.Explain(f.Left[name]).Words))
+	}
 	for _, class := range term.DrugClassList.Codes() {
 		g := RuleGroup{Class: string(class), Words: Code(s, term.DrugClassList, class)}
 		for _, d := range f.Drugs() {
@@ -98,7 +104,7 @@ func (c *Companion) RuleDrug(ctx context.Context, code string) (RuleDrug, error)
 	return RuleDrug{}, ErrNotHere
 }
 
-func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[[2]string]Confirmation) RuleDrug {
+func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[ruleKey]Confirmation) RuleDrug {
 	r := RuleDrug{Code: d.Code, Words: s.Drug(d.Code), Class: string(d.Class), ClassWords: Code(s, term.DrugClassList, d.Class), ATC: d.ATC}
 	cite := func(text string, by formulary.Cited, key string) Cited {
 		x := d.Sources[by.For(key)]
@@ -116,7 +122,7 @@ func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[[2]string]Confirmatio
 	for i := range d.Uses {
 		u := &d.Uses[i]
 		n := s.ruleUse(d, u, cite)
-		if k, ok := confirmed[[2]string{d.Code, u.Code}]; ok && string(k.Rule) == u.Hash() {
+		if k, ok := confirmed[ruleKey{d.Code, u.Code, timeline.Hash(u.Hash())}]; ok {
 			n.Confirmed = s.Say("dose.confirmed", "by", cmpOr(k.By, s.Say("record.unnamed")), "when", s.Date(k.At))
 		} else {
 			r.Unconfirmed++

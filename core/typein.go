@@ -45,7 +45,10 @@ func (c *Companion) TypeIn(ctx context.Context, id, caseID, day string, rows []R
 			return Done{}, &timeline.FieldError{Kind: "note", Field: "date", Code: "not-a-time", Detail: day}
 		}
 	}
-	var taps []Tap
+	c.doseMu.Lock()
+	defer c.doseMu.Unlock()
+	var taps, owed []Tap
+	var doses []given
 	for i, row := range rows {
 		f := row.Form
 		f.Fields = maps.Clone(f.Fields)
@@ -69,10 +72,22 @@ func (c *Companion) TypeIn(ctx context.Context, id, caseID, day string, rows []R
 		if err != nil {
 			return Done{}, &RowError{row, err}
 		}
+		debts, err := c.freeze(ctx, &f, &tap, nil, doses)
+		if err != nil {
+			return Done{}, &RowError{row, err}
+		}
+		owed = append(owed, debts...)
+		if g, ok := givenBy(tap.Payload, tap.At.Time); ok {
+			doses = append(doses, g)
+		}
 		taps = append(taps, tap)
 	}
 	if len(taps) == 0 {
 		return Done{}, ErrNothingTyped
 	}
-	return c.Record(ctx, taps...)
+	done, err := c.Record(ctx, append(taps, owed...)...)
+	if len(done.Lines) > len(taps) {
+		done.Lines = done.Lines[:len(taps)]
+	}
+	return done, err
 }

@@ -41,6 +41,16 @@ func Builtin() (*Formulary, error) {
 	return new(Formulary).With(files)
 }
 
+// BuiltinFile gives the file of a drug as it comes with the companion, by name;
+// nil where there is none.
+func BuiltinFile(name string) []byte {
+	data, err := builtin.ReadFile(path.Join("drugs", name))
+	if err != nil {
+		return nil
+	}
+	return data
+}
+
 // With lays a clinic's files over the formulary: one of the same name replaces
 // the drug, another name adds one, and retired = true hides one. The error
 // joins the *FileError of each file that was refused; then nothing is laid

@@ -19,11 +19,12 @@ type Drug struct {
 
 // Suggested is what a dose rule said when the drug was given.
 type Suggested struct {
-	Rule   Hash            `json:"rule"`          // SHA-256 of the rule
-	Use    string          `json:"use,omitempty"` // the code of the use in the drug's file
-	Weight quantity.Amount `json:"weight,omitzero"`
-	Low    quantity.Amount `json:"low,omitzero"`
-	High   quantity.Amount `json:"high,omitzero"`
+	Rule    Hash            `json:"rule"`              // SHA-256 of the rule
+	Use     string          `json:"use,omitempty"`     // the code of the use in the drug's file
+	Guessed bool            `json:"guessed,omitempty"` // nobody said what it was given for
+	Weight  quantity.Amount `json:"weight,omitzero"`
+	Low     quantity.Amount `json:"low,omitzero"`
+	High    quantity.Amount `json:"high,omitzero"`
 }
 
 var doseBounds = [][2]string{

@@ -68,10 +68,12 @@ func examples() []Payload {
 		&Support{Support: term.SupportAssisted},
 		&Drug{
 			Drug: "atropine", Dose: amount("1200 ug"), Route: term.RouteIm, Strength: amount("0.6 mg/mL"), Volume: amount("2 mL"), Batch: "K-17",
-			Frozen: &Suggested{Rule: someHash, Use: "premedication", Weight: amount("61.5 kg"), Low: amount("0.615 mg"), High: amount("1.23 mg")},
+			Frozen: &Suggested{Rule: someHash, Use: "premedication", Guessed: true, Weight: amount("61.5 kg"), Low: amount("0.615 mg"), High: amount("1.23 mg")},
 		},
 		&Drug{Drug: "oxytocin", Dose: amount("5 [IU]"), Route: term.RouteIv, Strength: amount("10 [IU]/mL")},
 		&Infusion{Act: term.InfusionActStarted, Drug: "ketamine", Rate: amount("40 {drop}/min"), Strength: amount("1 mg/mL"), Route: term.RouteIv},
+		&Infusion{Act: term.InfusionActChanged, Run: number(anEvent, 24), Drug: "ketamine", Rate: amount("20 mL/h"), Strength: amount("1 mg/mL"), Route: term.RouteIv,
+			Frozen: &Suggested{Rule: someHash, Use: "infusion-iv", Guessed: true, Weight: amount("61.5 kg"), Low: amount("10 mg/h"), High: amount("40 mg/h")}},
 		&Infusion{Act: term.InfusionActStopped, Run: number(anEvent, 24), Drug: "ketamine"},
 		&AgentDelivery{
 			Agent: term.AgentEther, Drops: amount("60 {drop}/min"), Wetness: term.WetnessDamp, Bottle: amount("140 mL"),

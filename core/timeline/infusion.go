@@ -14,6 +14,7 @@ type Infusion struct {
 	Rate     quantity.Amount  `json:"rate,omitzero"`
 	Strength quantity.Amount  `json:"strength,omitzero"`
 	Route    term.Route       `json:"route,omitempty"`
+	Frozen   *Suggested       `json:"suggested,omitempty"`
 }
 
 // Kind is "infusion/1".
@@ -39,5 +40,8 @@ func (i *Infusion) Check() error {
 		[2]string{"0.0001 ug/kg/min", "10000 ug/kg/min"}, [2]string{"1 {drop}/min", "500 {drop}/min"}, [2]string{"0.01 [IU]/h", "10000 [IU]/h"})
 	c.oneOf("strength", i.Strength, strengthBounds...)
 	code(c, "route", term.RouteList, i.Route, i.Act == term.InfusionActStarted)
+	if i.Frozen != nil && !i.Frozen.Rule.Valid() {
+		c.fail("suggested", "missing")
+	}
 	return c.err()
 }

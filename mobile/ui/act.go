@@ -27,7 +27,13 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 	case r.path == "/settings":
 		return u.actSetting(r, s, do, one("value"))
 	case r.path == "/rules" && do == "lay":
-		_, err := u.c.LayDrugFile(r.ctx, s.Event, one("file"), []byte(one("toml")))
+		from, err := u.c.FromDay(one("from"))
+		if err == nil {
+			_, err = u.c.LayDrugFile(r.ctx, s.Event, one("file"), []byte(one("toml")), from)
+		}
+		return "", err
+	case r.path == "/rules" && do == "take-back":
+		_, err := u.c.TakeBackDrugFile(r.ctx, s.Event, one("file"))
 		return "", err
 	case len(r.parts) == 2 && r.parts[0] == "rules" && (do == "confirm" || do == "withdraw"):
 		_, err := u.c.Confirm(r.ctx, s.Event, r.parts[1], one("use"), one("rule"), do == "withdraw")

@@ -148,7 +148,7 @@ func (u *UI) rules(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{title: u.words.Say("rules.title"), class: "rules", parts: []part{{id: "rules", tmpl: "rules", data: b}, {id: "lay", tmpl: "rules-lay", data: b.Own, still: true}}}, nil
+	return view{title: u.words.Say("rules.title"), class: "rules", parts: []part{{id: "rules", tmpl: "rules", data: b}, {id: "lay", tmpl: "rules-lay", data: core.RuleBook{Own: b.Own, Left: b.Left}, still: true}}}, nil
 }
 
 // ruleDrug is the page of the rules of one drug.

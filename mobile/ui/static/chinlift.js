@@ -339,7 +339,7 @@
 	// A file that was picked goes as text, with its name.
 	document.addEventListener("change", async (ev) => {
 		const f = ev.target.files && ev.target.files[0], tray = ev.target.closest("[data-tray]");
-		if (!f) return;
+		if (!f || f.size > 2e5) return;
 		$("[name=file]", tray).value = f.name;
 		$("textarea", tray).value = await f.text();
 	});
