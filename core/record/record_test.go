@@ -337,6 +337,15 @@ func TestWrapKeepsEveryLetter(t *testing.T) {
 	})
 }
 
+func TestWrapKeepsSpacesThatDoNotBreak(t *testing.T) {
+	for _, space := range []string{"\u00a0", "\u2007", "\u202f"} {
+		dose := "10" + space + "mg"
+		if got := wrap(regular(), "morphine "+dose, 8, regular().width("morphine 10 ", 8)); !slices.Equal(got, []string{"morphine", dose}) {
+			t.Errorf("%q", got)
+		}
+	}
+}
+
 func TestAbridgeNeverEndsInANumber(t *testing.T) {
 	l := &layout{f: regular()}
 	if got, ok := l.abridge("morphine sulphate slowly 10 mg", 10, 130); !ok || got != "morphine sulphate…" {
