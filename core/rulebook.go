@@ -114,7 +114,7 @@ func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[ruleKey]Confirmation)
 		r.Presentations = append(r.Presentations, cite(s.presentation(&p), p.Cited, "strength"))
 	}
 	for _, x := range d.Dilutions {
-		r.Presentations = append(r.Presentations, cite(s.Say("rules.dilution", "from", strings.ReplaceAll(x.From, "-", " "), "to", s.Amount(x.To), "with", s.diluent(x.With)), x.Cited, "to"))
+		r.Presentations = append(r.Presentations, cite(s.Say("rules.dilution", "from", s.Amount(d.Presentation(x.From).Strength), "to", s.Amount(x.To), "with", s.diluent(x.With)), x.Cited, "to"))
 	}
 	if e := d.Equivalent; e != nil && !e.Each.IsZero() {
 		r.Presentations = append(r.Presentations, cite(s.Say("rules.equivalent", "each", s.Amount(e.Each), "is", s.Amount(e.Is)), e.Cited, "is"))
@@ -232,7 +232,7 @@ func (s Speaker) ruleUse(d *formulary.Drug, u *formulary.Use, cite func(string, 
 		if !o.Usual.IsZero() {
 			dose = s.Say("rules.usual", "dose", dose, "usual", s.Amount(o.Usual))
 		}
-		if o.Weight != "" && o.Weight != formulary.Actual {
+		if o.Weight != "" && o.Weight != formulary.Actual && strings.Contains(o.Low.Unit.String(), "/kg") {
 			dose = join(", ", dose, s.Say("rules.weight-"+string(o.Weight))) //word:prefix rules.weight-
 		}
 		r.Lines = append(r.Lines, cite(s.Say("rules.band", "band", band, "dose", dose), by, "low"))

@@ -651,6 +651,13 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 		}
 		return Page{Status: 200, Type: "application/pdf", Body: b.Bytes(), Name: "paper-record.pdf"}, true, nil
 	}
+	if r.path == "/rules.pdf" {
+		var b bytes.Buffer
+		if err := u.c.RulePaper(r.ctx, &b, record.A4); err != nil {
+			return Page{}, true, err
+		}
+		return Page{Status: 200, Type: "application/pdf", Body: b.Bytes(), Name: "dose-rules.pdf"}, true, nil
+	}
 	if len(p) == 4 && p[0] == "case" && p[2] == "files" {
 		page, err := u.file(r.ctx, p[1], p[3], r.query.Get("private") == "yes")
 		return page, true, err

@@ -1,0 +1,69 @@
+package core_test
+
+import (
+	"bytes"
+	"os/exec"
+	"strings"
+	"testing"
+
+	"github.com/pdfcpu/pdfcpu/pkg/api"
+	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
+
+	"chinlift/core"
+	"chinlift/core/record"
+)
+
+// The book on paper has every rule, with what it rests on, who stands for it,
+// and a line to sign on.
+func TestRulePaper(t *testing.T) {
+	api.DisableConfigDir()
+	c := openAt(t, t.TempDir(), newClock())
+	b, err := c.RuleBook(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.NameAuthor(t.Context(), core.NewID(), "Ann Invented"); err != nil {
+		t.Fatal(err)
+	}
+	confirmed := b.Groups[0].Drugs[0].Uses[0]
+	if _, err := c.Confirm(t.Context(), core.NewID(), confirmed.Drug, confirmed.Code, confirmed.Hash, false); err != nil {
+		t.Fatal(err)
+	}
+	for _, size := range []record.PaperSize{record.A4, record.Letter} {
+		var doc bytes.Buffer
+		if err := c.RulePaper(t.Context(), &doc, size); err != nil {
+			t.Fatal(err)
+		}
+		if err := api.Validate(bytes.NewReader(doc.Bytes()), model.NewDefaultConfiguration()); err != nil {
+			t.Error(err)
+		}
+		cmd := exec.Command("pdftotext", "-", "-")
+		cmd.Stdin = &doc
+		out, err := cmd.Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := strings.Join(strings.Fields(string(out)), "")
+		has := func(what string) {
+			t.Helper()
+			if !strings.Contains(text, strings.Join(strings.Fields(what), "")) {
+				t.Errorf("the paper lacks %q", what)
+			}
+		}
+		for _, g := range b.Groups {
+			for _, d := range g.Drugs {
+				has(d.Words)
+				for _, u := range d.Uses {
+					has(u.Hash)
+				}
+			}
+		}
+		// Lines that no page breaks: those of a rule's beginning.
+		has(confirmed.Lines[0].Text)
+		has(confirmed.Lines[0].Source)
+		has("confirmed by Ann Invented")
+		if n := strings.Count(text, "signature"); n != b.Rules {
+			t.Errorf("%d lines to sign on for %d rules", n, b.Rules)
+		}
+	}
+}
