@@ -26,8 +26,8 @@ func blobPath(dir string, h timeline.Hash) string {
 	return filepath.Join(dir, blobFolder, string(h[:2]), string(h))
 }
 
-// sumOf gives the name under which data is kept.
-func sumOf(data []byte) timeline.Hash {
+// Sum gives the SHA-256 under which data is kept.
+func Sum(data []byte) timeline.Hash {
 	sum := sha256.Sum256(data)
 	return timeline.Hash(hex.EncodeToString(sum[:]))
 }
@@ -46,7 +46,7 @@ func (s *Store) PutBlob(ctx context.Context, data []byte) (timeline.Hash, error)
 	if err := ctx.Err(); err != nil {
 		return "", err
 	}
-	h := sumOf(data)
+	h := Sum(data)
 	path := blobPath(s.o.Dir, h)
 	// One that is there but damaged is written anew.
 	if _, err := readBlob(s.o.Dir, h); err == nil {
@@ -86,7 +86,7 @@ func readBlob(dir string, h timeline.Hash) ([]byte, error) {
 		return nil, ErrNoBlob
 	case err != nil:
 		return nil, fault("file", err)
-	case sumOf(data) != h:
+	case Sum(data) != h:
 		return nil, &Error{CodeDamaged, "file", fmt.Errorf("blob %s does not match its name", h)}
 	}
 	return data, nil
