@@ -2,9 +2,11 @@ package plain
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -13,6 +15,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/renameio/v2"
@@ -36,6 +39,10 @@ type Source interface {
 	// Elsewhere lists what is no case and has lines about it, sorted; Story
 	// folds each.
 	Elsewhere(ctx context.Context) ([]string, error)
+	// DrugCodes gives the look-up of drugs by the rules that hold.
+	DrugCodes(ctx context.Context) (core.DrugCodes, error)
+	// Checks gives the equipment checks of the day of a case.
+	Checks(ctx context.Context, cs *core.Case) ([]core.Check, error)
 	// SheetOf gives the drawn record, without names and free text unless asked for.
 	SheetOf(ctx context.Context, caseID string, private bool) (*record.Sheet, error)
 }
@@ -44,13 +51,27 @@ var _ Source = (*core.Companion)(nil)
 
 // Options says what goes out.
 type Options struct {
-	Private bool      // with names, record numbers and free text
-	Case    string    // one case; empty: all
-	Made    time.Time // when; printed on paper
+	Private    bool         // with names, record numbers and free text
+	Pseudonyms PseudonymKey // not nil: de-identified instead, with pseudonyms by this key
+	Case       string       // one case; empty: all
+	Made       time.Time    // when; printed on paper
+	Seal       Seal         // for whom the files are sealed
+	Snomed     *Snomed      // further codes for the FHIR bundles; may be nil
+}
+
+// Form says which form is asked for.
+func (o Options) Form() Form {
+	switch {
+	case o.Pseudonyms != nil:
+		return FormDeidentified
+	case o.Private:
+		return FormPrivate
+	}
+	return FormPublic
 }
 
 // Names lists the files that Export writes for one case or for all, beside
-// the PDFs.
+// those of each case.
 func Names() []string {
 	names := []string{"lines.jsonl"}
 	for _, t := range Tables() {
@@ -59,62 +80,178 @@ func Names() []string {
 	return names
 }
 
+// ErrForms says that two forms were asked for at once.
+var ErrForms = errors.New("a de-identified export holds no private part")
+
 // Export writes the files into a folder, which is made if it is missing: the
-// JSON lines, the tables, and a PDF for each case. Each file appears whole or
-// not at all, and is synced to disk before it does. It answers the names of
-// the files.
+// JSON lines, the tables, a PDF and a FHIR bundle for each case; or the one
+// file of the de-identified form. With them go the texts that tell how to read
+// them, and last the manifest. Each file appears whole or not at all, and is
+// synced to disk before it does. It answers the names of the files.
 func Export(ctx context.Context, src Source, dir string, o Options) (written []string, err error) {
+	if o.Pseudonyms != nil && (o.Private || len(o.Pseudonyms) != keyBytes) {
+		return nil, ErrForms
+	}
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, err
 	}
-	for _, name := range Names() {
-		if err := writeFile(dir, name, func(w io.Writer) error { return Write(ctx, w, src, name, o) }); err != nil {
-			return written, fmt.Errorf("%s: %w", name, err)
-		}
-		written = append(written, name)
+	// An older manifest no longer tells the truth once the first file is
+	// written.
+	if err := os.Remove(filepath.Join(dir, ManifestName)); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return nil, err
 	}
+	s, err := o.Seal.ready()
+	if err != nil {
+		return nil, err
+	}
+	e := exporter{dir: dir, seal: s, manifest: Manifest{Format: manifestFormat, Form: o.Form()}}
+	err = e.all(ctx, src, o)
+	return e.names(), err
+}
+
+// exporter writes the files of one export.
+type exporter struct {
+	dir      string
+	seal     sealer
+	manifest Manifest
+	complete bool
+}
+
+func (e *exporter) names() (names []string) {
+	for _, f := range e.manifest.Files {
+		names = append(names, f.Name)
+	}
+	if e.complete {
+		names = append(names, ManifestName)
+	}
+	return names
+}
+
+func (e *exporter) all(ctx context.Context, src Source, o Options) error {
+	for name, text := range texts(o.Form()) {
+		if err := e.open(name, func(w io.Writer) error { _, err := w.Write(text); return err }); err != nil {
+			return err
+		}
+	}
+	if e.seal.key != nil {
+		if err := e.open(keyFile, func(w io.Writer) error { _, err := w.Write(e.seal.key); return err }); err != nil {
+			return err
+		}
+	}
+	names := Names()
+	if o.Pseudonyms != nil {
+		names = []string{deidentifiedName}
+	}
+	for _, name := range names {
+		if err := e.sealed(name, func(w io.Writer) error { return Write(ctx, w, src, name, o) }); err != nil {
+			return err
+		}
+	}
+	if o.Pseudonyms == nil {
+		if err := e.cases(ctx, src, o); err != nil {
+			return err
+		}
+	}
+	slices.SortFunc(e.manifest.Files, func(a, b ManifestFile) int { return cmp.Compare(a.Name, b.Name) })
+	if err := syncDir(e.dir); err != nil {
+		return err
+	}
+	text, err := json.MarshalIndent(e.manifest, "", "  ")
+	if err != nil {
+		return err
+	}
+	if err := writeFile(e.dir, ManifestName, func(w io.Writer) error { _, err := w.Write(append(text, '\n')); return err }); err != nil {
+		return fmt.Errorf("%s: %w", ManifestName, err)
+	}
+	e.complete = true
+	return syncDir(e.dir)
+}
+
+// cases writes the files of each case.
+func (e *exporter) cases(ctx context.Context, src Source, o Options) error {
 	taken := map[string]bool{}
 	for id, err := range caseIDs(ctx, src, o) {
 		if err != nil {
-			return written, err
+			return err
 		}
-		name := pdfName(id, taken)
+		short := shortName(id, taken)
 		one := o
 		one.Case = id
-		if err := writeFile(dir, name, func(w io.Writer) error { return Write(ctx, w, src, "record.pdf", one) }); err != nil {
-			return written, fmt.Errorf("%s: %w", name, err)
+		for _, f := range []struct{ name, made string }{{"record-" + short + ".pdf", recordFile}, {"fhir-" + short + ".json", fhirFile}} {
+			if err := e.sealed(f.name, func(w io.Writer) error { return Write(ctx, w, src, f.made, one) }); err != nil {
+				return err
+			}
 		}
-		written = append(written, name)
 	}
-	return written, syncDir(dir)
+	return nil
 }
 
-// Older lists the drawn records in a folder that are not of the export that
-// was just written: they are left where they are, and may hold names that this
-// export leaves out.
+// sealed writes a file that is sealed where the export is.
+func (e *exporter) sealed(name string, write func(io.Writer) error) error {
+	if len(e.seal.to) > 0 {
+		name += Sealed
+	}
+	return e.open(name, func(w io.Writer) error { return e.seal.seal(w, write) })
+}
+
+// open writes a file as it is, and notes it for the manifest.
+func (e *exporter) open(name string, write func(io.Writer) error) error {
+	sum, n := sha256.New(), counter(0)
+	err := writeFile(e.dir, name, func(w io.Writer) error { return write(io.MultiWriter(w, sum, &n)) })
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	e.manifest.Files = append(e.manifest.Files, ManifestFile{name, int64(n), hex.EncodeToString(sum.Sum(nil))})
+	return nil
+}
+
+// counter counts bytes.
+type counter int64
+
+func (c *counter) Write(b []byte) (int, error) {
+	*c += counter(len(b))
+	return len(b), nil
+}
+
+// Older lists the files of earlier exports in a folder that are not of the one
+// that was just written: they are left where they are, and may hold names that
+// this export leaves out.
 func Older(dir string, written []string) ([]string, error) {
-	found, err := filepath.Glob(filepath.Join(dir, "record-*.pdf"))
+	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return nil, err
 	}
 	var older []string
-	for _, f := range found {
-		if name := filepath.Base(f); !slices.Contains(written, name) {
+	for _, f := range entries {
+		if name := f.Name(); ours(name) && !slices.Contains(written, name) {
 			older = append(older, name)
 		}
 	}
 	return older, nil
 }
 
+// ours reports that a name is one that Export gives to what holds records.
+func ours(name string) bool {
+	name = strings.TrimSuffix(name, Sealed)
+	return name == deidentifiedName || slices.Contains(Names(), name) || ofCase.MatchString(name)
+}
+
+var ofCase = regexp.MustCompile(`^(record-.*\.pdf|fhir-.*\.json)$`)
+
 // ErrNoFile says that there is no file of this name to be made.
 var ErrNoFile = errors.New("no file of this name can be made")
 
-// Write makes one file: a name of Names, or record.pdf for one case.
+// Write makes one file, not sealed: a name of Names, record.pdf or fhir.json for
+// one case, or deidentified.jsonl.
 func Write(ctx context.Context, w io.Writer, src Source, name string, o Options) error {
 	switch name {
 	case "lines.jsonl":
 		return WriteLines(w, linesOf(ctx, src, o), o.Private)
-	case "record.pdf":
+	case deidentifiedName:
+		return writeDeidentified(ctx, w, src, o)
+	case fhirFile:
+		return writeFHIR(ctx, w, src, o)
+	case recordFile:
 		s, err := src.SheetOf(ctx, o.Case, o.Private)
 		if err != nil {
 			return err
@@ -207,18 +344,24 @@ func withElsewhere(ctx context.Context, src Source, cases iter.Seq2[CaseStory, e
 	}
 }
 
-// pdfName names the drawn record of a case: by the end of its id, never by
-// whom it is about. An id that comes from elsewhere may hold anything, a path
-// too; then it is named by its hash. A name that is taken gets a number.
-func pdfName(id string, taken map[string]bool) string {
+// The files of one case.
+const (
+	recordFile = "record.pdf"
+	fhirFile   = "fhir.json"
+)
+
+// shortName names the files of a case: by the end of its id, never by whom it
+// is about. An id that comes from elsewhere may hold anything, a path too;
+// then it is named by its hash. A name that is taken gets a number.
+func shortName(id string, taken map[string]bool) string {
 	short := core.ShortCase(id)
 	if !hexadecimal.MatchString(short) {
 		sum := sha256.Sum256([]byte(id))
 		short = hex.EncodeToString(sum[:4])
 	}
-	name := "record-" + short + ".pdf"
+	name := short
 	for n := 2; taken[name]; n++ {
-		name = fmt.Sprintf("record-%s-%d.pdf", short, n)
+		name = fmt.Sprintf("%s-%d", short, n)
 	}
 	taken[name] = true
 	return name
@@ -255,7 +398,7 @@ type Maker struct {
 }
 
 // Names lists what can be made of one case.
-func (Maker) Names() []string { return append([]string{"record.pdf"}, Names()...) }
+func (Maker) Names() []string { return append([]string{recordFile, fhirFile}, Names()...) }
 
 // File makes one file of one case.
 func (m Maker) File(ctx context.Context, caseID, name string, private bool) (data []byte, mediaType string, err error) {
@@ -266,6 +409,8 @@ func (m Maker) File(ctx context.Context, caseID, name string, private bool) (dat
 	switch filepath.Ext(name) {
 	case ".pdf":
 		mediaType = "application/pdf"
+	case ".json":
+		mediaType = "application/fhir+json"
 	case ".csv":
 		mediaType = "text/csv; charset=utf-8"
 	default:

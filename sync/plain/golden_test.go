@@ -310,19 +310,19 @@ func TestLinesComeBack(t *testing.T) {
 	})
 }
 
-func TestPDFName(t *testing.T) {
+func TestNameOfACase(t *testing.T) {
 	taken := map[string]bool{}
 	for _, c := range []struct{ id, want string }{
-		{demo.Hernia, "record-0000ca01.pdf"},
-		{"019c4664-0000-7000-8001-00000000ca01", "record-0000ca01-2.pdf"},
+		{demo.Hernia, "0000ca01"},
+		{"019c4664-0000-7000-8001-00000000ca01", "0000ca01-2"},
 	} {
-		if got := pdfName(c.id, taken); got != c.want {
+		if got := shortName(c.id, taken); got != c.want {
 			t.Errorf("%s: %s, want %s", c.id, got, c.want)
 		}
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		id := rapid.OneOf(rapid.String(), rapid.Just("/../../x"), rapid.Just(`..\..\..\`)).Draw(t, "id")
-		if name := pdfName(id, map[string]bool{}); !filepath.IsLocal(name) || strings.ContainsAny(name, `/\:`) || len(name) != len("record-00000000.pdf") {
+		if name := shortName(id, map[string]bool{}); !filepath.IsLocal(name) || strings.ContainsAny(name, `/\:`) || len(name) != len("00000000") {
 			t.Fatalf("%q makes the file %q", id, name)
 		}
 	})

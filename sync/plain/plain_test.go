@@ -155,8 +155,8 @@ func TestPrivateStaysIn(t *testing.T) {
 	c, clock := companion(t)
 	small(t, c, clock)
 	for name, data := range export(t, c, Options{}) {
-		if strings.HasSuffix(name, ".pdf") {
-			continue // its text is compressed: see TestSheetWithoutPrivate
+		if strings.HasSuffix(name, ".pdf") || texts(FormPublic)[name] != nil {
+			continue // its text is compressed: see TestSheetWithoutPrivate; or it is the same for all
 		}
 		for _, secret := range []string{"Invented", "Élodie", "formula", "same time"} {
 			if bytes.Contains(data, []byte(secret)) || strings.Contains(name, secret) {

@@ -1,0 +1,409 @@
+package plain
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"os"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"chinlift/core"
+	"chinlift/core/quantity"
+	"chinlift/core/timeline"
+	"chinlift/testdata/demo"
+)
+
+// printed is when the papers say that they were printed.
+var printed = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
+
+// demos gives a companion with the invented cases.
+func demos(t *testing.T) *core.Companion {
+	t.Helper()
+	all := demo.Files()
+	var files [][]byte
+	for _, name := range slices.Sorted(maps.Keys(all)) {
+		files = append(files, all[name])
+	}
+	return taken(t, files...)
+}
+
+// key is an invented key of pseudonyms: 32 bytes, each its own number.
+func pseudonyms() PseudonymKey {
+	k := make(PseudonymKey, keyBytes)
+	for i := range k {
+		k[i] = byte(i)
+	}
+	return k
+}
+
+// TestManifest: what the manifest says is so, and every way in which a folder
+// can differ from it is found.
+func TestManifest(t *testing.T) {
+	c := demos(t)
+	for _, o := range []Options{{Private: true, Made: printed}, {Made: printed}, {Pseudonyms: pseudonyms()}} {
+		dir := t.TempDir()
+		written := must[[]string](t)(Export(t.Context(), c, dir, o))
+		m, faults, err := CheckFolder(dir)
+		if err != nil || len(faults) > 0 || m.Form != o.Form() || len(m.Files) != len(written)-1 {
+			t.Fatalf("%s: %v, %v; %d files of %d", o.Form(), err, faults, len(m.Files), len(written))
+		}
+		if err := validate(t, compiled(t, "manifest"), must[[]byte](t)(os.ReadFile(filepath.Join(dir, ManifestName)))); err != nil {
+			t.Error(err)
+		}
+	}
+	dir := t.TempDir()
+	must[[]string](t)(Export(t.Context(), c, dir, Options{Made: printed}))
+	write := func(name, text string) {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("vitals.csv", "x")
+	write("stranger.txt", "x")
+	if err := os.Remove(filepath.Join(dir, "drugs.csv")); err != nil {
+		t.Fatal(err)
+	}
+	_, faults, err := CheckFolder(dir)
+	var got []string
+	for _, f := range faults {
+		got = append(got, f.Code+" "+f.File)
+	}
+	slices.Sort(got)
+	if want := []string{"file-changed vitals.csv", "file-missing drugs.csv", "file-unknown stranger.txt"}; err != nil || !slices.Equal(got, want) {
+		t.Errorf("%v, %v; want %v", got, err, want)
+	}
+	write(ManifestName, "{")
+	if _, faults, err := CheckFolder(dir); err != nil || len(faults) != 1 || faults[0].Code != "bad-manifest" {
+		t.Errorf("a manifest that cannot be read: %v, %v", faults, err)
+	}
+	if err := os.Remove(filepath.Join(dir, ManifestName)); err != nil {
+		t.Fatal(err)
+	}
+	if _, faults, err := CheckFolder(dir); err != nil || len(faults) != 1 || faults[0].Code != "no-manifest" {
+		t.Errorf("no manifest: %v, %v", faults, err)
+	}
+}
+
+func TestManifestLeadsNowhere(t *testing.T) {
+	hash := strings.Repeat("0", 64)
+	file := func(name, sum string) string {
+		return fmt.Sprintf(`{"format":"chinlift-export/1","form":"with-private","files":[{"name":%q,"bytes":1,"sha256":%q}]}`, name, sum)
+	}
+	if _, err := ReadManifest(strings.NewReader(file("lines.jsonl", hash))); err != nil {
+		t.Fatal(err)
+	}
+	for _, bad := range []string{file("../lines.jsonl", hash), file("/etc/passwd", hash), file("", hash), file("a/b", hash), file("..", hash), file(`a\b`, hash),
+		file(ManifestName, hash), file("lines.jsonl", "0"), file("lines.jsonl", strings.Repeat("x", 64)), "", "[]", `{"format":"another/1"}`} {
+		if m, err := ReadManifest(strings.NewReader(bad)); err == nil {
+			t.Errorf("%s was read as %+v", bad, m)
+		}
+	}
+}
+
+func FuzzReadManifest(f *testing.F) {
+	f.Add([]byte(`{"format":"chinlift-export/1","form":"with-private","files":[{"name":"a","bytes":1,"sha256":"` + strings.Repeat("0", 64) + `"}]}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		m, err := ReadManifest(bytes.NewReader(data))
+		for _, file := range m.Files {
+			if err == nil && !filepath.IsLocal(file.Name) {
+				t.Fatalf("%q leads out of the folder", file.Name)
+			}
+		}
+	})
+}
+
+// TestSealed: a sealed export holds the same files, opens with the right key
+// or passphrase only, and shows each changed byte and each cut.
+func TestSealed(t *testing.T) {
+	c := demos(t)
+	k := must[Key](t)(NewKey())
+	other := must[Key](t)(NewKey())
+	const words = "an invented passphrase"
+	plainDir := t.TempDir()
+	must[[]string](t)(Export(t.Context(), c, plainDir, Options{Private: true, Made: printed}))
+	opens := func(secret string) Unseal { return must[Unseal](t)(Unseal{}.With(strings.NewReader(secret))) }
+	for name, tt := range map[string]struct {
+		seal  Seal
+		right Unseal
+		wrong []Unseal
+	}{
+		"recipient":  {must[Seal](t)(SealFor(k.Recipient())), opens(k.Secret()), []Unseal{{}, opens(other.Secret()), Unseal{}.WithPassphrase(words)}},
+		"two":        {must[Seal](t)(SealFor(other.Recipient(), k.Recipient())), opens(k.Secret()), []Unseal{{}}},
+		"passphrase": {must[Seal](t)(SealWith(words)), Unseal{}.WithPassphrase(words), []Unseal{{}, opens(k.Secret()), Unseal{}.WithPassphrase(words + "!")}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			dir := t.TempDir()
+			written := must[[]string](t)(Export(t.Context(), c, dir, Options{Private: true, Made: printed, Seal: tt.seal}))
+			if _, faults, err := CheckFolder(dir); err != nil || len(faults) > 0 {
+				t.Fatal(faults, err)
+			}
+			n := 0
+			for _, file := range written {
+				base, sealed := strings.CutSuffix(file, Sealed)
+				if !sealed || file == keyFile {
+					continue
+				}
+				n++
+				if base != "lines.jsonl" && name == "passphrase" {
+					continue // scrypt takes its time: one file shows it
+				}
+				r := must[io.ReadCloser](t)(tt.right.OpenFile(filepath.Join(dir, file)))
+				got := must[[]byte](t)(io.ReadAll(r))
+				r.Close()
+				want := must[[]byte](t)(os.ReadFile(filepath.Join(plainDir, base)))
+				if !bytes.Equal(got, want) {
+					t.Errorf("%s differs when it is opened", file)
+				}
+			}
+			if n != len(Names())+2*3 { // three cases, two files each
+				t.Errorf("%d sealed files", n)
+			}
+			path := filepath.Join(dir, "lines.jsonl"+Sealed)
+			data := must[[]byte](t)(os.ReadFile(path))
+			if bytes.Contains(data, []byte("Invented")) || bytes.Contains(data, []byte(`"kind"`)) {
+				t.Error("what is sealed can be read")
+			}
+			for i, wrong := range tt.wrong {
+				if _, err := wrong.OpenFile(path); !errors.Is(err, ErrSealed) {
+					t.Errorf("wrong key %d: %v", i, err)
+				}
+			}
+		})
+	}
+	dir := t.TempDir()
+	must[[]string](t)(Export(t.Context(), c, dir, Options{Made: printed, Seal: must[Seal](t)(SealFor(k.Recipient()))}))
+	data := must[[]byte](t)(os.ReadFile(filepath.Join(dir, "lines.jsonl"+Sealed)))
+	read := func(data []byte) error {
+		r, err := opens(k.Secret()).Open(bytes.NewReader(data))
+		if err == nil {
+			_, err = io.ReadAll(r)
+		}
+		return err
+	}
+	if err := read(data); err != nil {
+		t.Fatal(err)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		i := rapid.IntRange(len(ageMagic), len(data)-1).Draw(t, "place")
+		if read(data[:i]) == nil {
+			t.Fatalf("cut to %d of %d bytes it opens", i, len(data))
+		}
+		changed := slices.Clone(data)
+		changed[i] ^= byte(rapid.IntRange(1, 255).Draw(t, "change"))
+		if read(changed) == nil {
+			t.Fatalf("with byte %d changed it opens", i)
+		}
+	})
+}
+
+func TestBadKeys(t *testing.T) {
+	for _, text := range []string{"", "age1", "age1xyz", "ssh-ed25519 AAAA", must[Key](t)(NewKey()).Secret()} {
+		if _, err := SealFor(text); !errors.Is(err, ErrKey) {
+			t.Errorf("sealed for %q: %v", text, err)
+		}
+	}
+	if _, err := SealFor(); !errors.Is(err, ErrKey) {
+		t.Error("sealed for nobody")
+	}
+	if _, err := SealWith("too short"); !errors.Is(err, ErrKey) {
+		t.Error("a short passphrase was taken")
+	}
+	if _, err := (Unseal{}).With(strings.NewReader("nonsense")); !errors.Is(err, ErrKey) {
+		t.Errorf("a key file with nonsense: %v", err)
+	}
+	for _, text := range []string{"", "00", strings.Repeat("g", 64), strings.Repeat("0", 66)} {
+		if _, err := ParsePseudonymKey(text); !errors.Is(err, ErrKey) {
+			t.Errorf("%q is a key", text)
+		}
+	}
+	k := must[PseudonymKey](t)(NewPseudonymKey())
+	if back := must[PseudonymKey](t)(ParsePseudonymKey(k.String() + "\n")); !bytes.Equal(back, k) {
+		t.Error("a key reads otherwise than it was written")
+	}
+	if _, err := Export(t.Context(), demos(t), t.TempDir(), Options{Private: true, Pseudonyms: k}); !errors.Is(err, ErrForms) {
+		t.Errorf("private and de-identified at once: %v", err)
+	}
+}
+
+// TestQR: the picture begins as a PNG does (ISO/IEC 15948, 5.2).
+func TestQR(t *testing.T) {
+	png := must[[]byte](t)(QR(must[Key](t)(NewKey()).Recipient()))
+	if !bytes.HasPrefix(png, []byte("\x89PNG\r\n\x1a\n")) {
+		t.Errorf("% x", png[:8])
+	}
+}
+
+// TestEveryMemberIsThoughtOf: each member of each kind that goes out
+// de-identified either goes or stays by name.
+func TestEveryMemberIsThoughtOf(t *testing.T) {
+	for kind, keep := range keeps {
+		p := timeline.Blank(kind)
+		if p == nil {
+			t.Errorf("%s is no kind", kind)
+			continue
+		}
+		var names []string
+		var walk func(reflect.Type)
+		walk = func(typ reflect.Type) {
+			for i := range typ.NumField() {
+				f := typ.Field(i)
+				if f.Anonymous {
+					walk(f.Type)
+					continue
+				}
+				name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+				names = append(names, name)
+			}
+		}
+		walk(reflect.TypeOf(p).Elem())
+		slices.Sort(names)
+		listed := slices.Sorted(slices.Values(append(slices.Clone(keep), drops[kind]...)))
+		if !slices.Equal(names, listed) {
+			t.Errorf("%s has the members %v; thought of were %v", kind, names, listed)
+		}
+	}
+	for kind := range drops {
+		if keeps[kind] == nil {
+			t.Errorf("%s stays behind altogether", kind)
+		}
+	}
+}
+
+// TestDeidentified: nothing of what names a person, a case, a device or a day
+// is in the file; what is in it fits the schema; and it is the same each time.
+func TestDeidentified(t *testing.T) {
+	c := demos(t)
+	write := func(key PseudonymKey) []byte {
+		var b bytes.Buffer
+		if err := Write(t.Context(), &b, c, deidentifiedName, Options{Pseudonyms: key}); err != nil {
+			t.Fatal(err)
+		}
+		return b.Bytes()
+	}
+	data := write(pseudonyms())
+	if !bytes.Equal(data, write(pseudonyms())) {
+		t.Error("a second projection differs")
+	}
+	var private bytes.Buffer
+	if err := Write(t.Context(), &private, c, "lines.jsonl", Options{Private: true}); err != nil {
+		t.Fatal(err)
+	}
+	looked := 0
+	for l, err := range ReadLines(&private) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		secrets := []string{l.Event.ID, l.Event.Log, l.Event.About, l.Event.Author, string(l.H), l.Event.At.Format("2006-01-02"), l.Event.At.Format("15:04:05")}
+		for k, v := range l.Private {
+			if k != timeline.PrivateSalt {
+				secrets = append(secrets, v)
+			}
+		}
+		if d, ok := l.Payload.(*timeline.Drug); ok && d.Batch != "" {
+			secrets = append(secrets, d.Batch)
+		}
+		for _, s := range secrets {
+			looked++
+			if len(s) > 3 && bytes.Contains(data, []byte(s)) {
+				t.Fatalf("%q is in the file", s)
+			}
+		}
+	}
+	if looked < 2000 {
+		t.Errorf("only %d secrets were looked for", looked)
+	}
+	s := compiled(t, "deidentified")
+	cases, devices := map[string]int{}, map[string]bool{}
+	for line := range bytes.Lines(data) {
+		if err := validate(t, s, line); err != nil {
+			t.Fatalf("%s: %v", line, err)
+		}
+		l := must[Deidentified](t)(ReadDeidentified(line))
+		cases[l.Case]++
+		devices[l.Device] = true
+		if l.N != cases[l.Case] {
+			t.Errorf("entry %d of a case is numbered %d", cases[l.Case], l.N)
+		}
+	}
+	if len(cases) != 3 || len(devices) < 2 { // three invented cases, three logs
+		t.Errorf("%d cases, %d devices", len(cases), len(devices))
+	}
+	another := pseudonyms()
+	another[0]++
+	for line := range bytes.Lines(write(another)) {
+		if l := must[Deidentified](t)(ReadDeidentified(line)); cases[l.Case] > 0 || devices[l.Device] {
+			t.Fatal("with another key a pseudonym is the same")
+		}
+	}
+}
+
+// Ages: the published limit is 90 (45 CFR 164.514(b)(2)(i)(C)).
+func TestCoarseAge(t *testing.T) {
+	for in, want := range map[string]string{
+		"34 a": "34 a", "34.9 a": "34 a", "89 a": "89 a", "89.99 a": "89 a", "90 a": "90 a", "91 a": "90 a", "120 a": "90 a",
+		"23 mo": "23 mo", "24 mo": "2 a", "25 mo": "2 a", "10 d": "0 mo", "6 wk": "1 mo", "1.5 a": "18 mo", "0 d": "0 mo",
+	} {
+		if got := must[quantity.Amount](t)(coarseAge(quantity.MustParse(in))); got.String() != want {
+			t.Errorf("%s goes out as %s, want %s", in, got, want)
+		}
+	}
+}
+
+// A drug whose code was made up at a clinic might hold anything.
+func TestMadeUpDrugStaysBehind(t *testing.T) {
+	c, clock := companion(t)
+	one, _ := small(t, c, clock)
+	if _, err := c.Submit(t.Context(), form(one, "drug", "drug", "for-mr-invented", "dose", "5", "dose_unit", "mg", "route", "iv")); err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := Write(t.Context(), &b, c, deidentifiedName, Options{Pseudonyms: pseudonyms()}); err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(b.String(), "for-mr-invented") || !strings.Contains(b.String(), `"drug":"other"`) {
+		t.Errorf("the made-up drug:\n%s", b.String())
+	}
+}
+
+func FuzzReadDeidentified(f *testing.F) {
+	f.Add([]byte(`{"case":"0","device":"0","n":1,"minute":-3,"kind":"vitals/1","data":{"pulse":"80 /min"}}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		l, err := ReadDeidentified(data)
+		if err != nil {
+			return
+		}
+		for name := range l.Data {
+			if !slices.Contains(keeps[l.Kind.Name()], name) {
+				t.Fatalf("member %q was let in", name)
+			}
+		}
+	})
+}
+
+func FuzzOpen(f *testing.F) {
+	f.Add([]byte("age-encryption.org/v1\n-> X25519 x\ny\n--- z\n"))
+	f.Add([]byte("plain"))
+	u, err := (Unseal{}).With(strings.NewReader(must[Key](f)(NewKey()).Secret()))
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		r, err := u.Open(bytes.NewReader(data))
+		if err != nil {
+			return
+		}
+		got, err := io.ReadAll(r)
+		if err == nil && !bytes.Equal(got, data) {
+			t.Fatal("what nobody sealed for this key was opened")
+		}
+	})
+}
