@@ -356,17 +356,19 @@ func TestMigrations(t *testing.T) {
 	ctx := context.Background()
 	text := func(sql string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(sql)} }
 	first := must[[]byte](t)(fs.ReadFile(migrationFiles, "migrations/0001-lines.sql"))
+	second := must[[]byte](t)(fs.ReadFile(migrationFiles, "migrations/0002-outbox.sql"))
 	later := fstest.MapFS{
-		"migrations/0001-lines.sql": {Data: first},
-		"migrations/0002-a.sql":     text("CREATE TABLE a (x TEXT) STRICT; INSERT INTO a SELECT about FROM line;"),
-		"migrations/0003-b.sql":     text("CREATE TABLE b (x TEXT) STRICT; INSERT INTO nowhere VALUES (1);"),
+		"migrations/0001-lines.sql":  {Data: first},
+		"migrations/0002-outbox.sql": {Data: second},
+		"migrations/0002-z.sql":      text("CREATE TABLE a (x TEXT) STRICT; INSERT INTO a SELECT about FROM line;"),
+		"migrations/0003-b.sql":      text("CREATE TABLE b (x TEXT) STRICT; INSERT INTO nowhere VALUES (1);"),
 	}
 	conn := s.db.w.conn
 	if err := migrate(ctx, conn, later); err == nil || !strings.Contains(err.Error(), "0003-b.sql") {
 		t.Fatalf("a migration that fails: %v", err)
 	}
 	had := must[[]string](t)(migrated(ctx, conn))
-	if got := fmt.Sprint(had); got != "[migrations/0001-lines.sql migrations/0002-a.sql]" {
+	if got := fmt.Sprint(had); got != "[migrations/0001-lines.sql migrations/0002-outbox.sql migrations/0002-z.sql]" {
 		t.Fatalf("had %s", got)
 	}
 	var n int
