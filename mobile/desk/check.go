@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -14,7 +15,12 @@ import (
 // It changes nothing, and may run beside a companion.
 func (c *command) check(ctx context.Context, args []string) (err error) {
 	fs, data := c.flags("check")
+	keys := addKeyFlags(fs)
 	files, err := c.parse(fs, args, 1)
+	if err != nil {
+		return err
+	}
+	u, err := c.unseal(keys)
 	if err != nil {
 		return err
 	}
@@ -22,7 +28,10 @@ func (c *command) check(ctx context.Context, args []string) (err error) {
 		if *data != "" {
 			return usageError(c.words.Say("desk.one-of-two"))
 		}
-		return c.checkFile(files[0])
+		if info, err := os.Stat(files[0]); err == nil && info.IsDir() {
+			return c.checkExport(files[0], u)
+		}
+		return c.checkFile(files[0], u)
 	}
 	dir, err := c.folder(*data)
 	if err != nil {
@@ -43,9 +52,41 @@ func (c *command) check(ctx context.Context, args []string) (err error) {
 	return c.verdict(r.Lines, r.Logs, len(r.Findings), r.Continuity)
 }
 
-// checkFile verifies a file of JSON lines by itself.
-func (c *command) checkFile(name string) (err error) {
-	f, err := os.Open(name)
+// checkExport holds an exported folder against its manifest, and verifies the
+// lines in it.
+func (c *command) checkExport(dir string, u plain.Unseal) error {
+	m, faults, err := plain.CheckFolder(dir)
+	if err != nil {
+		return c.cannot(dir, err)
+	}
+	for _, f := range faults {
+		detail := ""
+		if f.Err != nil {
+			detail = f.Err.Error()
+		}
+		c.finding(f.Code, "", 0, "", strings.TrimSpace(f.File+" "+detail))
+	}
+	printLine(c.out, c.words.Count("desk.files", len(m.Files))+".")
+	for _, f := range m.Files {
+		if f.Name != "lines.jsonl" && f.Name != "lines.jsonl"+plain.Sealed {
+			continue
+		}
+		err := c.checkFile(filepath.Join(dir, f.Name), u)
+		if err != nil || len(faults) == 0 {
+			return err
+		}
+	}
+	if len(faults) > 0 {
+		printLine(c.out, c.words.Count("desk.findings", len(faults)))
+		return errFound
+	}
+	printLine(c.out, c.words.Say("desk.files-whole"))
+	return nil
+}
+
+// checkFile verifies a file of JSON lines by itself, plain or sealed.
+func (c *command) checkFile(name string, u plain.Unseal) (err error) {
+	f, err := u.OpenFile(name)
 	if err != nil {
 		return c.cannot(name, err)
 	}

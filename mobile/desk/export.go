@@ -17,11 +17,25 @@ func (c *command) export(ctx context.Context, args []string) (err error) {
 	to := fs.String("to", "", "")
 	one := fs.String("case", "", "")
 	private := fs.Bool("private", false, "")
+	pseudonyms := fs.String("deidentified", "", "")
+	sealFor := fs.String("seal-for", "", "")
+	sealWith := fs.String("seal-with", "", "")
+	mapping := fs.String("snomed", "", "")
 	if _, err := c.parse(fs, args, 0); err != nil {
 		return err
 	}
 	if *to == "" {
 		return usageError(c.words.Say("desk.no-target"))
+	}
+	if *private && *pseudonyms != "" {
+		return usageError(c.words.Say("desk.forms-one-of-two"))
+	}
+	o := plain.Options{Private: *private, Case: *one}
+	if o.Seal, err = c.seal(*sealFor, *sealWith); err != nil {
+		return err
+	}
+	if o.Snomed, err = c.snomed(*mapping); err != nil {
+		return err
 	}
 	dir, err := c.folder(*data)
 	if err != nil {
@@ -41,7 +55,13 @@ func (c *command) export(ctx context.Context, args []string) (err error) {
 			return c.cannot(*one, err)
 		}
 	}
-	written, err := plain.Export(ctx, companion, *to, plain.Options{Private: *private, Case: *one, Made: companion.Now().Wall})
+	if *pseudonyms != "" {
+		if o.Pseudonyms, err = c.pseudonyms(*pseudonyms); err != nil {
+			return err
+		}
+	}
+	o.Made = companion.Now().Wall
+	written, err := plain.Export(ctx, companion, *to, o)
 	for _, name := range written {
 		printLine(c.out, filepath.Join(*to, name))
 	}
@@ -55,12 +75,34 @@ func (c *command) export(ctx context.Context, args []string) (err error) {
 	for _, name := range older {
 		printLine(c.out, c.words.Say("desk.older", "file", filepath.Join(*to, name)))
 	}
-	if *private {
+	switch {
+	case *private:
 		printLine(c.out, c.words.Say("desk.with-private"))
-	} else {
+	case o.Pseudonyms != nil:
+		printLine(c.out, c.words.Say("desk.deidentified"))
+	default:
 		printLine(c.out, c.words.Say("desk.without-private"))
 	}
+	if !o.Seal.IsZero() {
+		printLine(c.out, c.words.Say("desk.sealed"))
+	}
 	return nil
+}
+
+// snomed reads the mapping that was named.
+func (c *command) snomed(path string) (s *plain.Snomed, err error) {
+	if path == "" {
+		return nil, nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, c.cannot(path, err)
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	if s, err = plain.ReadSnomed(f); err != nil {
+		return nil, c.cannot(path, err)
+	}
+	return s, nil
 }
 
 // within reports that a path lies in a folder, or is it. The data folder is

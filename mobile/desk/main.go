@@ -3,9 +3,11 @@
 // commands that look after a data folder.
 //
 //	desk [serve] [--data DIR] [--addr HOST:PORT] [--demo]
-//	desk check [--data DIR] [FILE]
-//	desk export --to DIR [--data DIR] [--case ID] [--private]
+//	desk check [--data DIR] [FILE|DIR] [--key FILE] [--passphrase FILE]
+//	desk export --to DIR [--data DIR] [--case ID] [--private | --deidentified FILE] [--seal-for KEY,... | --seal-with FILE] [--snomed FILE]
 //	desk replay FILE... [--data DIR]
+//	desk gather FILE|DIR... [--data DIR] [--key FILE] [--passphrase FILE]
+//	desk key --to FILE
 //	desk reckon [--json] [NAME KEY=VALUE...]
 //
 // What a command did goes to standard output, what went wrong to standard
@@ -67,6 +69,8 @@ var verbs = []verb{
 	{"check", word.Key("desk.help-check"), (*command).check},
 	{"export", word.Key("desk.help-export"), (*command).export},
 	{"replay", word.Key("desk.help-replay"), (*command).replay},
+	{"gather", word.Key("desk.help-gather"), (*command).gather},
+	{"key", word.Key("desk.help-key"), (*command).key},
 	{"reckon", word.Key("desk.help-reckon"), (*command).reckon},
 }
 
