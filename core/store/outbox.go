@@ -82,11 +82,15 @@ const (
 func (o Outbox) Fresh(ctx context.Context, destination string, most int64) (c Cut, err error) {
 	err = o.s.read(ctx, "outbox", func(ctx context.Context, q querier) error {
 		err := q.QueryRowContext(ctx, queryCursor, destination).Scan(&c.From.Line, &c.From.Private, &c.From.Destroyed)
+		known := err == nil
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return err
 		}
 		if err := q.QueryRowContext(ctx, queryHeads).Scan(&c.To.Line, &c.To.Private, &c.To.Destroyed); err != nil {
 			return err
+		}
+		if known {
+			c.To.Destroyed = c.From.Destroyed // for Recut to find
 		}
 		add := func(rows *sql.Rows) error {
 			var r stored

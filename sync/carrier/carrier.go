@@ -36,6 +36,9 @@ type Carrier interface {
 	// Get brings an object back, of at most so many bytes. CodeNotFound when
 	// there is none.
 	Get(ctx context.Context, name string, most int64) ([]byte, error)
+	// Stat says how large an object is, by the means of the protocol, which
+	// nobody else's answer is taken for. CodeNotFound when there is none.
+	Stat(ctx context.Context, name string) (Info, error)
 	// List walks the objects that are there, in no order, and ends with the
 	// error of yield. Half-written ones are not among them.
 	List(ctx context.Context, yield func(Info) error) error
@@ -63,7 +66,7 @@ const (
 // Error is a failure of a destination.
 type Error struct {
 	Code   Code
-	Op     string // put, get, list
+	Op     string // put, get, stat, list
 	Name   string
 	Status int // of HTTP; 0 where there is none
 	Err    error

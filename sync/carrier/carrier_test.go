@@ -155,6 +155,9 @@ func conformance(t *testing.T, open func(*testing.T) Carrier) {
 		if _, err := c.Get(t.Context(), one, 10); CodeOf(err) != CodeNotFound {
 			t.Errorf("get of nothing: %v", err)
 		}
+		if _, err := c.Stat(t.Context(), one); CodeOf(err) != CodeNotFound {
+			t.Errorf("stat of nothing: %v", err)
+		}
 	})
 	t.Run("there and back", func(t *testing.T) {
 		c := open(t)
@@ -165,6 +168,9 @@ func conformance(t *testing.T, open func(*testing.T) Carrier) {
 			}
 			if got := must[[]byte](t)(c.Get(t.Context(), name, 1<<21)); !bytes.Equal(got, data) {
 				t.Errorf("%d bytes came back as %d", len(data), len(got))
+			}
+			if got := must[Info](t)(c.Stat(t.Context(), name)); got != (Info{name, int64(len(data))}) {
+				t.Errorf("stat: %+v", got)
 			}
 		}
 		if got := list(t, c); !slices.Equal(got, []string{"a/b=0/c.jsonl 0", "a/b=1/c.jsonl 1", "a/b=2/c.jsonl 9", "a/b=3/c.jsonl 1048576"}) {
@@ -307,6 +313,19 @@ func faults(t *testing.T, serve func(*testing.T) *server, open func(*testing.T, 
 			})
 		}
 	}
+	t.Run("who is there", func(t *testing.T) {
+		for _, f := range []faulty.Fault{{Kind: faulty.LoginPage}, {Kind: faulty.Elsewhere}, {Kind: faulty.LostAnswer}, {Kind: faulty.Status, At: 503}} {
+			s := serve(t)
+			c := open(t, s)
+			if err := c.Put(t.Context(), one, data); err != nil {
+				t.Fatal(err)
+			}
+			s.breaks(func(*http.Request) faulty.Fault { return f })
+			if got, err := c.Stat(t.Context(), one); CodeOf(err) == "" || CodeOf(err) == CodeNotFound {
+				t.Errorf("fault %d: stat answers %+v, %v", f.Kind, got, err)
+			}
+		}
+	})
 	t.Run("silence", func(t *testing.T) {
 		s := serve(t)
 		s.breaks(func(*http.Request) faulty.Fault { return faulty.Fault{Kind: faulty.Stall} })

@@ -101,6 +101,21 @@ func (f Folder) Get(ctx context.Context, name string, most int64) (data []byte, 
 	return readMost(file, "get", name, most)
 }
 
+// Stat looks at a file.
+func (f Folder) Stat(ctx context.Context, name string) (Info, error) {
+	if err := f.ready(ctx, "stat", name); err != nil {
+		return Info{}, err
+	}
+	info, err := os.Stat(filepath.Join(f.Root, filepath.FromSlash(name)))
+	if errors.Is(err, fs.ErrNotExist) {
+		return Info{}, &Error{Code: CodeNotFound, Op: "stat", Name: name}
+	}
+	if err != nil {
+		return Info{}, f.fault("stat", name, err)
+	}
+	return Info{name, info.Size()}, nil
+}
+
 // readMost reads to the end, and no more than was allowed.
 func readMost(r io.Reader, op, name string, most int64) ([]byte, error) {
 	data, err := io.ReadAll(io.LimitReader(r, most+1))

@@ -60,14 +60,9 @@ func (s *S3) Put(ctx context.Context, name string, data []byte) error {
 	if err := checkName("put", name); err != nil {
 		return err
 	}
-	info, err := s.core.StatObject(ctx, s.bucket, s.prefix+name, minio.StatObjectOptions{})
-	switch {
-	case err == nil && info.ETag == "":
-		return &Error{Code: CodeForeign, Op: "put", Name: name}
-	case err == nil:
+	if _, err := s.Stat(ctx, name); err == nil {
 		return &Error{Code: CodeExists, Op: "put", Name: name}
-	}
-	if err := s.fault(ctx, "put", name, err); CodeOf(err) != CodeNotFound {
+	} else if CodeOf(err) != CodeNotFound {
 		return err
 	}
 	o := minio.PutObjectOptions{ContentType: "application/octet-stream", DisableMultipart: true}
@@ -100,6 +95,21 @@ func (s *S3) Get(ctx context.Context, name string, most int64) ([]byte, error) {
 		return nil, s.fault(ctx, "get", name, err)
 	}
 	return data, err
+}
+
+// Stat asks for the head of an object; a store gives it an ETag.
+func (s *S3) Stat(ctx context.Context, name string) (Info, error) {
+	if err := checkName("stat", name); err != nil {
+		return Info{}, err
+	}
+	info, err := s.core.StatObject(ctx, s.bucket, s.prefix+name, minio.StatObjectOptions{})
+	if err != nil {
+		return Info{}, s.fault(ctx, "stat", name, err)
+	}
+	if info.ETag == "" {
+		return Info{}, &Error{Code: CodeForeign, Op: "stat", Name: name}
+	}
+	return Info{name, info.Size}, nil
 }
 
 // List walks the objects, a thousand an answer.

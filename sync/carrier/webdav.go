@@ -181,6 +181,23 @@ func (d *WebDAV) Get(ctx context.Context, name string, most int64) (data []byte,
 	return data, err
 }
 
+// Stat asks for the properties of an object: no login page answers with 207.
+func (d *WebDAV) Stat(ctx context.Context, name string) (Info, error) {
+	if err := checkName("stat", name); err != nil {
+		return Info{}, err
+	}
+	objects, _, err := d.properties(ctx, "stat", name, "0")
+	if err != nil {
+		return Info{}, err
+	}
+	for _, o := range objects {
+		if o.Name == name {
+			return o, nil
+		}
+	}
+	return Info{}, &Error{Code: CodeBroken, Op: "stat", Name: name}
+}
+
 // multistatus is the answer to PROPFIND (RFC 4918, section 14.16), as far as
 // it is asked for.
 type multistatus struct {
@@ -270,16 +287,21 @@ func (d *WebDAV) listOne(ctx context.Context, dir string) ([]Info, []string, err
 	if name != "" {
 		name += "/"
 	}
-	resp, err := d.do(ctx, "list", "PROPFIND", name, []byte(propfind), map[string]string{"Depth": "1", "Content-Type": "application/xml"})
+	objects, folders, err := d.properties(ctx, "list", name, "1")
+	if CodeOf(err) == CodeNotFound {
+		err = &Error{Code: CodeMissing, Op: "list", Name: dir, Err: err}
+	}
+	return objects, folders, err
+}
+
+func (d *WebDAV) properties(ctx context.Context, op, name, depth string) ([]Info, []string, error) {
+	resp, err := d.do(ctx, op, "PROPFIND", name, []byte(propfind), map[string]string{"Depth": depth, "Content-Type": "application/xml"})
 	if err != nil {
 		return nil, nil, err
 	}
 	defer drain(resp)
-	if resp.StatusCode == http.StatusNotFound {
-		return nil, nil, &Error{Code: CodeMissing, Op: "list", Name: dir, Status: resp.StatusCode}
-	}
 	if resp.StatusCode != http.StatusMultiStatus {
-		return nil, nil, failed("list", dir, resp.StatusCode)
+		return nil, nil, failed(op, name, resp.StatusCode)
 	}
 	objects, folders, err := readMultistatus(resp.Body, d.base.Path)
 	if err != nil {
@@ -290,7 +312,7 @@ func (d *WebDAV) listOne(ctx context.Context, dir string) ([]Info, []string, err
 		if errors.Is(err, io.ErrUnexpectedEOF) {
 			code = CodeOffline
 		}
-		return nil, nil, &Error{Code: code, Op: "list", Name: dir, Err: err}
+		return nil, nil, &Error{Code: code, Op: op, Name: name, Err: err}
 	}
 	return objects, folders, nil
 }

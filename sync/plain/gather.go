@@ -57,7 +57,7 @@ func Find(paths []string) (Found, error) {
 			case name == deidentifiedName:
 			case strings.HasSuffix(name, ".jsonl"):
 				f.Lines = append(f.Lines, path)
-			case timeline.Hash(name).Valid():
+			case blobName(name).Valid():
 				f.Blobs = append(f.Blobs, path)
 			}
 			return nil
@@ -71,6 +71,14 @@ func Find(paths []string) (Found, error) {
 	slices.Sort(f.Blobs)
 	f.Blobs = slices.Compact(f.Blobs)
 	return f, nil
+}
+
+// blobName gives the SHA-256 in the name of a blob. Behind it may stand a
+// point and something that tells sealed ones apart, or _ and a number.
+func blobName(name string) timeline.Hash {
+	name, _, _ = strings.Cut(name, ".")
+	name, _, _ = strings.Cut(name, "_")
+	return timeline.Hash(name)
 }
 
 // Gathered is what became of one file.
@@ -127,7 +135,7 @@ func GatherBlob(ctx context.Context, path string, keys Unseal, dst Gatherer) err
 	if err = errors.Join(err, r.Close()); err != nil {
 		return err
 	}
-	want := timeline.Hash(strings.TrimSuffix(filepath.Base(path), Sealed))
+	want := blobName(strings.TrimSuffix(filepath.Base(path), Sealed))
 	if len(data) > longestBlob || store.Sum(data) != want {
 		return ErrNotItsName
 	}

@@ -238,6 +238,20 @@ func (s Seal) ready() (sealer, error) {
 	return sealer{to: append(s.recipients[:len(s.recipients):len(s.recipients)], k.identity.Recipient()), key: b.Bytes()}, nil
 }
 
+// Seal seals a few bytes. With the zero Seal they stay as they are. A
+// passphrase is not for this: its slow work would be done for each.
+func (s Seal) Seal(data []byte) ([]byte, error) {
+	if s.IsZero() {
+		return data, nil
+	}
+	if s.passphrase != "" {
+		return nil, fmt.Errorf("%w: segments are sealed for keys, not with a passphrase", ErrKey)
+	}
+	var b bytes.Buffer
+	err := sealer{to: s.recipients}.seal(&b, func(w io.Writer) error { _, err := w.Write(data); return err })
+	return b.Bytes(), err
+}
+
 // seal writes what write gives, sealed where there is anybody to seal for.
 func (s sealer) seal(out io.Writer, write func(io.Writer) error) error {
 	if len(s.to) == 0 {
