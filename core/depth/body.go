@@ -93,7 +93,7 @@ func newKind(a agent.Agent, rest uptake.Body, years float64) (kind, error) {
 	// A value at the end of its span may be off to the other side as well: a
 	// twentieth, about what laboratories differ by (house choice).
 	v := a.Solubility.BloodGas.Value
-	k.bloodGas = uptake.Range{Low: math.Min(low, v*0.95), Value: v, High: math.Max(high, v*1.05)}
+	k.bloodGas = uptake.Range{Low: min(low, v*0.95), Value: v, High: max(high, v*1.05)}
 	for p := 1; p < places; p++ {
 		k.decay[p] = rest.FlowParts[p] / (rest.VolumesL[p] * k.set.Tissue[p])
 	}
@@ -120,7 +120,7 @@ func (k *kind) braked(depthMAC, z float64) float64 {
 	if z < 0 {
 		end, z = at(k.brake[0]), -z
 	}
-	return math.Min(1, math.Max(0, middle+(end-middle)*math.Min(1.6, z/tenth)))
+	return min(1, max(0, middle+(end-middle)*min(1.6, z/tenth)))
 }
 
 // The step: a method of order 2 with two implicit stages that damps the fast
@@ -179,7 +179,7 @@ func (k *kind) advance(b *body, alveolarLPerMin, inspiredMmHg, stepMin float64) 
 		}
 		if stage == 1 {
 			for p, x := range to {
-				b.tensionMmHg[p] = math.Max(0, x)
+				b.tensionMmHg[p] = max(0, x)
 			}
 			return
 		}
@@ -213,9 +213,9 @@ func (k *kind) breathe(b *body, now *situation, stepMin float64) {
 // inspiredMmHg gives what is inspired of x by one who breathes so much.
 func (s *Supply) inspiredMmHg(x, minuteLPerMin float64) float64 {
 	if s.ByVolume {
-		x *= s.AtLPerMin / math.Max(minuteLPerMin, 0.1)
+		x *= s.AtLPerMin / max(minuteLPerMin, 0.1)
 	}
-	return math.Min(x, s.MostMmHg)
+	return min(x, s.MostMmHg)
 }
 
 // settle works out what follows from the situation, which changes by the minute

@@ -74,7 +74,7 @@ func (l Limits) or(years float64) Limits {
 		l.SpO2Percent = lowSpO2.Value
 	}
 	if l.SystolicMmHg == 0 {
-		l.SystolicMmHg = math.Min(lowBP.Value, 70+2*years)
+		l.SystolicMmHg = min(lowBP.Value, 70+2*years)
 	}
 	return l
 }

@@ -37,11 +37,11 @@ type simulated struct {
 	turns               [signCount]float64
 
 	// Now.
-	minute, drops  float64
-	lungs          [2]float64
-	tissues        [places]float64
-	heldTill       float64
-	expired, given float64
+	minute, drops float64
+	lungs         [2]float64
+	tissues       [places]float64
+	heldTill      float64
+	expired       float64
 }
 
 const simStep = 1.0 / 60

@@ -47,7 +47,7 @@ func FromOpenDrop(d uptake.OpenDrop) (Supply, agent.Answer, error) {
 		most = a.SaturatedMmHg(25)
 	}
 	if p, err := d.Pressure.Float64(quantity.MmHg); err == nil {
-		most = math.Min(most, p)
+		most = min(most, p)
 	}
 	s := Supply{InspiredMmHg: shown.InspiredMmHg, MostMmHg: most}
 	if d.Wetness == "" {
@@ -104,5 +104,5 @@ func draw(r uptake.Range, z float64) float64 {
 	if r.Low > 0 {
 		return r.Value * math.Exp(math.Log(end/r.Value)*z/tenth)
 	}
-	return math.Max(0, r.Value+(end-r.Value)*z/tenth)
+	return max(0, r.Value+(end-r.Value)*z/tenth)
 }

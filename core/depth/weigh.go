@@ -81,7 +81,17 @@ func (r *Run) look(k *Look, atMin float64) {
 		}
 	}
 	var heard [signCount]said
-	n := 0
+	n := r.hear(k, atMin, &heard)
+	if n == 0 {
+		return
+	}
+	r.weigh(heard[:n], k)
+	r.resample(heard[:n])
+}
+
+// hear gives the signs of a look that count, and how much each.
+func (r *Run) hear(k *Look, atMin float64, heard *[signCount]said) (n int) {
+	now := &r.now
 	for i, sign := range rowSigns {
 		code := k.code(sign)
 		if code == "" {
@@ -97,21 +107,20 @@ func (r *Run) look(k *Look, atMin float64) {
 		c := r.ladder.rows[sign].index(code)
 		power := 1.0
 		if int(now.usedCode[i]) == c+1 {
-			power = math.Min(1, (atMin-now.usedAt[i])/againMin)
+			power = min(1, (atMin-now.usedAt[i])/againMin)
 		}
 		now.usedCode[i], now.usedAt[i] = int8(c+1), atMin
 		heard[n] = said{i, c, power}
 		n++
 	}
 	if n == 0 {
-		return
+		return 0
 	}
 	joint := math.Pow(float64(n), -jointly)
 	for i := range n {
 		heard[i].power *= joint
 	}
-	r.weigh(heard[:n], k)
-	r.resample(heard[:n])
+	return n
 }
 
 // seenAt is the place on the grid where a body shows a group of signs.
@@ -149,7 +158,7 @@ func (r *Run) weigh(heard []said, k *Look) {
 		sum += w * math.Exp(r.score[i])
 	}
 	best, where := r.bySigns(heard)
-	r.now.surprise = fades*r.now.surprise + math.Max(0, best-math.Log(sum/all))
+	r.now.surprise = fades*r.now.surprise + max(0, best-math.Log(sum/all))
 	r.now.surprised = ""
 	if r.now.surprise > surprising && len(heard) > 1 || r.now.surprise > 1.5*surprising {
 		r.now.surprised = SignsDeeper
@@ -163,7 +172,7 @@ func (r *Run) weigh(heard []said, k *Look) {
 		top := math.Inf(-1)
 		for i := range r.weight {
 			r.weight[i] = r.before[i] + part*r.score[i]
-			top = math.Max(top, r.weight[i])
+			top = max(top, r.weight[i])
 		}
 		for i := range r.weight {
 			r.weight[i] -= top
@@ -176,7 +185,7 @@ func (r *Run) weigh(heard []said, k *Look) {
 	moved := func() float64 {
 		far := 0.0
 		for _, x := range [3][2]float64{{low, r.quantile(0.1)}, {middle, r.quantile(0.5)}, {high, r.quantile(0.9)}} {
-			far = math.Max(far, math.Abs(r.ladder.planes(x[1])-r.ladder.planes(x[0])))
+			far = max(far, math.Abs(r.ladder.planes(x[1])-r.ladder.planes(x[0])))
 		}
 		return far
 	}
@@ -210,7 +219,7 @@ func (r *Run) bySigns(heard []said) (best, middle float64) {
 	total := 0.0
 	for g := range int(rescueMAC / gridMAC) {
 		x := at(g)
-		best = math.Max(best, x)
+		best = max(best, x)
 		total += math.Exp(x)
 	}
 	sum := 0.0
@@ -276,7 +285,7 @@ func (r *Run) resample(heard []said) {
 		}
 	}
 	for j := range spread {
-		spread[j] = math.Sqrt(math.Max(0, spread[j]-mean[j]*mean[j]))
+		spread[j] = math.Sqrt(max(0, spread[j]-mean[j]*mean[j]))
 	}
 	var d dice
 	d.start(r.seed, r.now.step, forResample+uint64(r.now.applied)<<32)
@@ -297,7 +306,7 @@ func (r *Run) resample(heard []said) {
 		times := math.Exp(stirred * d.bell())
 		if r.now.surprised != "" && i%rescued == 0 {
 			if to, is := r.drawBySigns(heard, d.uniform()), b.depthMAC(); is > 0.05 {
-				times = math.Min(3, math.Max(1./3, to/is))
+				times = min(3, max(1./3, to/is))
 			}
 		}
 		for p := range b.tensionMmHg {
