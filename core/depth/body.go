@@ -16,6 +16,7 @@ const (
 	zVentilation = iota // what is breathed, in the range that uptake gives
 	zWander             // the same, going up and down by the minute
 	zSupply             // what is inspired, in its range
+	zFit                // how that is off throughout: a mask that leaks, drops that were counted with another bottle
 	zPour               // the same, going up and down by the minute
 	zOutput             // of the heart
 	zSensitivity
@@ -33,6 +34,7 @@ const (
 const (
 	wanderSD      = 0.15
 	pourSD        = 0.20
+	fitSD         = 0.25
 	outputSD      = 0.22
 	sensitivitySD = 0.15
 	sizeSD        = 0.12
@@ -226,7 +228,7 @@ func (k *kind) settle(b *body, now *situation) {
 	if now.air.MinuteLPerMin.Value > 0 {
 		b.reach = now.air.AlveolarLPerMin.Value / now.air.MinuteLPerMin.Value
 	}
-	b.supplied = draw(now.supply.InspiredMmHg, b.z[zSupply]) * math.Exp(pourSD*b.z[zPour])
+	b.supplied = draw(now.supply.InspiredMmHg, b.z[zSupply]) * math.Exp(pourSD*b.z[zPour]+fitSD*b.z[zFit])
 }
 
 // premedPart is what premedication leaves of MAC.

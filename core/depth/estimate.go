@@ -46,7 +46,7 @@ func (r *Run) rangeNow(e *Estimate) {
 	r.sortDepths()
 	e.DepthMAC = uptake.Range{Low: r.quantile(0.1), Value: r.quantile(0.5), High: r.quantile(0.9)}
 	e.Low, e.High = r.ladder.at(e.DepthMAC.Low), r.ladder.at(e.DepthMAC.High)
-	e.Drift = r.now.surprised
+	e.Drift = r.drift(e.DepthMAC.Value)
 	e.Cautions, e.Sources = slices.Clone(r.answer.Cautions), slices.Clone(r.answer.Sources)
 	if e.Drift != "" {
 		e.Beware(FollowSigns)
@@ -60,6 +60,30 @@ func (r *Run) rangeNow(e *Estimate) {
 	e.Answer.Low = agent.Give(math.Floor(e.DepthMAC.Low*10)/10, 1, quantity.One)
 	e.Answer.Value = agent.Give(e.DepthMAC.Value, 1, quantity.One)
 	e.Answer.High = agent.Give(math.Ceil(e.DepthMAC.High*10)/10, 1, quantity.One)
+}
+
+// apart is beyond how many of the bodies that know no sign the middle is, for
+// signs and model to have parted: one in forty on either side (house choice).
+const apart = 1.0 / 40
+
+// drift says whether signs and model have parted: at once, by a look that
+// surprised, or in the end, by where the signs have drawn the bodies to.
+func (r *Run) drift(middleMAC float64) Drift {
+	if r.now.surprised != "" || r.now.looked < 0 {
+		return r.now.surprised
+	}
+	for i := range r.blind {
+		r.alone[i] = r.blind[i].depthMAC()
+	}
+	slices.Sort(r.alone)
+	n := len(r.alone)
+	switch {
+	case middleMAC < r.alone[int(apart*float64(n))]:
+		return SignsLighter
+	case middleMAC > r.alone[n-1-int(apart*float64(n))]:
+		return SignsDeeper
+	}
+	return ""
 }
 
 // withdrawn gives why there is no estimate now.

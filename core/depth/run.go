@@ -23,6 +23,7 @@ const (
 	perMinute   = 5    // steps
 	aheadMin    = 0.25 // step of a look ahead
 	aheadBodies = 200
+	blindBodies = 200
 	longestMin  = 24 * 60
 
 	// Bodies is how many are simulated.
@@ -129,6 +130,7 @@ type Run struct {
 	now    situation
 	bodies []body
 	weight []float64 // logarithms, the greatest 0
+	blind  []body    // that no sign is told to: the model alone
 	marks  []mark
 
 	// Room for work, so that an update need not ask for any.
@@ -139,6 +141,7 @@ type Run struct {
 	order   []int32
 	ahead   []body
 	minutes []float64
+	alone   []float64
 }
 
 // mark is a checkpoint.
@@ -146,6 +149,7 @@ type mark struct {
 	now    situation
 	bodies []body
 	weight []float64
+	blind  []body
 }
 
 const (
@@ -215,6 +219,7 @@ func New(s Subject, o Options) (*Run, error) {
 	r.bodies, r.spare = make([]body, n), make([]body, n)
 	r.weight, r.score, r.before, r.depths = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	r.order = make([]int32, n)
+	r.blind, r.alone = make([]body, blindBodies), make([]float64, blindBodies)
 	r.ahead, r.minutes = make([]body, aheadBodies), make([]float64, aheadBodies)
 	if err := r.birth(); err != nil {
 		return nil, err
@@ -227,28 +232,34 @@ func (r *Run) birth() error {
 	r.now = situation{open: 1, looked: -1, measured: -1}
 	var d dice
 	d.start(r.seed, 0, forBirth)
-	for i := range r.bodies {
-		b := &r.bodies[i]
-		*b = body{}
-		for j := range b.z {
-			b.z[j] = d.bell()
+	for _, all := range [2][]body{r.bodies, r.blind} {
+		for i := range all {
+			b := &all[i]
+			*b = body{}
+			for j := range b.z {
+				b.z[j] = d.bell()
+			}
 		}
-		r.weight[i] = 0
 	}
+	clear(r.weight)
 	r.deriveAll()
 	return r.breathing()
 }
 
 func (r *Run) deriveAll() {
 	premed := premedPart(r.now.drugs)
-	for i := range r.bodies {
-		r.kind.derive(&r.bodies[i], stepMin, premed)
+	for _, all := range [2][]body{r.bodies, r.blind} {
+		for i := range all {
+			r.kind.derive(&all[i], stepMin, premed)
+		}
 	}
 }
 
 func (r *Run) settleAll() {
-	for i := range r.bodies {
-		r.kind.settle(&r.bodies[i], &r.now)
+	for _, all := range [2][]body{r.bodies, r.blind} {
+		for i := range all {
+			r.kind.settle(&all[i], &r.now)
+		}
 	}
 }
 
@@ -393,6 +404,7 @@ func (r *Run) rewind(step, events int) error {
 			r.now = m.now
 			copy(r.bodies, m.bodies)
 			copy(r.weight, m.weight)
+			copy(r.blind, m.blind)
 			return nil
 		}
 		r.marks = r.marks[:len(r.marks)-1]
@@ -410,7 +422,7 @@ func (r *Run) forward() {
 			}
 			r.marks = r.marks[:mostMarks/2]
 		}
-		r.marks = append(r.marks, mark{r.now, slices.Clone(r.bodies), slices.Clone(r.weight)})
+		r.marks = append(r.marks, mark{r.now, slices.Clone(r.bodies), slices.Clone(r.weight), slices.Clone(r.blind)})
 	}
 	if r.now.step%perMinute == 0 {
 		r.minute()
@@ -418,8 +430,10 @@ func (r *Run) forward() {
 	if r.now.openTill > 0 && r.now.step >= r.now.openTill {
 		r.now.open, r.now.openTill = 1, 0
 	}
-	for i := range r.bodies {
-		r.kind.breathe(&r.bodies[i], &r.now, stepMin)
+	for _, all := range [2][]body{r.bodies, r.blind} {
+		for i := range all {
+			r.kind.breathe(&all[i], &r.now, stepMin)
+		}
 	}
 	r.now.step++
 }
@@ -432,8 +446,11 @@ func (r *Run) minute() {
 	alone := r.now.support == "" || r.now.support == term.SupportSpontaneous
 	var d dice
 	d.start(r.seed, r.now.step, forMinute)
-	for i := range r.bodies {
-		b := &r.bodies[i]
+	for i := range len(r.bodies) + len(r.blind) {
+		b := &r.blind[max(0, i-len(r.bodies))]
+		if i < len(r.bodies) {
+			b = &r.bodies[i]
+		}
 		b.z[zWander] = keeps*b.z[zWander] + fresh*d.bell()
 		b.z[zPour] = keeps*b.z[zPour] + fresh*d.bell()
 		u := d.uniform()

@@ -3,6 +3,7 @@ package depth
 import (
 	"flag"
 	"fmt"
+	"maps"
 	"math"
 	"os"
 	"slices"
@@ -14,9 +15,12 @@ import (
 var update = flag.Bool("update", false, "write the files of testdata anew")
 
 // The seeds of the patients that are told of. The filter was tried on 40 others,
-// from seed 9000 on, before these were run once.
+// from seed 9000 on, while it was made. A first one, which took what was told of
+// drops for true, was run on seeds 1 to 60 and 1000 to 1199: 83 and 79 % of all
+// samples were within, but of patients whose drops were told wrongly 75 and 70 %.
+// So the bodies differ in that too, and seeds that nobody had seen were taken.
 const (
-	firstSeed = 1
+	firstSeed = 2001
 	patients  = 60
 )
 
@@ -25,10 +29,14 @@ type tally struct {
 	shown, inside            int
 	all, allInside           int
 	deepCalledLight, isDeep  int
+	deepMiddleLight          int // shown, the middle in a lighter plane
+	allDeep, allDeepLight    int // shown or not
 	lightCalledDeep, isLight int
 	drifts, looks            int
 	with, without            []float64 // errors, shown samples
 	lead                     map[LeadKind]*leadTally
+	groups                   []string
+	of                       map[string][2]int // by group: shown, inside
 }
 
 type leadTally struct {
@@ -40,6 +48,18 @@ type leadTally struct {
 func follow(seed uint64) (tally, error) {
 	p := simulate(seed)
 	got := tally{lead: map[LeadKind]*leadTally{LeadReady: {}, LeadTooDeep: {}, LeadWaking: {}}}
+	for _, g := range []struct {
+		name string
+		is   bool
+	}{
+		{"an airway closed and nobody wrote it", p.closed > 0}, {"an opioid before", p.opioid}, {"atropine before", p.atropine},
+		{"drops told wrongly", p.told > 0}, {"drops not told", p.told == 0},
+		{"drops off by over a third", p.told > 0 && math.Abs(math.Log(p.dropsPerML/40)) > 0.3},
+	} {
+		if g.is {
+			got.groups = append(got.groups, g.name)
+		}
+	}
 	with, err := New(p.subject(), Options{Seed: seed})
 	if err != nil {
 		return got, err
@@ -96,6 +116,14 @@ func (y *tally) sample(p *simulated, with, without *Run) {
 	if a.Drift != "" {
 		y.drifts++
 	}
+	l := with.ladder
+	is := l.index(truth)
+	if is >= 4 { // III-3 and deeper
+		y.allDeep++
+		if l.index(a.DepthMAC.High) < is {
+			y.allDeepLight++
+		}
+	}
 	if len(with.withdrawn()) > 0 {
 		return
 	}
@@ -105,11 +133,13 @@ func (y *tally) sample(p *simulated, with, without *Run) {
 	}
 	y.with = append(y.with, math.Abs(a.DepthMAC.Value-truth))
 	y.without = append(y.without, math.Abs(b.DepthMAC.Value-truth))
-	l := with.ladder
-	if is := l.index(truth); is >= 4 { // III-3 and deeper
+	if is >= 4 {
 		y.isDeep++
 		if l.index(a.DepthMAC.High) < is {
 			y.deepCalledLight++
+		}
+		if l.index(a.DepthMAC.Value) < is {
+			y.deepMiddleLight++
 		}
 	} else if is <= 1 { // I and II
 		y.isLight++
@@ -203,7 +233,7 @@ func together(from uint64, n int) (tally, error) {
 		})
 	}
 	group.Wait()
-	sum := tally{lead: map[LeadKind]*leadTally{LeadReady: {}, LeadTooDeep: {}, LeadWaking: {}}}
+	sum := tally{lead: map[LeadKind]*leadTally{LeadReady: {}, LeadTooDeep: {}, LeadWaking: {}}, of: map[string][2]int{}}
 	for i, t := range all {
 		if errs[i] != nil {
 			return sum, errs[i]
@@ -214,6 +244,13 @@ func together(from uint64, n int) (tally, error) {
 		sum.allInside += t.allInside
 		sum.isDeep += t.isDeep
 		sum.deepCalledLight += t.deepCalledLight
+		sum.deepMiddleLight += t.deepMiddleLight
+		sum.allDeep += t.allDeep
+		sum.allDeepLight += t.allDeepLight
+		for _, g := range t.groups {
+			had := sum.of[g]
+			sum.of[g] = [2]int{had[0] + t.shown, had[1] + t.inside}
+		}
 		sum.isLight += t.isLight
 		sum.lightCalledDeep += t.lightCalledDeep
 		sum.drifts += t.drifts
@@ -262,8 +299,14 @@ func (y *tally) report(from uint64, n int) string {
 	fmt.Fprintf(&s, "median error of the model without signs     %6.3f of MAC\n", median(y.without))
 	fmt.Fprintf(&s, "smaller by                                  %5.1f %%   wanted at least 60: %s\n", better, verdict(better >= 60))
 	fmt.Fprintf(&s, "deep called light                           %d of %d samples at III-3 or deeper (%.1f %%): the whole range in a lighter plane\n", y.deepCalledLight, y.isDeep, percent(y.deepCalledLight, y.isDeep))
+	fmt.Fprintf(&s, "  its middle in a lighter plane             %d of %d (%.1f %%)\n", y.deepMiddleLight, y.isDeep, percent(y.deepMiddleLight, y.isDeep))
+	fmt.Fprintf(&s, "  had all been shown                        %d of %d (%.1f %%)\n", y.allDeepLight, y.allDeep, percent(y.allDeepLight, y.allDeep))
 	fmt.Fprintf(&s, "light called deep                           %d of %d samples in I and II (%.1f %%)\n", y.lightCalledDeep, y.isLight, percent(y.lightCalledDeep, y.isLight))
 	fmt.Fprintf(&s, "samples with a warning that they part       %.1f %%\n\n", percent(y.drifts, y.all))
+	for _, g := range slices.Sorted(maps.Keys(y.of)) {
+		fmt.Fprintf(&s, "within the range, %-38s %5.1f %% of %d\n", g, percent(y.of[g][1], y.of[g][0]), y.of[g][0])
+	}
+	s.WriteString("\n")
 	for _, k := range LeadKindCodes {
 		l := y.lead[k]
 		fmt.Fprintf(&s, "lead time, %-9s %4d windows: truth within %5.1f %%, sooner %5.1f %%, later %5.1f %%; median error of the middle %.1f min (%d that end)\n",
