@@ -18,7 +18,7 @@ func (c *Companion) DrugCodes(ctx context.Context) (DrugCodes, error) {
 	if err != nil {
 		return nil, err
 	}
-	return codesOfDrugs(f), nil
+	return codesOfDrugs(f.Formulary), nil
 }
 
 // BuiltinDrugCodes gives the look-up by the rules that come with the
