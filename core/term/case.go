@@ -154,6 +154,8 @@ const (
 	StepClosingDeep     Step = "closing-deep"
 	StepClosingSkin     Step = "closing-skin"
 	StepDressing        Step = "dressing"
+	StepThroatPackIn    Step = "throat-pack-in"
+	StepThroatPackOut   Step = "throat-pack-out"
 )
 
 // StepList is the list of every [Step].
@@ -174,6 +176,8 @@ var StepList = list("step",
 	StepClosingDeep,
 	StepClosingSkin,
 	StepDressing,
+	StepThroatPackIn,
+	StepThroatPackOut,
 )
 
 // Role is what a person does in a case.

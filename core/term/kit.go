@@ -55,6 +55,7 @@ const (
 	SettingClinicName  Setting = "clinic-name"
 	SettingListFile    Setting = "list-file"
 	SettingDrugFile    Setting = "drug-file"
+	SettingStop        Setting = "stop"
 )
 
 // SettingList is the list of every [Setting].
@@ -69,4 +70,5 @@ var SettingList = list("setting",
 	SettingClinicName,
 	SettingListFile,
 	SettingDrugFile,
+	SettingStop,
 )

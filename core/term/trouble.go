@@ -128,6 +128,10 @@ const (
 	MonitorThermometer Monitor = "thermometer"
 	MonitorStethoscope Monitor = "stethoscope"
 	MonitorEcg         Monitor = "ecg"
+	MonitorOxygen      Monitor = "oxygen-analyser"
+	MonitorAgent       Monitor = "agent-analyser"
+	MonitorNerve       Monitor = "nerve-stimulator"
+	MonitorArtery      Monitor = "arterial-line"
 )
 
 // MonitorList is the list of every [Monitor].
@@ -138,6 +142,10 @@ var MonitorList = list("monitor",
 	MonitorThermometer,
 	MonitorStethoscope,
 	MonitorEcg,
+	MonitorOxygen,
+	MonitorAgent,
+	MonitorNerve,
+	MonitorArtery,
 )
 
 // Because is why something was not done.

@@ -14,6 +14,9 @@ type Airway struct {
 	Needed   []term.AirwayNeed `json:"needed,omitempty"`
 	Attempts int               `json:"attempts,omitempty"`
 	View     term.View         `json:"view,omitempty"`
+	Cuff     string            `json:"cuff,omitempty"` // yes or no: it has one, blown up
+	// ConfirmedBy says how it was made sure that a tube lies in the trachea.
+	ConfirmedBy []term.ConfirmedBy `json:"confirmed_by,omitempty"`
 }
 
 // Kind is "airway/1".
@@ -28,6 +31,8 @@ func (a *Airway) Check() error {
 	codes(c, "needed", term.AirwayNeedList, a.Needed)
 	c.count("attempts", a.Attempts, 0, 20)
 	code(c, "view", term.ViewList, a.View, false)
+	yesNo(c, "cuff", a.Cuff)
+	codes(c, "confirmed_by", term.ConfirmedByList, a.ConfirmedBy)
 	if !a.Size.IsZero() && (a.Size.Sign() < 0 || a.Size.Cmp(quantity.DecimalFromInt(50)) > 0) {
 		c.bounds("size", "0", "50")
 	}

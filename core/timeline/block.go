@@ -11,6 +11,9 @@ type Block struct {
 	Attempts int              `json:"attempts,omitempty"`
 	Height   term.BlockHeight `json:"height,omitempty"`
 	Motor    term.Motor       `json:"motor,omitempty"`
+	Needle   term.Gauge       `json:"needle,omitempty"`
+	Catheter string           `json:"catheter,omitempty"` // yes or no: one was left in
+	FoundBy  term.FoundBy     `json:"found_by,omitempty"`
 }
 
 // Kind is "block/1".
@@ -24,5 +27,8 @@ func (b *Block) Check() error {
 	c.count("attempts", b.Attempts, 0, 20)
 	code(c, "height", term.BlockHeightList, b.Height, false)
 	code(c, "motor", term.MotorList, b.Motor, false)
+	code(c, "needle", term.GaugeList, b.Needle, false)
+	yesNo(c, "catheter", b.Catheter)
+	code(c, "found_by", term.FoundByList, b.FoundBy, false)
 	return c.err()
 }

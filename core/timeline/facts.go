@@ -31,6 +31,29 @@ type Facts struct {
 	Pregnant    string            `json:"pregnant,omitempty"` // yes or no
 	With        []term.Condition  `json:"with,omitempty"`     // asked, and there
 	Without     []term.Condition  `json:"without,omitempty"`  // asked, and not there; what is in neither was not asked
+
+	Admission    term.Admission    `json:"admission,omitempty"`
+	Place        term.Place        `json:"place,omitempty"`               // where the patient was seen
+	Before       term.Earlier      `json:"anaesthetics_before,omitempty"` // the patient's own
+	Family       term.Earlier      `json:"family,omitempty"`              // anaesthetics in the family
+	Takes        []term.Takes      `json:"takes,omitempty"`
+	Habits       []term.Habit      `json:"habits,omitempty"`
+	Smoker       string            `json:"smoker,omitempty"`      // yes or no
+	SickBefore   string            `json:"sick_before,omitempty"` // yes or no: after an anaesthetic, or when travelling
+	Reflux       string            `json:"reflux,omitempty"`      // yes or no: heartburn that comes up when lying down
+	Fitness      term.Fitness      `json:"fitness,omitempty"`
+	Heart        term.Examined     `json:"heart,omitempty"`
+	Lungs        term.Examined     `json:"lungs,omitempty"`
+	Urine        []term.Urine      `json:"urine,omitempty"`
+	Thyromental  quantity.Amount   `json:"thyromental,omitzero"` // from chin to larynx, head tilted back
+	NostrilLeft  term.Nostril      `json:"nostril_left,omitempty"`
+	NostrilRight term.Nostril      `json:"nostril_right,omitempty"`
+	TestsSeen    []term.Test       `json:"tests_seen,omitempty"`
+	MarkedBy     term.Role         `json:"marked_by,omitempty"`  // who marked the side
+	RisksTold    string            `json:"risks_told,omitempty"` // yes or no
+	Assistant    string            `json:"assistant,omitempty"`  // yes or no: a trained one will be there
+	Warnings     []term.Warning    `json:"warnings,omitempty"`   // for whoever gives the next anaesthetic
+	PremedEffect term.PremedEffect `json:"premed_effect,omitempty"`
 }
 
 // Kind is "facts/1".
@@ -73,12 +96,50 @@ func (f *Facts) Check() error {
 	yesNo(c, "pregnant", f.Pregnant)
 	codes(c, "with", term.ConditionList, f.With)
 	codes(c, "without", term.ConditionList, f.Without)
+	f.checkHistory(c)
 	for _, x := range f.With {
 		if slices.Contains(f.Without, x) {
 			c.fail("without", "contradiction")
 		}
 	}
 	return c.err()
+}
+
+func (f *Facts) checkHistory(c *checker) {
+	code(c, "admission", term.AdmissionList, f.Admission, false)
+	code(c, "place", term.PlaceList, f.Place, false)
+	code(c, "anaesthetics_before", term.EarlierList, f.Before, false)
+	code(c, "family", term.EarlierList, f.Family, false)
+	codes(c, "takes", term.TakesList, f.Takes)
+	if len(f.Takes) > 1 && slices.Contains(f.Takes, term.TakesNothing) {
+		c.fail("takes", "contradiction")
+	}
+	codes(c, "habits", term.HabitList, f.Habits)
+	if len(f.Habits) > 1 && slices.Contains(f.Habits, term.HabitNone) {
+		c.fail("habits", "contradiction")
+	}
+	yesNo(c, "smoker", f.Smoker)
+	yesNo(c, "sick_before", f.SickBefore)
+	yesNo(c, "reflux", f.Reflux)
+	code(c, "fitness", term.FitnessList, f.Fitness, false)
+	code(c, "heart", term.ExaminedList, f.Heart, false)
+	code(c, "lungs", term.ExaminedList, f.Lungs, false)
+	codes(c, "urine", term.UrineList, f.Urine)
+	if len(f.Urine) > 1 && slices.Contains(f.Urine, term.UrineNothing) {
+		c.fail("urine", "contradiction")
+	}
+	c.amount("thyromental", f.Thyromental, "1 cm", "20 cm")
+	code(c, "nostril_left", term.NostrilList, f.NostrilLeft, false)
+	code(c, "nostril_right", term.NostrilList, f.NostrilRight, false)
+	codes(c, "tests_seen", term.TestList, f.TestsSeen)
+	code(c, "marked_by", term.RoleList, f.MarkedBy, false)
+	if f.MarkedBy != "" && f.SideMarked == No {
+		c.fail("marked_by", "contradiction")
+	}
+	yesNo(c, "risks_told", f.RisksTold)
+	yesNo(c, "assistant", f.Assistant)
+	codes(c, "warnings", term.WarningList, f.Warnings)
+	code(c, "premed_effect", term.PremedEffectList, f.PremedEffect, false)
 }
 
 // Yes and No answer a question that was asked; an empty answer means that it

@@ -109,6 +109,33 @@ func examples() []Payload {
 		// Added later.
 		&Vitals{Measures: Measures{Systolic: amount("120 mm[Hg]"), Pulse: amount("88 /min")}, LookedSame: true, Same: []string{"pulse"}},
 		&Watch{Watcher: term.WatcherNurse},
+		&Facts{
+			Admission: term.AdmissionDayCase, Place: term.PlaceWard, Before: term.EarlierTrouble, Family: term.EarlierNoTrouble, Takes: []term.Takes{term.TakesPressure},
+			Habits: []term.Habit{term.HabitAlcohol}, Smoker: No, SickBefore: Yes, Reflux: No, Fitness: term.FitnessTwoFlights, Heart: term.ExaminedNormal, Lungs: term.ExaminedNotNormal,
+			Urine: []term.Urine{term.UrineSugar, term.UrineKetones}, Thyromental: amount("7 cm"), NostrilLeft: term.NostrilOpen, NostrilRight: term.NostrilNarrow,
+			TestsSeen: []term.Test{term.TestBloodGroup}, MarkedBy: term.RoleSurgeon, RisksTold: Yes, Assistant: Yes, Warnings: []term.Warning{term.WarningMask}, PremedEffect: term.PremedEffectCalm,
+		},
+		&Plan{StepTimes: []string{"knife 20 min", "closing-skin 70 min"}, Fluids: []term.FluidIn{term.FluidInCompoundLactate}, Recovery: term.WatcherNurse, OpioidsAfter: Yes, Place: term.PlaceTheatre},
+		&Vitals{PressureBy: term.PressureByArtery, Trace: term.TraceSinus, OxygenIn: amount("35 %"), AgentOut: amount("1.2 %"), TrainOfFour: intOf(0)},
+		&Airway{Device: term.AirwayDeviceTrachealTube, Act: term.AirwayActIn, Cuff: Yes, ConfirmedBy: []term.ConfirmedBy{term.ConfirmedByEar, term.ConfirmedByCO2}},
+		&Support{Support: term.SupportControlled, System: term.BreathingSystemDrawOver, Tidal: amount("450 mL"), Rate: amount("14 /min")},
+		&Block{Block: term.BlockKindSpinal, Needle: term.Gauge25, Catheter: No, FoundBy: term.FoundByFluid},
+		&Position{Position: term.PositionSupine, Limbs: []term.Limb{term.LimbArmLeftOut}},
+		&ClinicSetting{Setting: term.SettingStop, File: "before-knife.sterility", Text: No},
+		&SetAgreed{Set: "common-practice", Version: someHash},
+		&SetAgreed{Set: "common-practice", Version: someHash, Withdrawn: true},
+		&Pause{Pause: "before-knife", Version: string(someHash), Item: "antibiotic", Answer: term.PauseAnswerNotApplicable},
+		&Pause{Pause: "before-knife", Version: string(someHash), Item: "surgeon", Answer: term.PauseAnswerYes, Swept: true},
+		&Stomach{By: term.SlowStomachInjury},
+		&Stomach{By: term.SlowStomachOpioid, UnknownTime: true},
+		&Team{Role: term.RoleSurgeon},
+		&Consulted{Adviser: term.AdviserSenior, Advice: term.AdviceInformed},
+		&Access{Site: term.AccessSiteHandLeft, Gauge: term.Gauge18, Attempts: 2},
+		&Access{Site: term.AccessSiteHandLeft, Out: true},
+		&AttachedTo{What: []term.Attached{term.AttachedFluidWarmer, term.AttachedStockings}},
+		&AttachedTo{What: []term.Attached{term.AttachedFluidWarmer}, Off: true},
+		&Monitors{On: []term.Monitor{term.MonitorOximeter, term.MonitorPressure}, Alarms: Yes},
+		&Performed{Operation: term.OperationHernia, Techniques: []term.Technique{term.TechniqueOpenDrop}, AsPlanned: Yes},
 	}
 }
 

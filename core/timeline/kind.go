@@ -92,6 +92,7 @@ var kinds = map[string]kindInfo{
 	"person":     {1, inClinic, false, func() Payload { return new(Person) }, nil},
 	"setting":    {1, inClinic, false, func() Payload { return new(ClinicSetting) }, nil},
 	"confirmed":  {1, inClinic, false, func() Payload { return new(Confirmed) }, nil},
+	"set-agreed": {1, inClinic, false, func() Payload { return new(SetAgreed) }, nil},
 	"kit":        {1, caseAndClinic, false, func() Payload { return new(KitItem) }, nil},
 	"destroyed":  {1, caseAndClinic, false, func() Payload { return new(IdentityDestroyed) }, nil},
 
@@ -123,6 +124,14 @@ var kinds = map[string]kindInfo{
 	"watch":       {1, inCase, false, func() Payload { return new(Watch) }, nil},
 	"owed":        {1, inCase, false, func() Payload { return new(Owed) }, nil},
 	"waking":      {1, inCase, false, func() Payload { return new(Waking) }, nil},
+	"pause":       {1, inCase, false, func() Payload { return new(Pause) }, nil},
+	"stomach":     {1, inCase, false, func() Payload { return new(Stomach) }, nil},
+	"team":        {1, inCase, false, func() Payload { return new(Team) }, nil},
+	"consulted":   {1, inCase, false, func() Payload { return new(Consulted) }, nil},
+	"access":      {1, inCase, false, func() Payload { return new(Access) }, nil},
+	"attached":    {1, inCase, false, func() Payload { return new(AttachedTo) }, nil},
+	"monitors":    {1, inCase, false, func() Payload { return new(Monitors) }, nil},
+	"performed":   {1, inCase, false, func() Payload { return new(Performed) }, nil},
 
 	"struck":   {1, anywhere, true, func() Payload { return new(Struck) }, nil},
 	"restored": {1, anywhere, true, func() Payload { return new(Restored) }, nil},

@@ -10,6 +10,8 @@ type Position struct {
 	// EyesCovered and Padded say that eyes and pressure points were seen to.
 	EyesCovered bool `json:"eyes_covered,omitempty"`
 	Padded      bool `json:"padded,omitempty"`
+
+	Limbs []term.Limb `json:"limbs,omitempty"`
 }
 
 // Kind is "position/1".
@@ -19,5 +21,6 @@ func (*Position) Kind() Kind { return "position/1" }
 func (p *Position) Check() error {
 	c := check(p)
 	code(c, "position", term.PositionList, p.Position, true)
+	codes(c, "limbs", term.LimbList, p.Limbs)
 	return c.err()
 }

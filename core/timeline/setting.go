@@ -41,6 +41,14 @@ func (s *ClinicSetting) Check() error {
 		if s.Text != Yes && s.Text != No {
 			c.fail("text", "not-in-list")
 		}
+	case term.SettingStop:
+		// File names what is to stop: "before-knife.sterility".
+		if s.File == "" {
+			c.fail("file", "missing")
+		}
+		if s.Text != Yes && s.Text != No {
+			c.fail("text", "not-in-list")
+		}
 	case term.SettingFastingSet:
 		c.name("text", s.Text, true)
 	case term.SettingListFile, term.SettingDrugFile:

@@ -50,6 +50,12 @@ type Vitals struct {
 	// it is all of them. The others were touched.
 	LookedSame bool     `json:"looked_same,omitempty"`
 	Same       []string `json:"same,omitempty"`
+
+	PressureBy  term.PressureBy `json:"pressure_by,omitempty"`
+	Trace       term.Trace      `json:"ecg,omitempty"`
+	OxygenIn    quantity.Amount `json:"fio2,omitzero"`           // measured where it is breathed in
+	AgentOut    quantity.Amount `json:"agent_out,omitzero"`      // measured where it is breathed out
+	TrainOfFour *int            `json:"train_of_four,omitempty"` // twitches out of four
 }
 
 // Kind is "vitals/1".
@@ -58,7 +64,16 @@ func (*Vitals) Kind() Kind { return "vitals/1" }
 // Check answers a *FieldError for the first field at fault.
 func (v *Vitals) Check() error {
 	c := check(v)
-	v.Measures.check(c)
+	if v.PressureBy == "" && v.Trace == "" && v.OxygenIn.IsZero() && v.AgentOut.IsZero() && v.TrainOfFour == nil || !v.Measures.IsZero() {
+		v.Measures.check(c)
+	}
+	code(c, "pressure_by", term.PressureByList, v.PressureBy, false)
+	code(c, "ecg", term.TraceList, v.Trace, false)
+	c.amount("fio2", v.OxygenIn, "10 %", "100 %")
+	c.amount("agent_out", v.AgentOut, "0 %", "100 %")
+	if v.TrainOfFour != nil {
+		c.count("train_of_four", *v.TrainOfFour, 0, 4)
+	}
 	for _, name := range v.Same {
 		if m := v.Measures.Named(name); !v.LookedSame || m == nil || m.IsZero() {
 			c.fail("same", "contradiction")
