@@ -20,14 +20,17 @@ var updateCoverage = flag.Bool("update", false, "write docs/record-standards.md 
 const coverageDoc = "../docs/record-standards.md"
 
 // TestCoverage holds core/visit/coverage.toml against the events there are:
-// what it says is held has a place, what it says is missing has none, and the
-// document made of it is up to date.
+// every item is held by an event, what it says is held has a place, what it
+// says is missing has none, and the document made of it is up to date.
 func TestCoverage(t *testing.T) {
 	c, err := visit.RecordCoverage()
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, it := range c.Items {
+		if len(it.Held) == 0 {
+			t.Errorf("%s: no event holds it", it.Code)
+		}
 		for _, p := range it.Held {
 			if why := absent(p); why != "" {
 				t.Errorf("%s: %s is said to be held, but %s", it.Code, p, why)
@@ -121,13 +124,16 @@ func fieldTypes(of reflect.Type) map[string]reflect.Type {
 
 // codesOf has the lists whose codes the table names.
 var codesOf = map[reflect.Type][]string{
-	reflect.TypeFor[term.Condition](): codeStrings(term.ConditionList),
-	reflect.TypeFor[term.FluidOut]():  codeStrings(term.FluidOutList),
-	reflect.TypeFor[term.Phase]():     codeStrings(term.PhaseList),
-	reflect.TypeFor[term.Role]():      codeStrings(term.RoleList),
-	reflect.TypeFor[term.Setting]():   codeStrings(term.SettingList),
-	reflect.TypeFor[term.Step]():      codeStrings(term.StepList),
-	reflect.TypeFor[term.Trouble]():   codeStrings(term.TroubleList),
+	reflect.TypeFor[term.Attached]():   codeStrings(term.AttachedList),
+	reflect.TypeFor[term.Condition]():  codeStrings(term.ConditionList),
+	reflect.TypeFor[term.PressureBy](): codeStrings(term.PressureByList),
+	reflect.TypeFor[term.Warning]():    codeStrings(term.WarningList),
+	reflect.TypeFor[term.FluidOut]():   codeStrings(term.FluidOutList),
+	reflect.TypeFor[term.Phase]():      codeStrings(term.PhaseList),
+	reflect.TypeFor[term.Role]():       codeStrings(term.RoleList),
+	reflect.TypeFor[term.Setting]():    codeStrings(term.SettingList),
+	reflect.TypeFor[term.Step]():       codeStrings(term.StepList),
+	reflect.TypeFor[term.Trouble]():    codeStrings(term.TroubleList),
 }
 
 func codeStrings[C ~string](l *term.List[C]) (all []string) {
