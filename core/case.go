@@ -216,6 +216,31 @@ func mergeFacts(into, f *timeline.Facts) {
 	setCode(&into.SideMarked, f.SideMarked)
 	setCode(&into.Consent, f.Consent)
 	setCode(&into.Pregnant, f.Pregnant)
+	amount(&into.Thyromental, f.Thyromental)
+	setCode(&into.Admission, f.Admission)
+	setCode(&into.Place, f.Place)
+	setCode(&into.Before, f.Before)
+	setCode(&into.Family, f.Family)
+	setCode(&into.Smoker, f.Smoker)
+	setCode(&into.SickBefore, f.SickBefore)
+	setCode(&into.Reflux, f.Reflux)
+	setCode(&into.Fitness, f.Fitness)
+	setCode(&into.Heart, f.Heart)
+	setCode(&into.Lungs, f.Lungs)
+	setCode(&into.NostrilLeft, f.NostrilLeft)
+	setCode(&into.NostrilRight, f.NostrilRight)
+	setCode(&into.RisksTold, f.RisksTold)
+	setCode(&into.Assistant, f.Assistant)
+	setCode(&into.PremedEffect, f.PremedEffect)
+	setCode(&into.MarkedBy, f.MarkedBy)
+	if f.SideMarked == timeline.No {
+		into.MarkedBy = "" // nobody marked it
+	}
+	setList(&into.Takes, f.Takes)
+	setList(&into.Habits, f.Habits)
+	setList(&into.Urine, f.Urine)
+	setList(&into.TestsSeen, f.TestsSeen)
+	setList(&into.Warnings, f.Warnings)
 	if len(f.Allergies) > 0 {
 		into.Allergies = f.Allergies
 	}
@@ -236,6 +261,12 @@ func answered(old, now, otherwise []term.Condition) []term.Condition {
 
 func setCode[C ~string](to *C, from C) {
 	if from != "" {
+		*to = from
+	}
+}
+
+func setList[C any](to *[]C, from []C) {
+	if len(from) > 0 {
 		*to = from
 	}
 }

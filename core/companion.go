@@ -291,7 +291,7 @@ func (c *Companion) draft(ctx context.Context, t Tap, now Reading, by string) (d
 // take brings the folded cases that a new line concerns up to date.
 func (c *Companion) take(l *timeline.Line) {
 	switch l.Payload.(type) {
-	case *timeline.ClinicSetting:
+	case *timeline.ClinicSetting, *timeline.SetAgreed:
 		c.settings = nil
 	case *timeline.Confirmed, *timeline.Person:
 		c.confirmed = nil

@@ -73,6 +73,7 @@ var usual = map[string]quantity.Unit{
 	"weight": quantity.Kg, "length": quantity.Cm, "haemoglobin": quantity.GPerDL,
 	"volume": quantity.ML,
 	"drops":  quantity.DropsPerMin, "percent": quantity.Percent, "bottle": quantity.ML, "oxygen": quantity.LPerMin,
+	"thyromental": quantity.Cm, "tidal": quantity.ML, "fio2": quantity.Percent, "agent_out": quantity.Percent,
 	"loss_allowed": quantity.ML, "value": quantity.One,
 }
 
@@ -379,7 +380,11 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 	if err != nil {
 		return Done{}, err
 	}
-	return c.Record(ctx, append([]Tap{t}, owed...)...)
+	passed, err := c.passed(ctx, &f, &t, old)
+	if err != nil {
+		return Done{}, err
+	}
+	return c.Record(ctx, append(append([]Tap{t}, owed...), passed...)...)
 }
 
 // sameStart gives a plan that is sent again the start that it had at first:

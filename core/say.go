@@ -260,7 +260,34 @@ func (s Speaker) facts(f *timeline.Facts) string {
 		s.pair("side", Code(s, term.SideList, f.Side)), s.pair("side_marked", s.yesNo(f.SideMarked)),
 		s.pair("consent", Code(s, term.ConsentByList, f.Consent)), s.pair("haemoglobin", s.Amount(f.Haemoglobin)),
 		s.pair("pregnant", s.yesNo(f.Pregnant)), s.pair("with", list(s, term.ConditionList, f.With)),
-		s.pair("without", list(s, term.ConditionList, f.Without)))
+		s.pair("without", list(s, term.ConditionList, f.Without)), s.history(f))
+}
+
+// history writes what was told and found besides.
+func (s Speaker) history(f *timeline.Facts) string {
+	return join(" · ", s.pair("admission", Code(s, term.AdmissionList, f.Admission)), s.pair("place", Code(s, term.PlaceList, f.Place)),
+		s.pair("anaesthetics_before", Code(s, term.EarlierList, f.Before)), s.pair("family", Code(s, term.EarlierList, f.Family)),
+		s.pair("takes", list(s, term.TakesList, f.Takes)), s.pair("habits", list(s, term.HabitList, f.Habits)), s.pair("smoker", s.yesNo(f.Smoker)),
+		s.pair("sick_before", s.yesNo(f.SickBefore)), s.pair("reflux", s.yesNo(f.Reflux)), s.pair("fitness", Code(s, term.FitnessList, f.Fitness)),
+		s.pair("heart", Code(s, term.ExaminedList, f.Heart)), s.pair("lungs", Code(s, term.ExaminedList, f.Lungs)), s.pair("urine", list(s, term.UrineList, f.Urine)),
+		s.pair("thyromental", s.Amount(f.Thyromental)), s.pair("nostril_left", Code(s, term.NostrilList, f.NostrilLeft)), s.pair("nostril_right", Code(s, term.NostrilList, f.NostrilRight)),
+		s.pair("tests_seen", list(s, term.TestList, f.TestsSeen)), s.pair("marked_by", Code(s, term.RoleList, f.MarkedBy)), s.pair("risks_told", s.yesNo(f.RisksTold)),
+		s.pair("assistant", s.yesNo(f.Assistant)), s.pair("warnings", list(s, term.WarningList, f.Warnings)), s.pair("premed_effect", Code(s, term.PremedEffectList, f.PremedEffect)))
+}
+
+// stepTimes writes when steps are expected.
+func (s Speaker) stepTimes(p *timeline.Plan) string {
+	var all []string
+	for _, t := range p.Expected() {
+		all = append(all, s.Say("say.step-time", "step", Code(s, term.StepList, t.Step), "after", s.Amount(t.After)))
+	}
+	return strings.Join(all, ", ")
+}
+
+// measuredBesides writes what monitors other than the usual ones say.
+func (s Speaker) measuredBesides(v *timeline.Vitals) string {
+	return join(" · ", s.pair("pressure_by", Code(s, term.PressureByList, v.PressureBy)), s.pair("ecg", Code(s, term.TraceList, v.Trace)),
+		s.pair("fio2", s.Number(v.OxygenIn)), s.pair("agent_out", s.Number(v.AgentOut)), s.pair("train_of_four", s.score(v.TrainOfFour)))
 }
 
 // ASA writes the class with the E of an emergency.
@@ -314,7 +341,7 @@ func (s Speaker) payload(p timeline.Payload) string {
 		return s.Say("say.baseline", "values", s.Measures(&p.Measures))
 	case *timeline.Vitals:
 		if !p.LookedSame {
-			return s.Measures(&p.Measures)
+			return join(" · ", s.Measures(&p.Measures), s.measuredBesides(p))
 		}
 		same, touched := p.Measures, timeline.Measures{Rhythm: p.Rhythm}
 		if len(p.Same) > 0 {
@@ -327,14 +354,16 @@ func (s Speaker) payload(p timeline.Payload) string {
 				*to.Named(name) = *p.Named(name)
 			}
 		}
-		return join(" · ", s.Measures(&touched), s.Say("say.looked-same", "values", s.Measures(&same)))
+		return join(" · ", s.Measures(&touched), s.Say("say.looked-same", "values", s.Measures(&same)), s.measuredBesides(p))
 	case *timeline.Plan:
 		return s.Say("say.plan", "plan", join(" · ", list(s, term.TechniqueList, p.Techniques), Code(s, term.AgentList, p.Agent),
-			Code(s, term.OperationList, p.Operation), Code(s, term.AirwayDeviceList, p.Airway), Code(s, term.PositionList, p.Position), s.Date(p.Start)))
+			Code(s, term.OperationList, p.Operation), Code(s, term.AirwayDeviceList, p.Airway), Code(s, term.PositionList, p.Position), s.Date(p.Start),
+			s.pair("place", Code(s, term.PlaceList, p.Place)), s.stepTimes(p), s.pair("loss_allowed", s.Amount(p.LossAllowed)), s.pair("fluids", list(s, term.FluidInList, p.Fluids)),
+			s.pair("recovery", Code(s, term.WatcherList, p.Recovery)), s.pair("opioids_after", s.yesNo(p.OpioidsAfter))))
 	case *timeline.Phase:
 		return Code(s, term.PhaseList, p.Phase)
 	case *timeline.Support:
-		return s.Say("say.support", "how", Code(s, term.SupportList, p.Support))
+		return join(" · ", s.Say("say.support", "how", Code(s, term.SupportList, p.Support)), Code(s, term.BreathingSystemList, p.System), s.Amount(p.Tidal), s.Amount(p.Rate))
 	case *timeline.Drug:
 		return join(" · ", join(" ", s.Drug(p.Drug), s.Amount(p.Dose), Code(s, term.RouteList, p.Route)), s.Amount(p.Strength), s.Amount(p.Volume), p.Batch)
 	case *timeline.Infusion:
@@ -349,14 +378,16 @@ func (s Speaker) payload(p timeline.Payload) string {
 			attempts = strconv.Itoa(p.Attempts)
 		}
 		return join(" · ", join(" ", Code(s, term.BlockKindList, p.Block), Code(s, term.BlockSiteList, p.Site)),
-			s.pair("attempts", attempts), s.pair("height", Code(s, term.BlockHeightList, p.Height)), s.pair("motor", Code(s, term.MotorList, p.Motor)))
+			s.pair("attempts", attempts), s.pair("height", Code(s, term.BlockHeightList, p.Height)), s.pair("motor", Code(s, term.MotorList, p.Motor)),
+			s.pair("needle", Code(s, term.GaugeList, p.Needle)), s.pair("catheter", s.yesNo(p.Catheter)), s.pair("found_by", Code(s, term.FoundByList, p.FoundBy)))
 	case *timeline.Airway:
 		attempts := ""
 		if p.Attempts > 1 {
 			attempts = strconv.Itoa(p.Attempts)
 		}
 		return join(" · ", join(" ", Code(s, term.AirwayDeviceList, p.Device), p.Size.String(), Code(s, term.AirwayActList, p.Act)),
-			Code(s, term.AirwayRouteList, p.Route), list(s, term.AirwayNeedList, p.Needed), s.pair("attempts", attempts), s.pair("view", Code(s, term.ViewList, p.View)))
+			Code(s, term.AirwayRouteList, p.Route), list(s, term.AirwayNeedList, p.Needed), s.pair("attempts", attempts), s.pair("view", Code(s, term.ViewList, p.View)), s.pair("cuff", s.yesNo(p.Cuff)),
+			s.pair("confirmed_by", list(s, term.ConfirmedByList, p.ConfirmedBy)))
 	case *timeline.Position:
 		eyes, padded := "", ""
 		if p.EyesCovered {
@@ -365,7 +396,7 @@ func (s Speaker) payload(p timeline.Payload) string {
 		if p.Padded {
 			padded = s.Say("field.padded")
 		}
-		return join(" · ", Code(s, term.PositionList, p.Position), eyes, padded)
+		return join(" · ", Code(s, term.PositionList, p.Position), eyes, padded, list(s, term.LimbList, p.Limbs))
 	case *timeline.In:
 		return s.Say("say.in", "what", Code(s, term.FluidInList, p.What), "n", s.Amount(p.Volume))
 	case *timeline.Out:
@@ -391,6 +422,42 @@ func (s Speaker) payload(p timeline.Payload) string {
 			return s.Say("say.confirmation-withdrawn", "drug", s.Drug(p.Drug), "use", p.Use)
 		}
 		return s.Say("say.confirmed", "drug", s.Drug(p.Drug), "use", p.Use)
+	case *timeline.SetAgreed:
+		if p.Withdrawn {
+			return s.Say("say.set-withdrawn", "set", s.fastingSet(p.Set))
+		}
+		return s.Say("say.set-agreed", "set", s.fastingSet(p.Set))
+	case *timeline.Pause:
+		return join(" · ", s.pauseItem(p.Pause, p.Item), Code(s, term.PauseAnswerList, p.Answer))
+	case *timeline.Stomach:
+		what := Code(s, term.SlowStomachList, p.By)
+		if p.UnknownTime {
+			return s.Say("say.intake-unknown", "what", what)
+		}
+		return what
+	case *timeline.Team:
+		return Code(s, term.RoleList, p.Role)
+	case *timeline.Consulted:
+		return join(" ", Code(s, term.AdviserList, p.Adviser), Code(s, term.AdviceList, p.Advice))
+	case *timeline.Access:
+		out, attempts := "", ""
+		if p.Out {
+			out = s.Say("field.out")
+		}
+		if p.Attempts > 0 {
+			attempts = strconv.Itoa(p.Attempts)
+		}
+		return join(" · ", join(" ", s.Say("kind.access"), Code(s, term.AccessSiteList, p.Site), Code(s, term.GaugeList, p.Gauge), out), s.pair("attempts", attempts))
+	case *timeline.AttachedTo:
+		off := ""
+		if p.Off {
+			off = s.Say("say.off")
+		}
+		return join(" ", list(s, term.AttachedList, p.What), off)
+	case *timeline.Monitors:
+		return join(" · ", s.pair("monitors", list(s, term.MonitorList, p.On)), s.pair("alarms", s.yesNo(p.Alarms)))
+	case *timeline.Performed:
+		return join(" · ", s.Say("kind.performed"), Code(s, term.OperationList, p.Operation), list(s, term.TechniqueList, p.Techniques), s.pair("as_planned", s.yesNo(p.AsPlanned)))
 	case *timeline.Watch:
 		return s.Say("say.watch", "who", Code(s, term.WatcherList, p.Watcher))
 	case *timeline.Owed:

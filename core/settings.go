@@ -88,6 +88,9 @@ func (c *Companion) VitalsEvery(ctx context.Context) (int, error) {
 // minutes between two looks at pressure and pulse, or how a due is told.
 func (c *Companion) SetClinic(ctx context.Context, id, name, value string) (Done, error) {
 	p := &timeline.ClinicSetting{Setting: term.Setting(name), Text: value}
+	if p.Setting == term.SettingFastingSet {
+		return c.ChooseFasting(ctx, id, value)
+	}
 	if p.Setting == term.SettingVitalsEvery {
 		a, err := quantity.ParseEntry(value, quantity.Minute)
 		if err != nil {

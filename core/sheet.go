@@ -120,6 +120,9 @@ func (b *sheetMaker) head(now Reading) {
 	fact(s.Say("field.mallampati"), Code(s, term.MallampatiList, f.Mallampati))
 	fact(s.Say("field.teeth"), Code(s, term.TeethList, f.Teeth))
 	fact(s.Say("field.consent"), Code(s, term.ConsentByList, f.Consent))
+	fact(s.Say("field.anaesthetics_before"), Code(s, term.EarlierList, f.Before))
+	fact(s.Say("field.takes"), list(s, term.TakesList, f.Takes))
+	fact(s.Say("field.warnings"), list(s, term.WarningList, f.Warnings))
 	fact(s.Say("field.by"), b.people())
 	fact(s.Say("field.outcome"), Code(s, term.OutcomeList, cs.Outcome))
 
@@ -486,7 +489,7 @@ func laneOf(p timeline.Payload) (record.MarkKind, bool) {
 	switch p.(type) {
 	case *timeline.Phase:
 		return record.PhaseMark, true
-	case *timeline.Step, *timeline.Position, *timeline.Block, *timeline.Birth:
+	case *timeline.Step, *timeline.Position, *timeline.Block, *timeline.Birth, *timeline.Access, *timeline.Performed:
 		return record.StepMark, true
 	case *timeline.Drug, *timeline.Infusion, *timeline.In, *timeline.Out:
 		return record.DrugMark, true

@@ -37,6 +37,7 @@ type MeasureRow struct {
 	Last, Ago         string
 	LastNumber        string   // the last value in Unit; never sent unless touched
 	Keys              []string // the last value and its neighbours, one tap each; none without a last value
+	Usual             string   // what is usual at the age, awake and at rest; empty: no table
 	Same              bool     // recent enough to be confirmed by the key that says "the same"
 	Low, High         int      // of the picker, which goes by Coarse and then by One
 	Coarse, One, Fine string   // steps of the picker and of the stepper, in Unit
@@ -69,10 +70,14 @@ const sameWithin = 15 * time.Minute
 // used come too: nothing is hidden.
 func (c *Companion) MeasureRows(cs *Case) []MeasureRow {
 	now, s, m := c.clock.Now(), Speaker{c.words}, cs.measures()
+	limits, known := cs.limits()
 	var all []MeasureRow
 	for _, r := range rows {
 		//word:prefix field.
 		row := MeasureRow{Name: r.name, Label: s.Say("field." + r.name), Unit: r.unit.Symbol(), Low: r.low, High: r.high, Coarse: r.coarse, One: r.one, Fine: r.fine}
+		if known {
+			row.Usual = s.usual(&limits, r.name)
+		}
 		if v, ok := m[r.name]; ok {
 			row.Last, row.Ago = s.Number(v.Value), s.Say("say.now")
 			if d := ago(now.Wall, v.At.Time); d >= time.Minute {
