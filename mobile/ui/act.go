@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"chinlift/core"
 )
@@ -37,6 +38,15 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 		return "", err
 	case len(r.parts) == 2 && r.parts[0] == "rules" && (do == "confirm" || do == "withdraw"):
 		_, err := u.c.Confirm(r.ctx, s.Event, r.parts[1], one("use"), one("rule"), do == "withdraw")
+		return "", err
+	case r.path == "/fasting" && do == "choose":
+		_, err := u.c.ChooseFasting(r.ctx, s.Event, one("set"))
+		return "", err
+	case r.path == "/fasting" && (do == "agree" || do == "withdraw"):
+		_, err := u.c.AgreeFasting(r.ctx, s.Event, one("set"), one("version"), do == "withdraw")
+		return "", err
+	case r.path == "/stops" && do == "mark":
+		_, err := u.c.MarkStop(r.ctx, s.Event, one("what"), one("value"))
 		return "", err
 	case len(r.parts) == 2 && r.parts[0] == "kit":
 		if do == "sweep" {
@@ -104,6 +114,28 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 		}
 		_, err = u.c.Submit(r.ctx, core.Form{ID: s.Event, Case: r.id, Kind: "facts", Fields: s.Fields})
 		return back, err
+	case "answer":
+		if r.parts[2] != "pause" || len(r.parts) != 4 {
+			return "", errNoPage
+		}
+		_, err = u.c.AnswerPause(r.ctx, s.Event, r.id, r.parts[3], one("item"), core.PauseAnswer(one("answer")))
+		return "", err
+	case "sweep":
+		if r.parts[2] != "pause" || len(r.parts) != 4 {
+			return "", errNoPage
+		}
+		_, err = u.c.SweepPause(r.ctx, s.Event, r.id, r.parts[3])
+		return "", err
+	case "move-start":
+		n, bad := strconv.Atoi(one("by"))
+		if bad != nil || n < -24*60 || n > 24*60 {
+			return "", errNoPage
+		}
+		_, err = u.c.MoveStart(r.ctx, s.Event, r.id, time.Duration(n)*time.Minute)
+		return "", err
+	case "plan-step":
+		_, err = u.c.PlanStep(r.ctx, s.Event, r.id, one("step"), one("after"))
+		return "", err
 	case "type-in":
 		_, err = u.c.TypeIn(r.ctx, s.Event, r.id, one("date"), typed(s.Fields))
 		return "", err
@@ -118,6 +150,14 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 	f := core.Form{ID: s.Event, Case: r.id, Kind: one("kind"), Fields: s.Fields}
 	if _, err := u.c.Submit(r.ctx, f); err != nil {
 		return "", err
+	}
+	switch {
+	case r.parts[2] == "start":
+		return "case/" + r.id + "/table", nil
+	case len(r.parts) == 4 && r.parts[2] == "visit" && slices.Contains(core.VisitGroups, r.parts[3]):
+		return "", nil // there is more to ask on the page of a group
+	case len(r.parts) == 4 && r.parts[2] == "visit" && r.parts[3] == "performed":
+		return "case/" + r.id + "/pause/before-leaving", nil
 	}
 	// A tray and a fact lead back to the page that they belong to; a mark
 	// that was named stays, since there may be more.

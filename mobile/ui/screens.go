@@ -26,6 +26,10 @@ func (u *UI) view(r *request) (view, error) {
 		return u.rules(r)
 	case len(r.parts) == 2 && r.parts[0] == "rules":
 		return u.ruleDrug(r)
+	case r.path == "/fasting":
+		return u.fastingSets(r)
+	case r.path == "/stops":
+		return u.stopMarks(r)
 	case r.path == "/case/new":
 		return u.caseNew(r)
 	case len(r.parts) == 2 && r.parts[0] == "kit":
@@ -58,7 +62,7 @@ func (u *UI) caseView(r *request) (view, error) {
 	}
 	for i := range v.parts {
 		p := &v.parts[i]
-		p.still = v.class != "table" && p.id != "head" && p.id != "others" && p.id != "dues"
+		p.still = v.class != "table" && v.class != "start" && p.id != "head" && p.id != "others" && p.id != "dues"
 	}
 	return v, nil
 }
@@ -74,6 +78,12 @@ func (u *UI) casePage(r *request) (view, error) {
 		return u.doses(r)
 	case screen == "visit" && len(sub) == 0:
 		return u.visit(r)
+	case screen == "visit" && len(sub) == 1 && slices.Contains(core.VisitGroups, sub[0]):
+		return u.visitGroup(r, sub[0])
+	case screen == "start" && len(sub) == 0:
+		return u.start(r)
+	case screen == "pause" && len(sub) == 1:
+		return u.pause(r, sub[0])
 	case screen == "visit" && len(sub) == 1:
 		return u.fact(r, sub[0])
 	case screen == "waking" && len(sub) == 0:
@@ -328,7 +338,7 @@ func nav(h core.Head, here string) map[string]any { return map[string]any{"Head"
 
 // trays are the templates that a tray is drawn by.
 var trays = []string{"vitals", "agent", "breathing", "eyes", "drug", "airway", "step", "fluids", "more", "signs", "position", "block",
-	"trouble", "note", "birth", "unwatched", "owed", "marks", "sheet"}
+	"access", "attached", "watched", "trouble", "note", "birth", "unwatched", "owed", "marks", "sheet"}
 
 // trayData is what a tray is drawn from.
 type trayData struct {
@@ -345,6 +355,8 @@ type trayData struct {
 	Marks []core.Line
 	Owing []owedLine
 	Back  string // the page that the tray belongs to
+
+	Limits string // for whom the usual values are
 	Kind  string
 	Same  string // how old the values are that one key confirms; empty: none
 }
@@ -369,7 +381,7 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 	switch name {
 	case "vitals":
 		d.Rows = u.c.MeasureRows(cs)
-		d.Same = u.c.SameAge(cs)
+		d.Same, d.Limits = u.c.SameAge(cs), u.c.LimitsNote(cs)
 	case "agent":
 		d.Agent = u.c.AgentTray(cs, r.query.Get("agent"), r.query.Get("way"))
 	case "drug":
@@ -408,6 +420,11 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 			if err != nil {
 				return view{}, err
 			}
+			open, err := u.c.Passed(r.ctx, cs, l.Over)
+			if err != nil {
+				return view{}, err
+			}
+			why = append(why, open...)
 			d.Owing = append(d.Owing, owedLine{l, why})
 		}
 	}
@@ -424,9 +441,87 @@ func (u *UI) visit(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{title: v.For, class: "visit", owed: len(v.Owing), parts: []part{
-		{id: "head", tmpl: "head", data: top(v.Head)}, {id: "facts", tmpl: "visit", data: v}, {id: "nav", tmpl: "nav", data: nav(v.Head, "visit")},
+	all := view{title: v.For, class: "visit", owed: len(v.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(v.Head)}, {id: "first", tmpl: "visit-first", data: v},
+	}}
+	for _, g := range v.Groups {
+		all.parts = append(all.parts, part{id: "group-" + g.Code, tmpl: "visit-group", data: g})
+	}
+	all.parts = append(all.parts, part{id: "plan", tmpl: "visit-plan", data: v}, part{id: "start", tmpl: "visit-start", data: v}, part{id: "nav", tmpl: "nav", data: nav(v.Head, "visit")})
+	return all, nil
+}
+
+// visitGroup is the page of one group of facts.
+func (u *UI) visitGroup(r *request, code string) (view, error) {
+	g, err := u.c.VisitGroup(r.ctx, r.id, code)
+	if err != nil {
+		return view{}, err
+	}
+	return view{title: g.For, class: "visit", owed: len(g.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(g.Head)}, {id: "group", tmpl: "group", data: g}, {id: "nav", tmpl: "nav", data: nav(g.Head, "visit")},
 	}}, nil
+}
+
+// startGo is what the key of the start shows.
+type startGo struct {
+	On    on
+	Held  int
+	Began string
+}
+
+// start is the page in the hand before the start.
+func (u *UI) start(r *request) (view, error) {
+	v, err := u.c.StartOf(r.ctx, r.id)
+	if err != nil {
+		return view{}, err
+	}
+	whose := on{v.Case, v.For}
+	return view{title: v.For, class: "start", owed: len(v.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(v.Head)}, {id: "others", tmpl: "others", data: v.Others}, {id: "dues", tmpl: "dues", data: u.due(v.Head, 0, false)},
+		{id: "held", tmpl: "start-held", data: v}, {id: "changes", tmpl: "start-changes", data: v}, {id: "missing", tmpl: "start-missing", data: v},
+		{id: "checks", tmpl: "start-checks", data: v}, {id: "settled", tmpl: "start-settled", data: v}, {id: "nav", tmpl: "nav", data: nav(v.Head, "visit")},
+		{id: "go", tmpl: "start-go", data: startGo{whose, len(v.Held), v.Began}, box: "pad foot"}, {id: "to", tmpl: "start-table", data: whose, box: "pad foot"},
+	}}, nil
+}
+
+// pause is the page of one pause: a part for each item, so that a tap changes
+// one of them.
+func (u *UI) pause(r *request, code string) (view, error) {
+	p, err := u.c.Pause(r.ctx, r.id, code)
+	if err != nil {
+		return view{}, err
+	}
+	v := view{title: p.For, class: "kit", owed: len(p.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(p.Head)}, {id: "others", tmpl: "others", data: p.Others},
+		{id: "pause", tmpl: "pause-head", data: map[string]any{"Name": p.Name, "Yes": p.Yes, "Of": len(p.Items), "Stops": p.Stops}},
+	}}
+	for _, it := range p.Items {
+		v.parts = append(v.parts, part{id: "item-" + it.Code, tmpl: "pause-item", data: it})
+	}
+	v.parts = append(v.parts, part{id: "sweep", tmpl: "pause-sweep", data: map[string]any{"Case": p.Case, "For": p.For, "Pause": p.Pause, "Rest": p.Rest}})
+	return v, nil
+}
+
+// fastingSets is the page of the fasting rules.
+func (u *UI) fastingSets(r *request) (view, error) {
+	sets, err := u.c.FastingSets(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	name, err := u.c.AuthorName(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	return view{title: u.words.Say("fasting.title"), class: "rules", parts: []part{{id: "sets", tmpl: "fasting-sets", data: map[string]any{"Sets": sets, "Name": name}}}}, nil
+}
+
+// stopMarks is the page of what stops a planned start.
+func (u *UI) stopMarks(r *request) (view, error) {
+	marks, err := u.c.StopMarks(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	return view{title: u.words.Say("start.marks"), class: "rules", parts: []part{{id: "marks", tmpl: "stop-marks", data: marks}}}, nil
 }
 
 // doses is the page of what the rules say for this patient's drugs.
@@ -457,29 +552,35 @@ func (u *UI) doses(r *request) (view, error) {
 }
 
 // facts are the pages below the visit.
-var facts = []string{"name", "age", "sex", "weight", "length", "pregnant", "with", "asa", "allergies", "mallampati", "mouth", "neck", "teeth", "side", "consent", "intake", "baseline", "plan"}
+var facts = []string{"name", "age", "sex", "weight", "length", "pregnant", "with", "asa", "allergies", "mallampati", "mouth", "neck", "teeth", "side", "consent", "intake", "baseline", "plan",
+	"takes", "habits", "urine", "tests_seen", "warnings", "thyromental", "haemoglobin", "anaesthetics_before", "assistant", "heart", "lungs",
+	"words", "injury", "team", "consulted", "steps", "performed"}
 
 func (u *UI) fact(r *request, name string) (view, error) {
 	if !slices.Contains(facts, name) {
 		return view{}, errNoPage
 	}
-	v, err := u.c.Visit(r.ctx, r.id)
+	h, cs, err := u.c.HeadOf(r.ctx, r.id)
 	if err != nil {
 		return view{}, err
 	}
-	d := map[string]any{"Head": v.Head, "Name": name, "Back": "case/" + r.id + "/visit"}
+	f := u.c.FieldNamed(cs, name)
+	d := map[string]any{"Head": h, "Name": name, "Back": "case/" + r.id + "/visit", "Fact": f}
 	tmpl := "fact-choice"
-	for _, f := range v.Facts {
-		if f.Name == name {
-			d["Fact"] = f
-		}
+	switch {
+	case f.How == "yes-no":
+		tmpl = "fact-yes-no"
+	case f.How == "page" && f.List != "":
+		tmpl = "fact-many"
 	}
 	switch name {
+	case "thyromental", "haemoglobin":
+		d["Unit"], tmpl = map[string]string{"thyromental": "cm", "haemoglobin": "g/dL"}[name], "fact-number"
+	case "words", "injury", "team", "consulted", "performed":
+		tmpl = "fact-" + name
+	case "steps":
+		d["Steps"], tmpl = u.c.StepsPlanned(cs), "fact-steps"
 	case "weight":
-		_, cs, err := u.c.HeadOf(r.ctx, r.id)
-		if err != nil {
-			return view{}, err
-		}
 		d["Guesses"], tmpl = u.c.WeightGuesses(cs), "fact-weight"
 	case "plan":
 		p, err := u.c.PlanForm(r.ctx, r.id)
@@ -487,27 +588,25 @@ func (u *UI) fact(r *request, name string) (view, error) {
 			return view{}, err
 		}
 		d["Plan"], d["PlanText"], d["Start"], d["StartFull"], d["DrugGroups"], tmpl = p.Plan, p.Words, p.Start, p.StartFull, p.Drugs, "fact-plan"
-	case "with":
-		_, cs, err := u.c.HeadOf(r.ctx, r.id)
-		if err != nil {
-			return view{}, err
+		losses, cautions, source := u.c.Losses(cs)
+		d["Losses"], d["LossCautions"], d["LossSource"], d["LossML"] = losses, cautions, source, p.Plan.LossAllowed.Value.String()
+		// A loss that was planned and is not among those offered now stays.
+		if a := p.Plan.LossAllowed; !a.IsZero() && !slices.ContainsFunc(losses, func(l core.LossChoice) bool { return l.ML == a.Value.String() }) {
+			d["LossKept"] = a.Value.String()
 		}
+	case "with":
 		asks, err := u.c.Asks(r.ctx, cs)
 		if err != nil {
 			return view{}, err
 		}
 		d["Asks"], d["Rest"], tmpl = asks, restOf(asks), "fact-with"
-	case "name", "age", "length", "pregnant", "asa", "allergies", "side", "intake":
-		tmpl = "fact-" + name
+	case "name", "age", "length", "asa", "allergies", "side", "intake":
+		d["Hints"], tmpl = u.c.ASAHints(cs), "fact-"+name
 	case "baseline":
-		_, cs, err := u.c.HeadOf(r.ctx, r.id)
-		if err != nil {
-			return view{}, err
-		}
-		return view{title: v.For, class: "table tray", parts: []part{{id: "head", tmpl: "head", data: top(v.Head)},
-			{id: "tray", tmpl: "tray-vitals", data: trayData{Head: v.Head, Name: "baseline", Kind: "baseline", Rows: u.c.MeasureRows(cs), Back: "case/" + r.id + "/visit"}}}}, nil
+		return view{title: h.For, class: "table tray", parts: []part{{id: "head", tmpl: "head", data: top(h)},
+			{id: "tray", tmpl: "tray-vitals", data: trayData{Head: h, Name: "baseline", Kind: "baseline", Rows: u.c.MeasureRows(cs), Limits: u.c.LimitsNote(cs), Back: "case/" + r.id + "/visit"}}}}, nil
 	}
-	return view{title: v.For, class: "visit", owed: len(v.Owing), parts: []part{{id: "head", tmpl: "head", data: top(v.Head)}, {id: "fact", tmpl: tmpl, data: d}}}, nil
+	return view{title: h.For, class: "visit", owed: len(h.Owing), parts: []part{{id: "head", tmpl: "head", data: top(h)}, {id: "fact", tmpl: tmpl, data: d}}}, nil
 }
 
 // rest is what one key answers: what this patient's drugs turn on, and nobody
