@@ -34,7 +34,11 @@ func (s Speaker) usual(l *visit.Limits, name string) string {
 	if !ok {
 		return ""
 	}
-	return s.Say("limits.usual", "low", s.Number(r.Low), "high", s.Number(r.High))
+	key := "limits.usual"
+	if l.Adult() {
+		key = "limits.no-points"
+	}
+	return s.Say(key, "low", s.Number(r.Low), "high", s.Number(r.High)) //word:prefix limits.
 }
 
 // LimitsNote says for whom the usual values of a tray are; empty where there
@@ -53,6 +57,9 @@ func (c *Companion) LimitsNote(cs *Case) string {
 	if !l.Hypotension.Value.IsZero() {
 		low = s.Say("limits.low", "n", s.Amount(l.Hypotension.Value))
 	}
+	if l.Adult() {
+		return join(" ", s.Say("limits.for-adult", "who", who), low)
+	}
 	return join(" ", s.Say("limits.for", "who", who), low)
 }
 
@@ -67,6 +74,9 @@ func (c *Companion) Limits(cs *Case) []Cited {
 	for _, name := range []string{"breaths", "pulse", "systolic"} {
 		r, _ := usualOf(&l, name)
 		all = append(all, Cited{Text: s.Say("limits.line", "what", s.Say("field."+name), "low", s.Number(r.Low), "high", s.Amount(r.High), "from", s.Number(r.From), "to", s.Amount(r.To)), Source: s.sources(r.Sources)})
+	}
+	if l.Adult() {
+		all = append(all, Cited{Text: s.Say("limits.points")})
 	}
 	h := l.Hypotension
 	text := s.Say("limits.low", "n", s.Amount(h.Value))

@@ -275,6 +275,14 @@ func (s Speaker) history(f *timeline.Facts) string {
 		s.pair("assistant", s.yesNo(f.Assistant)), s.pair("warnings", list(s, term.WarningList, f.Warnings)), s.pair("premed_effect", Code(s, term.PremedEffectList, f.PremedEffect)))
 }
 
+// plan writes what is planned.
+func (s Speaker) plan(p *timeline.Plan) string {
+	return join(" · ", list(s, term.TechniqueList, p.Techniques), Code(s, term.AgentList, p.Agent),
+		Code(s, term.OperationList, p.Operation), Code(s, term.AirwayDeviceList, p.Airway), Code(s, term.PositionList, p.Position), s.Date(p.Start),
+		s.pair("place", Code(s, term.PlaceList, p.Place)), s.stepTimes(p), s.pair("loss_allowed", s.Amount(p.LossAllowed)), s.pair("fluids", list(s, term.FluidInList, p.Fluids)),
+		s.pair("recovery", Code(s, term.WatcherList, p.Recovery)), s.pair("opioids_after", s.yesNo(p.OpioidsAfter)))
+}
+
 // stepTimes writes when steps are expected.
 func (s Speaker) stepTimes(p *timeline.Plan) string {
 	var all []string
@@ -356,10 +364,7 @@ func (s Speaker) payload(p timeline.Payload) string {
 		}
 		return join(" · ", s.Measures(&touched), s.Say("say.looked-same", "values", s.Measures(&same)), s.measuredBesides(p))
 	case *timeline.Plan:
-		return s.Say("say.plan", "plan", join(" · ", list(s, term.TechniqueList, p.Techniques), Code(s, term.AgentList, p.Agent),
-			Code(s, term.OperationList, p.Operation), Code(s, term.AirwayDeviceList, p.Airway), Code(s, term.PositionList, p.Position), s.Date(p.Start),
-			s.pair("place", Code(s, term.PlaceList, p.Place)), s.stepTimes(p), s.pair("loss_allowed", s.Amount(p.LossAllowed)), s.pair("fluids", list(s, term.FluidInList, p.Fluids)),
-			s.pair("recovery", Code(s, term.WatcherList, p.Recovery)), s.pair("opioids_after", s.yesNo(p.OpioidsAfter))))
+		return s.Say("say.plan", "plan", s.plan(p))
 	case *timeline.Phase:
 		return Code(s, term.PhaseList, p.Phase)
 	case *timeline.Support:

@@ -2,6 +2,7 @@ package core
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"time"
 
@@ -34,6 +35,7 @@ type StartView struct {
 type Hold struct {
 	Words, Href string
 	No          bool // looked at, and not so
+	Fact        bool // something that the visit asks
 }
 
 // lookAgainWithin is how old the look before the first drop may be: it is to be
@@ -100,6 +102,14 @@ func (c *Companion) premeds(ctx context.Context, cs *Case) ([]Premed, error) {
 			if u.Purpose != term.PurposePremedication {
 				continue
 			}
+			// What is planned for the induction too is not late for want of a premedication.
+			given := slices.ContainsFunc(cs.Entries, func(e *timeline.Entry) bool {
+				p, ok := e.Now().Payload.(*timeline.Drug)
+				return ok && e.In(cs.ID) && p.Drug == code
+			})
+			if !given && slices.ContainsFunc(d.Uses, func(o formulary.Use) bool { return o.Purpose == term.PurposeInduction }) {
+				continue
+			}
 			r := c.asked(cs, now.Wall, "")
 			r.Drug, r.Use, r.Route = d.Code, u.Code, u.Routes[0]
 			v := c.premed(cs, f, d, u, r, now)
@@ -133,7 +143,7 @@ func (c *Companion) openStops(ctx context.Context, cs *Case, phase term.Phase, a
 		pauses = atStart
 		for _, f := range c.visitFieldsOf(cs) {
 			if f.First && f.Value == "" && marked[visitStop(f.Name)] {
-				all = append(all, Hold{Words: f.Label, Href: base + "visit/" + f.Page})
+				all = append(all, Hold{Words: f.Label, Href: base + "visit/" + f.Page, Fact: true})
 			}
 		}
 		kits, err := c.kitsFor(ctx, cs)
@@ -281,6 +291,7 @@ func (c *Companion) StartOf(ctx context.Context, id string) (StartView, error) {
 	if v.Pauses, err = c.pauseStates(ctx, cs); err != nil {
 		return v, err
 	}
+	v.Pauses = slices.DeleteFunc(v.Pauses, func(p PauseState) bool { return !slices.Contains(atStart, p.Code) })
 	if v.Kits, err = c.kitsFor(ctx, cs); err != nil {
 		return v, err
 	}
@@ -357,7 +368,7 @@ func (c *Companion) StartOf(ctx context.Context, id string) (StartView, error) {
 	change(stops...)
 	v.Precheck = c.lookedAgain(cs, now.Wall)
 	if e, p := last[*timeline.Plan](cs, nil); e != nil {
-		v.PlanIs = s.payload(p)
+		v.PlanIs = s.plan(p)
 	}
 	return v, nil
 }
@@ -460,7 +471,8 @@ func (c *Companion) changePlan(ctx context.Context, id, caseID string, change fu
 	}
 	t := Tap{ID: id, Scope: timeline.ScopeCase, About: caseID}
 	if e := cs.Story.Find(id); e != nil {
-		t.Payload, t.Private, t.At = e.Versions[0].Payload, e.Versions[0].Private(), e.Versions[0].At
+		t.Payload, t.Private, t.At = e.Versions[0].Payload, maps.Clone(e.Versions[0].Private()), e.Versions[0].At
+		delete(t.Private, timeline.PrivateSalt)
 		return c.Record(ctx, t)
 	}
 	p := cs.Plan

@@ -49,6 +49,14 @@ type Field struct {
 	Many    []string // codes, where it may have several
 }
 
+// Columns is how its keys stand: without one left over, where that can be.
+func (f Field) Columns() string {
+	if n := len(f.Choices); n > 2 && n != 4 {
+		return "three"
+	}
+	return "two"
+}
+
 // Mini is whose a control is.
 type Mini struct{ Case, For string }
 
@@ -159,6 +167,9 @@ func (s Speaker) visitLabel(name string) string {
 	}
 	//word:prefix field.
 	//word:prefix kind.
+	if name == "with" {
+		return s.Say("visit.conditions")
+	}
 	if key := "kind." + name; name == "intake" || name == "baseline" || name == "plan" {
 		return s.Say(key)
 	}
@@ -218,8 +229,8 @@ func (c *Companion) visitFieldsOf(cs *Case) []Field {
 				v.Value = s.Measures(&b.Measures)
 			}
 		case "plan":
-			if e, _ := last[*timeline.Plan](cs, nil); e != nil {
-				v.Value = s.Entry(e.Now())
+			if e, p := last[*timeline.Plan](cs, nil); e != nil {
+				v.Value = join(" · ", s.plan(p), cs.PlanText)
 			}
 		default:
 			c.coded(&v, d, codes[d.name], f)

@@ -89,6 +89,10 @@ func limit(r, other ages, u quantity.Unit, s ...patient.Source) Limit {
 	return Limit{Low: written(r.low, u), High: written(r.high, u), From: written(from, u), To: written(to, u), Sources: s}
 }
 
+// Adult reports that the ranges are an adult's: values that score nothing in an
+// early warning score, which are not all of them usual.
+func (l *Limits) Adult() bool { return len(l.Pulse.Sources) > 0 && l.Pulse.Sources[0] == news }
+
 // LimitsFor gives the limits for a patient: for one under 16 by age, for all
 // others and where the age is not known those of an adult. Every limit that a
 // screen shows is one of these.

@@ -129,6 +129,9 @@ func wholeCaseByClicks(p *phone) {
 		tray("step")
 		p.record(key("phase-"+name), back)
 		expect("phase phase=" + name)
+		if name == "anaesthesia-start" || name == "knife-to-skin" || name == "anaesthesia-end" {
+			expect("owed act=owed for=started-without-check") // no pause was held
+		}
 		p.clock.pass(time.Minute)
 	}
 	drops := func(n string) {

@@ -225,7 +225,7 @@ func saidBy(lines []*timeline.Line) []string {
 		}
 		var fields []string
 		for _, f := range core.FieldsOf(l.Payload) {
-			if f.Name != "patient" && f.Name != "newborn" {
+			if f.Name != "patient" && f.Name != "newborn" && f.Name != "over" {
 				fields = append(fields, f.Name+"="+f.Value)
 			}
 		}

@@ -58,6 +58,8 @@ func TestPictures(t *testing.T) {
 	base := "case/" + id + "/"
 	for _, s := range [][2]string{
 		{"today", "today"}, {"kit", "kit/open-drop"}, {"new-case", "case/new"}, {"visit", base + "visit"}, {"weight", base + "visit/weight"}, {"plan", base + "visit/plan"},
+		{"visit-airway", base + "visit/airway"}, {"visit-food", base + "visit/food"}, {"visit-body", base + "visit/body"}, {"steps", base + "visit/steps"}, {"start", base + "start"}, {"pause", base + "pause/before-induction"},
+		{"fasting", "fasting"}, {"stops", "stops"},
 		{"with", base + "visit/with"}, {"doses", base + "doses"}, {"rules", "rules"}, {"rule", "rules/morphine"},
 		{"table", base + "table"}, {"waking", base + "waking"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"settings", "settings"},
 	} {

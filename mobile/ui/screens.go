@@ -357,8 +357,8 @@ type trayData struct {
 	Back  string // the page that the tray belongs to
 
 	Limits string // for whom the usual values are
-	Kind  string
-	Same  string // how old the values are that one key confirms; empty: none
+	Kind   string
+	Same   string // how old the values are that one key confirms; empty: none
 }
 
 // owedLine is a reason that is owed, and what it is owed for.
@@ -478,8 +478,8 @@ func (u *UI) start(r *request) (view, error) {
 	whose := on{v.Case, v.For}
 	return view{title: v.For, class: "start", owed: len(v.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(v.Head)}, {id: "others", tmpl: "others", data: v.Others}, {id: "dues", tmpl: "dues", data: u.due(v.Head, 0, false)},
-		{id: "held", tmpl: "start-held", data: v}, {id: "changes", tmpl: "start-changes", data: v}, {id: "missing", tmpl: "start-missing", data: v},
-		{id: "checks", tmpl: "start-checks", data: v}, {id: "settled", tmpl: "start-settled", data: v}, {id: "nav", tmpl: "nav", data: nav(v.Head, "visit")},
+		{id: "held", tmpl: "start-held", data: v}, {id: "checks", tmpl: "start-checks", data: v}, {id: "changes", tmpl: "start-changes", data: v},
+		{id: "missing", tmpl: "start-missing", data: v}, {id: "settled", tmpl: "start-settled", data: v}, {id: "nav", tmpl: "nav", data: nav(v.Head, "visit")},
 		{id: "go", tmpl: "start-go", data: startGo{whose, len(v.Held), v.Began}, box: "pad foot"}, {id: "to", tmpl: "start-table", data: whose, box: "pad foot"},
 	}}, nil
 }

@@ -83,9 +83,13 @@ func newCase(t testing.TB, u *UI, name string) string {
 
 // paths lists every page of a case and of the clinic.
 func paths(id string) []string {
-	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop", "/rules", "/rules/morphine", "/rules/salbutamol"}
-	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im"} {
+	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop", "/rules", "/rules/morphine", "/rules/salbutamol", "/fasting", "/stops"}
+	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im",
+		"start", "pause/before-induction", "pause/before-first-drop", "pause/before-knife", "pause/before-leaving"} {
 		all = append(all, "/case/"+id+"/"+p)
+	}
+	for _, g := range core.VisitGroups {
+		all = append(all, "/case/"+id+"/visit/"+g)
 	}
 	for _, tr := range trays {
 		all = append(all, "/case/"+id+"/table/"+tr)
