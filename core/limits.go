@@ -28,39 +28,30 @@ func (cs *Case) limits() (visit.Limits, bool) {
 	return l, err == nil
 }
 
-// usual writes the usual range of a measure, or "".
+// usual writes the usual range of a measure for a child, or "". An adult's
+// ranges are values without points in a score, up to a systolic of 219: beside
+// a key that records they would be read as usual.
 func (s Speaker) usual(l *visit.Limits, name string) string {
 	r, ok := usualOf(l, name)
-	if !ok {
+	if !ok || l.Adult() {
 		return ""
 	}
-	key := "limits.usual"
-	if l.Adult() {
-		key = "limits.no-points"
-	}
-	return s.Say(key, "low", s.Number(r.Low), "high", s.Number(r.High)) //word:prefix limits.
+	return s.Say("limits.usual", "low", s.Number(r.Low), "high", s.Number(r.High))
 }
 
-// LimitsNote says for whom the usual values of a tray are; empty where there
-// are none.
+// LimitsNote says for whom the usual values of a tray are; empty where it
+// shows none.
 func (c *Companion) LimitsNote(cs *Case) string {
 	s := Speaker{c.words}
 	l, ok := cs.limits()
-	if !ok {
+	if !ok || l.Adult() {
 		return ""
-	}
-	who := s.Say("limits.age-unknown")
-	if age := cs.Facts.Age; !age.IsZero() {
-		who = s.Age(age)
 	}
 	low := ""
 	if !l.Hypotension.Value.IsZero() {
 		low = s.Say("limits.low", "n", s.Amount(l.Hypotension.Value))
 	}
-	if l.Adult() {
-		return join(" ", s.Say("limits.for-adult", "who", who), low)
-	}
-	return join(" ", s.Say("limits.for", "who", who), low)
+	return join(" ", s.Say("limits.for", "who", s.Age(cs.Facts.Age)), low)
 }
 
 // Limits gives what is usual at a patient's age, with where it comes from.

@@ -252,6 +252,7 @@ func furnishOne(p *phone) string {
 	tap(p.t, p.u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "guessed", "weight_by", "eye")
 	tap(p.t, p.u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "open-drop", "agent", "ether", "operation", "hernia", "drugs", "atropine", "drugs", "ketamine", "start_in", "+45")
 	tap(p.t, p.u, "/case/"+id+"/visit/side", "kind", "facts", "side", "left")
+	answerStops(p, id)
 	tap(p.t, p.u, path, "kind", "phase", "phase", "anaesthesia-start")
 	for i := range 9 {
 		tap(p.t, p.u, path, "kind", "vitals", "systolic", fmt.Sprint(135-3*i), "diastolic", fmt.Sprint(80-i), "pulse", fmt.Sprint(84+2*i%11), "spo2", fmt.Sprint(96+i%3))
@@ -265,6 +266,31 @@ func furnishOne(p *phone) string {
 	tap(p.t, p.u, path, "kind", "airway", "device", "oral-airway", "size", "3", "act", "in")
 	tap(p.t, p.u, path, "kind", "drug", "drug", "morphine", "dose", "8", "dose_unit", "mg", "route", "im", "back", "60")
 	return id
+}
+
+// answerStops goes through every stop before start and knife, so that no
+// reason is owed.
+func answerStops(p *phone, id string) {
+	k, err := p.c.Kit(p.t.Context(), "open-drop")
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	for _, it := range k.Items {
+		if it.Stop {
+			tap(p.t, p.u, "/kit/open-drop", "do", "check", "item", it.Code, "state", "good")
+		}
+	}
+	for _, pause := range []string{"before-induction", "before-first-drop", "before-knife"} {
+		v, err := p.c.Pause(p.t.Context(), id, pause)
+		if err != nil {
+			p.t.Fatal(err)
+		}
+		for _, it := range v.Items {
+			if it.Stop {
+				tap(p.t, p.u, "/case/"+id+"/pause/"+pause, "do", "answer", "item", it.Code, "answer", "yes")
+			}
+		}
+	}
 }
 
 func (p *phone) shot(name string) {
