@@ -198,8 +198,9 @@ func (c *Companion) TakeBackDrugFile(ctx context.Context, id, name string) (Done
 
 // Confirmation is who stands for a rule.
 type Confirmation struct {
-	By string // a name, or empty where the name was destroyed
-	At timeline.Moment
+	By   string // a name, or empty where the name was destroyed
+	At   timeline.Moment
+	Rule timeline.Hash
 }
 
 // ruleKey is one rule as it reads: two devices may know two versions of it.
@@ -240,7 +241,7 @@ func (c *Companion) confirmations(ctx context.Context) (map[ruleKey]Confirmation
 				names[author] = person.Now().Private()[timeline.PrivateName]
 			}
 		}
-		all[key] = Confirmation{By: names[author], At: e.Now().At}
+		all[key] = Confirmation{By: names[author], At: e.Now().At, Rule: p.Rule}
 	}
 	c.confirmed = all
 	return all, nil

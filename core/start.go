@@ -393,7 +393,7 @@ func (c *Companion) planStops(ctx context.Context, cs *Case) ([]Cited, error) {
 		if d == nil || d.Retired {
 			continue
 		}
-		for _, u := range cs.usesNow(d) {
+		for _, u := range cs.usesNow(f, d, c.asked(cs, now.Wall, "")) {
 			all = addCited(all, s.Drug(code), c.doseView(cs, f, d, u, "", nil, now).Stops)
 		}
 		if d.Class == term.DrugClassInhaled {
