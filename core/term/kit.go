@@ -46,6 +46,7 @@ type Setting string
 // The codes of [Setting].
 const (
 	SettingAltitude    Setting = "altitude"
+	SettingBarometer   Setting = "barometer"
 	SettingDropsPerMl  Setting = "drops-per-ml"
 	SettingVitalsEvery Setting = "vitals-every"
 	SettingLateAfter   Setting = "late-after"
@@ -61,6 +62,7 @@ const (
 // SettingList is the list of every [Setting].
 var SettingList = list("setting",
 	SettingAltitude,
+	SettingBarometer,
 	SettingDropsPerMl,
 	SettingVitalsEvery,
 	SettingLateAfter,

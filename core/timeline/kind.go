@@ -93,6 +93,7 @@ var kinds = map[string]kindInfo{
 	"setting":    {1, inClinic, false, func() Payload { return new(ClinicSetting) }, nil},
 	"confirmed":  {1, inClinic, false, func() Payload { return new(Confirmed) }, nil},
 	"set-agreed": {1, inClinic, false, func() Payload { return new(SetAgreed) }, nil},
+	"stock":      {1, inClinic, false, func() Payload { return new(Stock) }, nil},
 	"kit":        {1, caseAndClinic, false, func() Payload { return new(KitItem) }, nil},
 	"destroyed":  {1, caseAndClinic, false, func() Payload { return new(IdentityDestroyed) }, nil},
 

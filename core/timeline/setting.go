@@ -28,6 +28,9 @@ func (s *ClinicSetting) Check() error {
 	case term.SettingAltitude:
 		need(c, "value", s.Value)
 		c.amount("value", s.Value, "-400 m", "6000 m")
+	case term.SettingBarometer:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "350 mm[Hg]", "830 mm[Hg]")
 	case term.SettingDropsPerMl:
 		need(c, "value", s.Value)
 		c.amount("value", s.Value, "5 1", "200 1")
