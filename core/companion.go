@@ -49,11 +49,16 @@ type Companion struct {
 	generation int64             // how often everything kept was dropped
 	tiles      map[string][]byte // windows of drawn records, as they were drawn
 
-	rulesMu sync.Mutex
-	rules   map[string]*Rules // by the files of the clinic that lie over them
-	doseMu  sync.Mutex        // a dose is judged and recorded in one step
+	rulesMu   sync.Mutex
+	rules     map[string]*Rules // by the files of the clinic that lie over them
+	lists     listsKept
+	keptLists map[string]bool // versions of lists whose bytes are kept
+	doseMu    sync.Mutex      // a dose is judged and recorded in one step
 
 	confirmed map[ruleKey]Confirmation // nil: not read yet
+
+	usesMu sync.Mutex
+	uses   map[string]caseUse // what cases took from the shelf, by id
 }
 
 // cacheCases bounds how many folded cases are kept: the ones on the table and
@@ -290,16 +295,21 @@ func (c *Companion) draft(ctx context.Context, t Tap, now Reading, by string) (d
 
 // take brings the folded cases that a new line concerns up to date.
 func (c *Companion) take(l *timeline.Line) {
-	switch l.Payload.(type) {
+	switch p := l.Payload.(type) {
 	case *timeline.ClinicSetting, *timeline.SetAgreed:
 		c.settings = nil
 	case *timeline.Confirmed, *timeline.Person:
 		c.confirmed = nil
 	case *timeline.CaseOpened, *timeline.CaseClosed:
 		c.openRead = false
+	case *timeline.Stock:
+		c.settings = nil
+	case *timeline.KitItem:
+		c.listOf(p.List, p.Version) // so that an entry of a case has its wording
 	}
 	if l.Event.Amends != "" {
 		c.settings, c.openRead, c.confirmed = nil, false, nil // it may amend one of those
+		c.forgetUses()
 	}
 	for id, cs := range c.cached {
 		if cs.knows(l) {
@@ -340,6 +350,7 @@ func (c *Companion) forgetAll() {
 	c.generation++
 	clear(c.local)
 	c.order, c.settings, c.open, c.openRead = nil, nil, nil, false
+	c.forgetUses()
 }
 
 // keep puts a folded case into the cache, as the one used last.
@@ -383,6 +394,11 @@ func (c *Companion) read(ctx context.Context, id string) (*Case, error) {
 	}
 	if len(lines) == 0 {
 		return nil, fmt.Errorf("%s: %w", id, ErrNotHere)
+	}
+	for _, l := range lines {
+		if p, ok := l.Payload.(*timeline.KitItem); ok {
+			c.listOf(p.List, p.Version)
+		}
 	}
 	persons := map[string]*timeline.Entry{}
 	for _, p := range peopleOf(lines) {

@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"chinlift/core/formulary"
+	"chinlift/core/kit"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/store"
@@ -51,6 +52,27 @@ func Explain(words *word.Book, err error) Problem {
 	var rule *formulary.Error
 	if errors.As(err, &rule) {
 		return Problem{422, rule.Code, rule.Field, s.noDose(err)}
+	}
+	var list *kit.FileError
+	if errors.As(err, &list) {
+		return Problem{422, "refused", "toml", s.Say("kit.refused", "fault", list.Error())}
+	}
+	var ke *kit.Error
+	if errors.As(err, &ke) {
+		//word:prefix kit.error-
+		key := "kit.error-" + ke.Code
+		if !s.Has(key) {
+			key = "kit.error-other"
+		}
+		//word:prefix field.
+		field := ke.Field
+		if label := "field." + field; s.Has(label) {
+			field = s.Say(label)
+		}
+		return Problem{422, ke.Code, ke.Field, s.Say(key, "field", upperFirst(field))}
+	}
+	if errors.Is(err, ErrNotAPicture) {
+		return Problem{422, "not-a-picture", "photo", s.Say("kit.not-a-picture")}
 	}
 	var fe *timeline.FieldError
 	var se *store.Error

@@ -75,6 +75,7 @@ var usual = map[string]quantity.Unit{
 	"drops":  quantity.DropsPerMin, "percent": quantity.Percent, "bottle": quantity.ML, "oxygen": quantity.LPerMin,
 	"thyromental": quantity.Cm, "tidal": quantity.ML, "fio2": quantity.Percent, "agent_out": quantity.Percent,
 	"loss_allowed": quantity.ML, "value": quantity.One,
+	"water": quantity.L, "rated": quantity.LPerMin, "count": quantity.One,
 }
 
 // Fill makes the payload that the fields stand for. The answer is a

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"time"
 
+	"chinlift/core/kit"
 	"chinlift/core/quantity"
 	"chinlift/core/record"
 	"chinlift/core/term"
@@ -59,14 +60,16 @@ func Paper(words *word.Book) (*record.Blank, error) {
 type paper struct{ Speaker }
 
 func (p paper) stops() ([]string, error) {
-	l, err := findList(paperKit)
+	lists, err := kit.Builtin()
 	if err != nil {
 		return nil, err
 	}
 	var names []string
-	for _, it := range l.Items {
-		if it.Stop {
-			names = append(names, it.Name.In(p.Tag()))
+	for _, l := range lists {
+		for _, it := range l.Items {
+			if l.Code == paperKit && it.Stop {
+				names = append(names, it.Name.In(p.Tag()))
+			}
 		}
 	}
 	return names, nil

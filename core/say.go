@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"chinlift/core/kit"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -419,7 +420,9 @@ func (s Speaker) payload(p timeline.Payload) string {
 		}
 		return s.Say("say.mark-named", "label", Code(s, term.MarkLabelList, p.Label))
 	case *timeline.KitItem:
-		return join(" · ", s.KitItem(p.List, p.Item), Code(s, term.KitStateList, p.State), Code(s, term.KitAnswerList, p.Answer))
+		return join(" · ", s.KitItem(p), Code(s, term.KitStateList, p.State), Code(s, term.KitAnswerList, p.Answer))
+	case *timeline.Stock:
+		return s.stock(p)
 	case *timeline.Unwatched:
 		return s.Say("say.unwatched", "monitor", Code(s, term.MonitorList, p.Monitor), "because", Code(s, term.BecauseList, p.Because))
 	case *timeline.Confirmed:
@@ -482,15 +485,23 @@ func (s Speaker) payload(p timeline.Payload) string {
 	return s.KindName(p.Kind())
 }
 
-// KitItem gives the name of an item of an equipment list, from the list
-// itself; one that no list here holds is written as its code.
-func (s Speaker) KitItem(list, item string) string {
-	if l, err := findList(list); err == nil {
-		if it := l.Find(item); it != nil {
+// KitItem gives the name of an item of an equipment list, from the list as it
+// was when it was looked at; one that no list here holds is written as its
+// code.
+func (s Speaker) KitItem(p *timeline.KitItem) string {
+	if l, ok := versions.Load(p.Version); ok {
+		if it := l.(*kit.List).Known(p.Item); it != nil {
 			return it.Name.In(s.Tag())
 		}
 	}
-	return strings.ReplaceAll(item, "-", " ")
+	if lists, err := kit.Builtin(); err == nil {
+		for _, l := range lists {
+			if it := l.Known(p.Item); it != nil && l.Code == p.List {
+				return it.Name.In(s.Tag())
+			}
+		}
+	}
+	return strings.ReplaceAll(p.Item, "-", " ")
 }
 
 // State writes what is being given to breathe.

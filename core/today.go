@@ -13,7 +13,8 @@ type Today struct {
 	Date  string
 	Name  string // of the provider; empty when it was never given
 	Open  []Head
-	Kit   []KitState
+	Kit   []KitState // lists in use or planned
+	Supplies
 	Space store.Space
 	Cases int // stored
 }
@@ -36,7 +37,10 @@ func (c *Companion) Today(ctx context.Context) (Today, error) {
 		}
 		t.Open = append(t.Open, h)
 	}
-	if t.Kit, err = c.Kits(ctx); err != nil {
+	if t.Kit, err = c.KitsInUse(ctx); err != nil {
+		return t, err
+	}
+	if t.Supplies, err = c.Supplies(ctx); err != nil {
 		return t, err
 	}
 	if t.Name, err = c.AuthorName(ctx); err != nil {

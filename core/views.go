@@ -29,6 +29,7 @@ type Head struct {
 	Owing       []Line  // reasons owed
 	Others      []Other // other cases that are not closed
 	Recorded    int     // lines
+	Held        []Held  // what the checks of the planned techniques leave open, before the start
 }
 
 // Due is something that is to be looked at.
@@ -187,6 +188,11 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 	}
 	if h.Dues, err = c.dues(ctx, cs, now); err != nil {
 		return h, cs, err
+	}
+	if cs.Began.IsZero() && !cs.Closed {
+		if h.Held, err = c.KitOpen(ctx, cs); err != nil {
+			return h, cs, err
+		}
 	}
 	for _, e := range cs.Owing() {
 		h.Owing = append(h.Owing, c.line(cs, e, now, lateAfter))

@@ -48,13 +48,10 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 	case r.path == "/stops" && do == "mark":
 		_, err := u.c.MarkStop(r.ctx, s.Event, one("what"), one("value"))
 		return "", err
-	case len(r.parts) == 2 && r.parts[0] == "kit":
-		if do == "sweep" {
-			_, err = u.c.SweepRest(r.ctx, s.Event, r.parts[1])
-		} else {
-			_, err = u.c.CheckItem(r.ctx, s.Event, r.parts[1], one("item"), core.ItemState(one("state")), core.KitAnswer(one("answer")))
-		}
-		return "", err
+	case r.parts[0] == "kit":
+		return u.actKit(r, s, do, one)
+	case r.parts[0] == "supplies":
+		return u.actSupplies(r, s, do, one)
 	case len(r.parts) >= 3 && r.parts[0] == "case":
 		r.id = r.parts[1]
 		return u.actCase(r, s, do, one)
@@ -66,6 +63,14 @@ func (u *UI) actSetting(r *request, s Send, do, value string) (string, error) {
 	if do == "vitals-every" || do == "due-sound" || do == "due-buzz" {
 		_, err := u.c.SetClinic(r.ctx, s.Event, do, value)
 		return "", err
+	}
+	if do == "altitude" || do == "barometer" {
+		unit := "m"
+		if do == "barometer" {
+			unit = first(s.Fields["unit"])
+		}
+		_, err := u.c.SetPlace(r.ctx, s.Event, do, first(s.Fields[do]), unit)
+		return "settings", err
 	}
 	allowed := map[string][]string{
 		core.LocalHand: {"right", "left"}, core.LocalTheme: {"auto", "light", "dark", "dim"}, core.LocalText: {"100", "125", "150", "200"},
@@ -80,6 +85,13 @@ func (u *UI) actSetting(r *request, s Send, do, value string) (string, error) {
 		}
 	}
 	return "", errNoPage
+}
+
+func first(values []string) string {
+	if len(values) == 0 {
+		return ""
+	}
+	return values[0]
 }
 
 func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (string, error) {

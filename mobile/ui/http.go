@@ -58,6 +58,8 @@ func (u *UI) Handler(token string) http.Handler {
 			if r.Method == http.MethodGet {
 				_, _ = w.Write(p.Body) // the reader went away: nothing to do
 			}
+		case r.Method == http.MethodPost && rest == "/photo":
+			u.servePhoto(w, r, r.URL.Query())
 		case r.Method == http.MethodPost && rest == "/send":
 			u.serveSend(w, r)
 		default:

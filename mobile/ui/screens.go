@@ -32,8 +32,10 @@ func (u *UI) view(r *request) (view, error) {
 		return u.stopMarks(r)
 	case r.path == "/case/new":
 		return u.caseNew(r)
-	case len(r.parts) == 2 && r.parts[0] == "kit":
-		return u.kit(r)
+	case r.parts[0] == "kit":
+		return u.kitView(r)
+	case r.parts[0] == "supplies":
+		return u.supplyView(r)
 	case len(r.parts) >= 3 && r.parts[0] == "case":
 		r.id = r.parts[1]
 		return u.caseView(r)
@@ -148,6 +150,9 @@ func (u *UI) settings(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	if m["place"], err = u.c.Place(r.ctx); err != nil {
+		return view{}, err
+	}
 	m["dues"] = map[string]string{"due-sound": yesNo(alarm.Sound), "due-buzz": yesNo(alarm.Buzz)}
 	return view{title: u.words.Say("settings.title"), class: "settings", parts: []part{{id: "settings", tmpl: "settings", data: m}}}, nil
 }
@@ -204,19 +209,6 @@ func (u *UI) caseNew(r *request) (view, error) {
 		Clock  string
 		Asking []asking
 	}{t.Clock, ask}}}}, nil
-}
-
-func (u *UI) kit(r *request) (view, error) {
-	k, err := u.c.Kit(r.ctx, r.parts[1])
-	if err != nil {
-		return view{}, err
-	}
-	v := view{title: k.Name, class: "kit", parts: []part{{id: "head", tmpl: "kit-head", data: k}}}
-	for _, it := range k.Items {
-		v.parts = append(v.parts, part{id: "item-" + it.Code, tmpl: "kit-item", data: it})
-	}
-	v.parts = append(v.parts, part{id: "sweep", tmpl: "kit-sweep", data: k})
-	return v, nil
 }
 
 func (u *UI) table(r *request) (view, error) {
@@ -295,7 +287,7 @@ type drawn struct {
 
 // top is what the head of a page shows of a case.
 func top(h core.Head) core.Head {
-	h.Owing, h.Others, h.Conflicts, h.Recorded = nil, nil, 0, 0
+	h.Owing, h.Others, h.Held, h.Conflicts, h.Recorded = nil, nil, nil, 0, 0
 	return h
 }
 
@@ -305,12 +297,13 @@ type dueData struct {
 	Dues      []core.Due
 	Conflicts int
 	Owing     string // the reason that is owed, or how many are
+	Held      []core.Held
 	Marks     int
 }
 
 // due leaves out what a key of the page itself says is due.
 func (u *UI) due(h core.Head, marks int, onKey bool) dueData {
-	d := dueData{Case: h.Case, Conflicts: h.Conflicts, Marks: marks}
+	d := dueData{Case: h.Case, Conflicts: h.Conflicts, Marks: marks, Held: h.Held}
 	if !onKey {
 		d.Dues = h.Dues
 	}
@@ -756,6 +749,9 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 			return Page{}, true, err
 		}
 		return Page{Status: 200, Type: "application/pdf", Body: b.Bytes(), Name: "dose-rules.pdf"}, true, nil
+	}
+	if page, ok, err := u.clinicPage(r, p); ok {
+		return page, true, err
 	}
 	if len(p) == 4 && p[0] == "case" && p[2] == "files" {
 		page, err := u.file(r.ctx, p[1], p[3], r.query.Get("private") == "yes")

@@ -1,0 +1,695 @@
+package core
+
+import (
+	"context"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"chinlift/core/kit"
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+)
+
+// House choices of planning.
+const (
+	// A range of needs is taken from the clinic's own cases once there are so
+	// many, and from so many of the last.
+	casesForNeeds, casesLookedAt = 3, 10
+	// Without them an anaesthetic takes so long.
+	shortCase, longCase = 30 * time.Minute, 2 * time.Hour
+	// What is asked for over what the planned cases take at the most.
+	planMargin = "25 %"
+	// Without cases of its own a clinic plans so much oxygen, L/min.
+	leastFlow, mostFlow = 1, 4
+	// Of a drug that is planned, so many pieces.
+	leastPieces, mostPieces = "1 1", "2 1"
+)
+
+// Supplies is what there is and how long it lasts. All of it is an estimate.
+type Supplies struct {
+	Groups   []SupplyGroup
+	Planned  int // cases that are planned
+	Order    []SupplyOrder
+	Expired  []SupplyDue
+	Expiring []SupplyDue // within a month
+	Place    Place
+	Drops    string // in a mL, as counted
+	DropsSet bool
+}
+
+// SupplyGroup is the things of one sort.
+type SupplyGroup struct {
+	What, Words string
+	Items       []SupplyItem
+}
+
+// SupplyItem is one thing, with its lots.
+type SupplyItem struct {
+	What, Item, Words string
+	OnHand            string
+	Again             bool   // more went than was there: count again
+	Cases             string // for how many cases it is enough, as a range
+	Enough            string // for the planned cases
+	Lasts             []string
+	Lots              []SupplyLot
+	Cautions          []string
+	Sources           []string
+
+	low, high float64
+}
+
+// SupplyLot is a cylinder, a bottle or a batch.
+type SupplyLot struct {
+	Words, OnHand, When, Expires, Off string
+	Batch, Item, Entry                string
+	Again                             bool
+	Notes                             []string
+	Fields                            timeline.Stock
+}
+
+// SupplyDue is a lot whose day is over, or near.
+type SupplyDue struct{ Words, When string }
+
+// SupplyOrder is what the planned cases lack.
+type SupplyOrder struct{ What, Words, Amount, Until, Enough string }
+
+// Supplies gives the view.
+func (c *Companion) Supplies(ctx context.Context) (Supplies, error) {
+	v, err := c.stock(ctx)
+	if err != nil {
+		return Supplies{}, err
+	}
+	s, now := Speaker{c.words}, c.clock.Now()
+	var all Supplies
+	if all.Place, err = c.placeOf(ctx, v); err != nil {
+		return all, err
+	}
+	if p, ok, err := c.setting(ctx, term.SettingDropsPerMl, now.Wall); err != nil {
+		return all, err
+	} else if ok {
+		all.Drops, all.DropsSet = s.Amount(quantity.Amount{Value: p.Value.Value, Unit: quantity.DropsPerML}), true
+	} else {
+		a := kit.UncountedDrops()
+		all.Drops = s.spanOf(a.Low, a.High)
+	}
+	needs := v.needs(now.Wall)
+	for _, what := range term.StockWhatList.Codes() {
+		g := SupplyGroup{What: string(what), Words: Code(s, term.StockWhatList, what)}
+		for _, item := range v.items(what) {
+			g.Items = append(g.Items, v.item(s, what, item, needs, now))
+		}
+		if len(g.Items) > 0 {
+			all.Groups = append(all.Groups, g)
+		}
+	}
+	if all.Expired, all.Expiring, err = v.expiring(s, now.Wall); err != nil {
+		return all, err
+	}
+	return all, c.planned(ctx, v, s, needs, now, &all)
+}
+
+// Supply gives one thing.
+func (c *Companion) Supply(ctx context.Context, what, item string) (SupplyItem, error) {
+	v, err := c.stock(ctx)
+	if err != nil {
+		return SupplyItem{}, err
+	}
+	w := term.StockWhat(what)
+	if !term.StockWhatList.Has(w) {
+		return SupplyItem{}, ErrNotHere
+	}
+	if err := (&timeline.Stock{What: w, Act: term.StockActGone, Item: item, Count: quantity.MustParse("0 1")}).Check(); err != nil {
+		return SupplyItem{}, ErrNotHere
+	}
+	now := c.clock.Now()
+	return v.item(Speaker{c.words}, w, item, v.needs(now.Wall), now), nil
+}
+
+// Count records a count, an arrival or a loss of a supply, by the fields of
+// timeline.Stock. Days may come as they are printed on boxes: 2027-04, 04/2027,
+// 0427 for a month; opened_day stands for opened where that is not there.
+func (c *Companion) Count(ctx context.Context, id string, fields map[string][]string) (Done, error) {
+	fields = maps.Clone(fields)
+	one := func(name string) string {
+		if v := fields[name]; len(v) > 0 {
+			return strings.TrimSpace(v[0])
+		}
+		return ""
+	}
+	if one("opened") == "" {
+		fields["opened"] = []string{one("opened_day")}
+	}
+	fields["expires"] = []string{printedDay(one("expires"))}
+	return c.Submit(ctx, Form{ID: id, Case: aboutStock, Scope: timeline.ScopeClinic, Kind: "stock", Fields: fields})
+}
+
+// printedDay writes a month as it stands on boxes, 04/2027, 04/27, 0427, as
+// 2027-04. What reads otherwise stays as it is, and is refused where it is no
+// day.
+func printedDay(text string) string {
+	digits := strings.NewReplacer("/", "", ".", "", " ", "").Replace(text)
+	if strings.Contains(text, "-") {
+		return text
+	}
+	for _, layout := range []string{"0106", "012006"} {
+		if t, err := time.Parse(layout, digits); err == nil {
+			return t.Format("2006-01")
+		}
+	}
+	return text
+}
+
+// CountDrops records how many drops of a dropper make a mL: so many drops
+// filled a measure to so many mL.
+func (c *Companion) CountDrops(ctx context.Context, id, drops, volume string) (Done, error) {
+	read := func(field, text string, u quantity.Unit) (quantity.Amount, error) {
+		a, err := quantity.ParseEntry(text, u)
+		if err != nil {
+			return a, &timeline.FieldError{Kind: "setting", Field: field, Code: "not-a-number"}
+		}
+		return a, nil
+	}
+	n, err := read("drops", drops, quantity.Drop)
+	if err != nil {
+		return Done{}, err
+	}
+	ml, err := read("volume", volume, quantity.ML)
+	if err != nil {
+		return Done{}, err
+	}
+	a, err := kit.DropsPerML(n, ml)
+	if err != nil {
+		return Done{}, err
+	}
+	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeClinic, About: string(term.SettingDropsPerMl),
+		Payload: &timeline.ClinicSetting{Setting: term.SettingDropsPerMl, Value: quantity.Amount{Value: a.Value.Value, Unit: quantity.One}}})
+}
+
+// items gives what there is of a sort: of oxygen in cylinders, one thing.
+func (v *stockView) items(what term.StockWhat) (items []string) {
+	for _, l := range v.lots {
+		item := l.item
+		if what == term.StockWhatCylinder {
+			item = oxygen
+		}
+		if l.what == what && !l.gone && !slices.Contains(items, item) {
+			items = append(items, item)
+		}
+	}
+	return items
+}
+
+// oxygen is the item of all cylinders together.
+const oxygen = "oxygen"
+
+func (s Speaker) supply(what term.StockWhat, item string) string {
+	switch what {
+	case term.StockWhatCylinder:
+		if item == oxygen {
+			return s.Say("supply.oxygen")
+		}
+		return s.Say("supply.size-" + item) //word:prefix supply.size-
+	case term.StockWhatConcentrator:
+		return Code(s, term.StockWhatList, what)
+	case term.StockWhatAgent:
+		return Code(s, term.AgentList, term.Agent(item))
+	case term.StockWhatDrug:
+		return s.Drug(item)
+	}
+	if d := term.Disposable(item); term.DisposableList.Has(d) {
+		return Code(s, term.DisposableList, d)
+	}
+	return strings.ReplaceAll(item, "-", " ")
+}
+
+// stock writes an entry of the supplies in one line.
+func (s Speaker) stock(p *timeline.Stock) string {
+	return join(" · ", Code(s, term.StockActList, p.Act), join(" ", s.supply(p.What, p.Item), p.Batch), s.Amount(p.Water), s.Amount(p.Gauge), s.Amount(p.Rated),
+		s.Amount(p.Percent), s.Amount(p.Volume), s.Amount(p.Count), s.Amount(p.Each), p.Expires, p.Opened)
+}
+
+// unitAmount writes so much in a unit, rounded as it is read.
+func (s Speaker) unitAmount(x float64, u quantity.Unit) string {
+	return s.Amount(quantity.MustParse(strconv.FormatFloat(math.Max(0, x), 'f', 0, 64) + " " + u.String()))
+}
+
+// about writes a range, rounded: what is there down, and at the high end up.
+func (s Speaker) about(low, high float64, u quantity.Unit) string {
+	step := 1.0
+	if u != quantity.One {
+		for high/step > 100 { // no more than two figures and a half of an estimate
+			step *= 10
+		}
+		if step > 1 {
+			step /= 2
+		}
+	}
+	l, h := math.Floor(math.Max(0, low)/step+1e-9)*step, math.Ceil(math.Max(0, high)/step-1e-9)*step
+	if l == h {
+		return s.unitAmount(l, u)
+	}
+	return s.Say("supply.about", "low", s.unitAmount(l, quantity.One), "high", s.unitAmount(h, u))
+}
+
+func (v *stockView) item(s Speaker, what term.StockWhat, item string, needs map[string]need, now Reading) SupplyItem {
+	i := SupplyItem{What: string(what), Item: item, Words: s.supply(what, item)}
+	u := (&lot{what: what}).unit()
+	var cautions []kit.Caution
+	var sources []kit.Source
+	beware := func(a kit.Answer) {
+		for _, k := range a.Cautions {
+			if !slices.Contains(cautions, k) {
+				cautions = append(cautions, k)
+			}
+		}
+		for _, x := range a.Sources {
+			if !slices.Contains(sources, x) {
+				sources = append(sources, x)
+			}
+		}
+	}
+	for _, l := range v.shelf(what, item) {
+		n := SupplyLot{Words: join(" ", s.lotName(l), l.batch), Batch: l.batch, Item: l.item, Entry: l.entries[len(l.entries)-1], When: s.onDay(l.last, now), Again: l.again, Fields: l.is}
+		switch {
+		case what == term.StockWhatConcentrator:
+			n.OnHand = join(", ", s.Amount(l.is.Rated), s.Amount(l.is.Percent))
+			a, err := kit.Concentrator{Rated: l.is.Rated, Measured: l.is.Percent}.Percent(l.is.Rated)
+			if err == nil {
+				n.Notes = append(n.Notes, s.Say("supply.gives", "percent", s.spanAnswer(a)))
+				beware(a)
+			}
+		case l.problem != nil:
+			n.OnHand, n.Again = s.Say("supply.gauge-odd", "gauge", s.Amount(l.is.Gauge)), true
+		default:
+			i.low, i.high, i.Again = i.low+l.low, i.high+l.high, i.Again || l.again
+			n.OnHand = s.about(l.low, l.high, u)
+			if what == term.StockWhatCylinder {
+				n.OnHand = s.Say("supply.at-gauge", "gauge", s.Amount(l.is.Gauge), "litres", n.OnHand)
+				n.Notes = append(n.Notes, s.minutes(l.low, l.high, 1), s.crisis(l.low, l.high))
+				beware(l.answer)
+			}
+			if !l.off.IsZero() && l.off.Value.Sign() != 0 {
+				if d, err := l.off.Float64(u); err == nil && math.Abs(d) >= 1 {
+					key := "supply.fewer"
+					if d > 0 {
+						key = "supply.more"
+					}
+					n.Off = s.Say(key, "amount", s.unitAmount(math.Abs(d), u)) //word:prefix supply.
+				}
+			}
+		}
+		if l.is.Expires != "" {
+			n.Expires = s.Say("supply.expires", "day", l.is.Expires)
+		}
+		if what == term.StockWhatAgent {
+			b := kit.Bottle{Agent: term.Agent(item), Received: l.first.Format(time.DateOnly), Opened: l.is.Opened, Expires: l.is.Expires}
+			if a, err := b.Age(now.Wall.Format(time.DateOnly)); err == nil {
+				key := "supply.closed"
+				if l.is.Opened != "" {
+					key = "supply.opened"
+				}
+				n.Notes = append(n.Notes, s.Say(key, "days", s.Amount(a.Value)))
+				for _, k := range a.Cautions {
+					if k != kit.PeroxidesExplode {
+						n.Notes = append(n.Notes, s.kitCaution(k))
+					}
+				}
+				beware(kit.Answer{Sources: a.Sources})
+				if slices.Contains(a.Cautions, kit.PeroxidesExplode) {
+					beware(kit.Answer{Cautions: []kit.Caution{kit.PeroxidesExplode}})
+				}
+			}
+		}
+		i.Lots = append(i.Lots, n)
+	}
+	if what == term.StockWhatConcentrator || len(i.Lots) == 0 {
+		for _, k := range cautions {
+			i.Cautions = append(i.Cautions, s.kitCaution(k))
+		}
+		return i
+	}
+	i.OnHand = s.about(i.low, i.high, u)
+	if what == term.StockWhatCylinder {
+		for _, flow := range []float64{1, 2, 5, 10} {
+			i.Lasts = append(i.Lasts, s.minutes(i.low, i.high, flow))
+		}
+		i.Lasts = append(i.Lasts, s.crisis(i.low, i.high))
+	}
+	if n, ok := needs[string(what)+"/"+item]; ok && n.high > 0 && (what == term.StockWhatCylinder || what == term.StockWhatAgent) {
+		low, high := int(math.Max(0, i.low)/n.high), 0
+		if n.low > 0 {
+			high = int(math.Max(0, i.high) / n.low)
+		}
+		how := s.Say("supply.by-house")
+		if n.own {
+			how = s.Count("supply.by-own", n.n)
+		}
+		switch {
+		case high > low:
+			i.Cases = s.Say("supply.cases", "low", low, "high", high, "how", how)
+		default:
+			i.Cases = s.Say("supply.cases-about", "n", low, "how", how)
+		}
+		if what == term.StockWhatAgent {
+			beware(v.with.drops)
+		}
+	}
+	if v.concen != nil && what == term.StockWhatCylinder {
+		i.Lasts = append(i.Lasts, s.Say("supply.or-concentrator"))
+	}
+	for _, k := range cautions {
+		i.Cautions = append(i.Cautions, s.kitCaution(k))
+	}
+	for _, x := range sources {
+		i.Sources = append(i.Sources, s.kitSource(x))
+	}
+	return i
+}
+
+func (s Speaker) spanAnswer(a kit.Answer) string {
+	if a.Low.IsZero() {
+		return s.Amount(a.Value)
+	}
+	return s.spanOf(a.Low, a.High)
+}
+
+// lotName says which of several a lot is, without its batch.
+func (s Speaker) lotName(l *lot) string {
+	switch l.what {
+	case term.StockWhatCylinder:
+		return join(" ", s.supply(l.what, l.item), s.Amount(l.is.Water))
+	case term.StockWhatAgent:
+		return s.Say("supply.bottle")
+	case term.StockWhatConcentrator:
+		return ""
+	}
+	if l.batch == "" {
+		return s.Say("supply.no-batch")
+	}
+	return s.Say("supply.batch")
+}
+
+// minutes writes how long litres last at a flow in L/min.
+func (s Speaker) minutes(low, high, flow float64) string {
+	return s.Say("supply.lasts", "span", s.span2(low/flow, high/flow), "flow", s.unitAmount(flow, quantity.LPerMin))
+}
+
+// crisis writes how long litres last at the flow of a crisis, 15 to 10 L/min:
+// that of package kit.
+func (s Speaker) crisis(low, high float64) string {
+	return s.Say("supply.crisis", "span", s.span2(low/15, high/10))
+}
+
+func (s Speaker) span2(low, high float64) string {
+	at := func(x float64) string { return s.Span(time.Duration(math.Max(0, x)+1e-6) * time.Minute) }
+	if l, h := at(low), at(high); l != h {
+		return s.Say("supply.about", "low", l, "high", h)
+	}
+	return at(low)
+}
+
+// need is what a case takes of a thing, from low to high: by the clinic's own
+// last cases, or by the house.
+type need struct {
+	low, high float64
+	own       bool
+	n         int
+}
+
+// needs gives what a case takes of oxygen and of each agent on the shelf.
+func (v *stockView) needs(now time.Time) map[string]need {
+	all := map[string]need{}
+	seen := map[string][]([2]float64){}
+	for i := range v.uses {
+		u := &v.uses[i]
+		sums := map[string][2]float64{}
+		for _, t := range u.flows(v.with, now) {
+			key := string(t.what) + "/" + cmpOr(t.item, oxygen)
+			x := sums[key]
+			sums[key] = [2]float64{x[0] + t.low, x[1] + t.high}
+		}
+		for key, x := range sums {
+			if len(seen[key]) < casesLookedAt {
+				seen[key] = append(seen[key], x)
+			}
+		}
+	}
+	for key, list := range seen {
+		if len(list) < casesForNeeds {
+			continue
+		}
+		n := need{low: math.Inf(1), own: true, n: len(list)}
+		for _, x := range list {
+			n.low, n.high = math.Min(n.low, x[0]), math.Max(n.high, x[1])
+		}
+		all[key] = n
+	}
+	if key := string(term.StockWhatCylinder) + "/" + oxygen; all[key].n == 0 {
+		all[key] = need{low: leastFlow * shortCase.Minutes(), high: mostFlow * longCase.Minutes()}
+	}
+	if key := string(term.StockWhatAgent) + "/" + string(term.AgentEther); all[key].n == 0 {
+		// Wet gauze, as an adult takes it; see kit.WetUse.
+		if a, err := kit.WetUse(term.WetnessWet); err == nil {
+			low, high := floats(a, quantity.MLPerH)
+			all[key] = need{low: low * shortCase.Hours(), high: high * longCase.Hours()}
+		}
+	}
+	return all
+}
+
+// lotsOf gives the shelf as package kit plans with it, by the low end.
+func (v *stockView) lotsOf() (lots []kit.Lot, words []*lot) {
+	for _, l := range v.lots {
+		if l.gone || l.what == term.StockWhatConcentrator || !l.started {
+			continue
+		}
+		item := string(l.what) + "/" + l.item
+		if l.what == term.StockWhatCylinder {
+			item = string(l.what) + "/" + oxygen
+		}
+		n := quantity.MustParse(strconv.FormatFloat(math.Max(0, l.low), 'f', 3, 64) + " " + l.unit().String())
+		lots, words = append(lots, kit.Lot{Item: item, Batch: l.batch, Expires: l.is.Expires, Count: n}), append(words, l)
+	}
+	return lots, words
+}
+
+// monthAhead is how far ahead what runs out is told, in days.
+const monthAhead = 31
+
+func (v *stockView) expiring(s Speaker, now time.Time) (over, soon []SupplyDue, err error) {
+	lots, _ := v.lotsOf()
+	o, n, err := kit.Expiring(lots, now.Format(time.DateOnly), monthAhead)
+	if err != nil {
+		return nil, nil, err
+	}
+	write := func(dues []kit.Due) (list []SupplyDue) {
+		for _, d := range dues {
+			what, item, _ := strings.Cut(d.Lot.Item, "/")
+			when := s.Count("supply.days-left", d.Days)
+			if d.Days < 0 {
+				when = s.Say("supply.over", "day", d.Lot.Expires)
+			}
+			list = append(list, SupplyDue{join(" ", s.supply(term.StockWhat(what), item), d.Lot.Batch), when})
+		}
+		return list
+	}
+	return write(o), write(n), nil
+}
+
+// planned says for the cases that are planned whether there is enough.
+func (c *Companion) planned(ctx context.Context, v *stockView, s Speaker, needs map[string]need, now Reading, all *Supplies) error {
+	open, err := c.OpenCases(ctx)
+	if err != nil {
+		return err
+	}
+	today := now.Wall.Format(time.DateOnly)
+	var cases []kit.Case
+	for _, cs := range open {
+		if !cs.Began.IsZero() || len(cs.Plan.Techniques) == 0 && len(cs.Plan.Drugs) == 0 && cs.Plan.Agent == "" {
+			continue
+		}
+		k := kit.Case{Day: max(today, cs.Plan.Start.Format(time.DateOnly))}
+		add := func(item string, u quantity.Unit) {
+			if n, ok := needs[item]; ok {
+				at := func(x float64) quantity.Amount {
+					return quantity.MustParse(strconv.FormatFloat(x, 'f', 1, 64) + " " + u.String())
+				}
+				k.Needs = append(k.Needs, kit.Need{Item: item, Low: at(n.low), High: at(n.high)})
+			}
+		}
+		add(string(term.StockWhatCylinder)+"/"+oxygen, quantity.L)
+		if cs.Plan.Agent != "" && cs.Plan.Agent != term.AgentNitrousOxide {
+			add(string(term.StockWhatAgent)+"/"+string(cs.Plan.Agent), quantity.ML)
+		}
+		for i, d := range cs.Plan.Drugs {
+			if !slices.Contains(cs.Plan.Drugs[:i], d) {
+				k.Needs = append(k.Needs, kit.Need{Item: string(term.StockWhatDrug) + "/" + d, Low: quantity.MustParse(leastPieces), High: quantity.MustParse(mostPieces)})
+			}
+		}
+		cases = append(cases, k)
+	}
+	all.Planned = len(cases)
+	if len(cases) == 0 {
+		return nil
+	}
+	slices.SortStableFunc(cases, func(a, b kit.Case) int { return strings.Compare(a.Day, b.Day) })
+	lots, _ := v.lotsOf()
+	plan, err := kit.Plan(lots, cases, today, quantity.MustParse(planMargin))
+	if err != nil {
+		return err
+	}
+	for _, p := range plan {
+		what, item, _ := strings.Cut(p.Item, "/")
+		o := SupplyOrder{What: what, Words: s.supply(term.StockWhat(what), item), Until: p.Until}
+		o.Enough = s.Say("supply.enough-" + string(p.Enough)) //word:prefix supply.enough-
+		known := slices.ContainsFunc(lots, func(l kit.Lot) bool { return l.Item == p.Item })
+		if !known {
+			o.Enough = s.Say("supply.not-counted")
+		}
+		if p.Order.Value.Sign() > 0 {
+			if x, err := p.Order.Float64(p.Order.Unit); err == nil {
+				o.Amount = s.unitAmount(math.Ceil(x), p.Order.Unit)
+			}
+		}
+		for g := range all.Groups {
+			for i := range all.Groups[g].Items {
+				if it := &all.Groups[g].Items[i]; it.What == what && it.Item == item {
+					it.Enough = o.Enough
+				}
+			}
+		}
+		all.Order = append(all.Order, o)
+	}
+	return nil
+}
+
+// SupplyChoices gives the things of a sort that can be counted: sizes of
+// cylinders, agents, drugs by the colour of their labels, disposables.
+func (c *Companion) SupplyChoices(ctx context.Context, what string) ([]ChoiceGroup, error) {
+	s := Speaker{c.words}
+	var one ChoiceGroup
+	switch w := term.StockWhat(what); w {
+	case term.StockWhatCylinder:
+		for _, k := range kit.Cylinders {
+			one.Items = append(one.Items, Choice{k.Code, s.supply(w, k.Code)})
+		}
+		one.Items = append(one.Items, Choice{"other", s.supply(w, "other")})
+	case term.StockWhatConcentrator:
+		one.Items = []Choice{{string(w), Code(s, term.StockWhatList, w)}}
+	case term.StockWhatAgent:
+		for _, a := range term.AgentList.Codes() {
+			if a != term.AgentNitrousOxide {
+				one.Items = append(one.Items, Choice{string(a), Code(s, term.AgentList, a)})
+			}
+		}
+	case term.StockWhatDisposable:
+		for _, d := range term.DisposableList.Codes() {
+			one.Items = append(one.Items, Choice{string(d), Code(s, term.DisposableList, d)})
+		}
+	case term.StockWhatDrug:
+		f, err := c.Rules(ctx, c.clock.Now().Wall)
+		if err != nil {
+			return nil, err
+		}
+		var all []ChoiceGroup
+		for _, class := range term.DrugClassList.Codes() {
+			g := ChoiceGroup{Words: Code(s, term.DrugClassList, class)}
+			for _, d := range f.Drugs() {
+				if d.Class == class && class != term.DrugClassInhaled {
+					g.Items = append(g.Items, Choice{d.Code, s.Drug(d.Code)})
+				}
+			}
+			if len(g.Items) > 0 {
+				all = append(all, g)
+			}
+		}
+		return all, nil
+	default:
+		return nil, ErrNotHere
+	}
+	return []ChoiceGroup{one}, nil
+}
+
+// ChoiceGroup is choices under a heading.
+type ChoiceGroup struct {
+	Words string
+	Items []Choice
+}
+
+// CountForm is the page on which one lot is counted.
+type CountForm struct {
+	What, Item, Words, Batch string
+	New                      bool
+	Now                      string   // what is reckoned to be there
+	Field, Unit              string   // the number that is asked for; its unit, where there is one
+	Units                    []string // or the units to choose from
+	Adds                     bool     // what comes adds to what is there
+	Water, Each, Opens       bool
+	WaterWas, EachIs         string
+	Expires                  bool
+	ExpiresWas               string
+	Today, Example           string
+}
+
+// CountForm gives the page for a lot by one of its entries, or for a new one.
+func (c *Companion) CountForm(ctx context.Context, what, item, entry string) (CountForm, error) {
+	w, s, now := term.StockWhat(what), Speaker{c.words}, c.clock.Now()
+	choices, err := c.SupplyChoices(ctx, what)
+	if err != nil {
+		return CountForm{}, err
+	}
+	f := CountForm{What: what, Item: item, Words: s.supply(w, item), New: entry == "new", Today: now.Wall.Format(time.DateOnly), Example: now.Wall.AddDate(1, 0, 0).Format("2006-01")}
+	is := timeline.Stock{}
+	v, err := c.stock(ctx)
+	if err != nil {
+		return f, err
+	}
+	if f.New {
+		if !slices.ContainsFunc(choices, func(g ChoiceGroup) bool {
+			return slices.ContainsFunc(g.Items, func(x Choice) bool { return x.Code == item })
+		}) && !slices.ContainsFunc(v.lots, func(l *lot) bool { return l.what == w && l.item == item }) {
+			return f, ErrNotHere
+		}
+	} else {
+		i := slices.IndexFunc(v.lots, func(l *lot) bool { return slices.Contains(l.entries, entry) && l.what == w && l.item == item })
+		if i < 0 {
+			return f, ErrNotHere
+		}
+		l := v.lots[i]
+		is, f.Batch = l.is, l.batch
+		if l.started && l.problem == nil {
+			f.Now = s.Say("supply.reckoned", "amount", s.about(l.low, l.high, l.unit()))
+		}
+	}
+	if !is.Water.IsZero() {
+		f.WaterWas = s.Number(is.Water)
+	}
+	f.ExpiresWas = is.Expires
+	switch w {
+	case term.StockWhatCylinder:
+		f.Field, f.Units, f.Water = "gauge", []string{"bar", "kPa", "[psi]"}, item == "other"
+	case term.StockWhatConcentrator:
+		f.Field, f.Unit = "rated", "L/min"
+	case term.StockWhatAgent:
+		f.Field, f.Unit, f.Adds, f.Opens, f.Expires = "volume", "mL", true, true, true
+	case term.StockWhatDrug:
+		f.Field, f.Adds, f.Expires, f.Each = "count", true, true, true
+		each := is.Each
+		if each.IsZero() {
+			rules, err := c.Rules(ctx, now.Wall)
+			if err != nil {
+				return f, err
+			}
+			each = holds(rules, item)
+		}
+		f.EachIs = s.Amount(each)
+	case term.StockWhatDisposable:
+		f.Field, f.Adds, f.Expires = "count", true, true
+	}
+	return f, nil
+}
