@@ -29,10 +29,10 @@ const (
 	sideMost    = 1600
 )
 
-// stripPicture gives a photograph as its points alone: drawn anew, turned as
+// StripPicture gives a photograph as its points alone: drawn anew, turned as
 // the camera was held, and no larger than sideMost. Where and with what it was
 // taken stands in parts of the file that do not come along.
-func stripPicture(data []byte) ([]byte, error) {
+func StripPicture(data []byte) ([]byte, error) {
 	if len(data) > pictureMost {
 		return nil, fmt.Errorf("%d bytes: %w", len(data), ErrNotAPicture)
 	}
@@ -157,7 +157,7 @@ func exifOrientation(t []byte) int {
 // ErrNotAPicture, and ErrNotHere where nobody looked at the item today or this
 // month.
 func (c *Companion) AttachPhoto(ctx context.Context, id, list, item string, data []byte) (Done, error) {
-	clean, err := stripPicture(data)
+	clean, err := StripPicture(data)
 	if err != nil {
 		return Done{}, err
 	}

@@ -177,9 +177,9 @@ func (c *Companion) placeOf(ctx context.Context, stock *stockView) (Place, error
 			}
 		}
 		warm := boils(of, agent.StandardMmHg(metres))
-		// Rooms of the tropics reach 35 (house choice).
+		// Under 40 a hot room reaches it, under 30 many a room (house choices).
 		if warm < 40 {
-			v.Grave = v.Grave || warm < 35
+			v.Grave = v.Grave || warm < 30
 			v.Lines = append(v.Lines, Cited{Text: s.Say("place.boils", "agent", Code(s, term.AgentList, w.agent), "warm", s.Amount(quantity.MustParse(strconv.FormatFloat(warm, 'f', 0, 64)+" Cel"))), Source: s.kitSource(of.Antoine.Source)})
 		}
 		p.Warnings = append(p.Warnings, v)

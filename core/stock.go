@@ -520,6 +520,8 @@ func (v *stockView) take(f *formulary.Formulary, t *took) {
 	var from *lot
 	better := func(a, b *lot) bool { // a rather than b
 		switch {
+		case (a.low > 0) != (b.low > 0):
+			return a.low > 0
 		case (a.high > 0) != (b.high > 0):
 			return a.high > 0
 		case (a.is.Opened != "") != (b.is.Opened != ""):

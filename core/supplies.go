@@ -462,8 +462,9 @@ func (v *stockView) needs(now time.Time) map[string]need {
 	return all
 }
 
-// lotsOf gives the shelf as package kit plans with it, by the low end.
-func (v *stockView) lotsOf() (lots []kit.Lot, words []*lot) {
+// lotsOf gives the shelf as package kit plans with it: by the low end, or by
+// the high one.
+func (v *stockView) lotsOf(high bool) (lots []kit.Lot) {
 	for _, l := range v.lots {
 		if l.gone || l.what == term.StockWhatConcentrator || !l.started {
 			continue
@@ -472,17 +473,21 @@ func (v *stockView) lotsOf() (lots []kit.Lot, words []*lot) {
 		if l.what == term.StockWhatCylinder {
 			item = string(l.what) + "/" + oxygen
 		}
-		n := quantity.MustParse(strconv.FormatFloat(math.Max(0, l.low), 'f', 3, 64) + " " + l.unit().String())
-		lots, words = append(lots, kit.Lot{Item: item, Batch: l.batch, Expires: l.is.Expires, Count: n}), append(words, l)
+		left := l.low
+		if high {
+			left = l.high
+		}
+		n := quantity.MustParse(strconv.FormatFloat(math.Max(0, left), 'f', 3, 64) + " " + l.unit().String())
+		lots = append(lots, kit.Lot{Item: item, Batch: l.batch, Expires: l.is.Expires, Count: n})
 	}
-	return lots, words
+	return lots
 }
 
 // monthAhead is how far ahead what runs out is told, in days.
 const monthAhead = 31
 
 func (v *stockView) expiring(s Speaker, now time.Time) (over, soon []SupplyDue, err error) {
-	lots, _ := v.lotsOf()
+	lots := v.lotsOf(true) // what may still be there must not be used
 	o, n, err := kit.Expiring(lots, now.Format(time.DateOnly), monthAhead)
 	if err != nil {
 		return nil, nil, err
@@ -538,7 +543,7 @@ func (c *Companion) planned(ctx context.Context, v *stockView, s Speaker, needs 
 		return nil
 	}
 	slices.SortStableFunc(cases, func(a, b kit.Case) int { return strings.Compare(a.Day, b.Day) })
-	lots, _ := v.lotsOf()
+	lots := v.lotsOf(false)
 	plan, err := kit.Plan(lots, cases, today, quantity.MustParse(planMargin))
 	if err != nil {
 		return err

@@ -86,6 +86,9 @@ func paths(id string) []string {
 	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop", "/rules", "/rules/morphine", "/rules/salbutamol", "/fasting", "/stops"}
 	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im",
 		"start", "pause/before-induction", "pause/before-first-drop", "pause/before-knife", "pause/before-leaving"} {
+	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop", "/kit", "/kit/open-drop/look/suction", "/kit/open-drop/edit", "/kit/open-drop/edit/suction", "/kit/open-drop/edit/new", "/kit/open-drop/days",
+		"/supplies", "/supplies/cylinder/oxygen", "/supplies/drug/ketamine", "/supplies/new/cylinder", "/supplies/new/drug", "/supplies/count/cylinder/other/new", "/supplies/count/agent/ether/new", "/supplies/count/drug/ketamine/new", "/supplies/count/disposable/gauze/new", "/supplies/count/concentrator/concentrator/new", "/rules", "/rules/morphine", "/rules/salbutamol"}
+	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im"} {
 		all = append(all, "/case/"+id+"/"+p)
 	}
 	for _, g := range core.VisitGroups {
@@ -141,7 +144,7 @@ func TestEveryPage(t *testing.T) {
 	if page := u.Get(t.Context(), "/case/"+other+"/table"); !strings.Contains(string(page.Body), "case/"+id+"/table") {
 		t.Error("one tap must lead to the other open case")
 	}
-	for _, p := range []string{"/nothing", "/case/" + id, "/case/" + id + "/table/nothing", "/case/" + core.NewID() + "/table", "/case/x/table", "/kit/none",
+	for _, p := range []string{"/nothing", "/case/" + id, "/case/" + id + "/table/nothing", "/case/" + core.NewID() + "/table", "/case/x/table", "/kit/none", "/kit/open-drop/look/none", "/kit/open-drop/days/2026-01-01", "/kit/open-drop/edit/none", "/kit/open-drop/photo/none", "/supplies/none/x", "/supplies/new/none", "/supplies/count/drug/none/new", "/supplies/count/drug/ketamine/none", "/files/faults.csv",
 		"/case/" + id + "/entry/" + core.NewID(), "/case/" + id + "/visit/nothing", "/static/none.js", "/../../etc/passwd"} {
 		if page := u.Get(t.Context(), p); page.Status != 404 {
 			t.Errorf("%s: %d, want 404", p, page.Status)
@@ -360,6 +363,9 @@ func TestHandlerGuards(t *testing.T) {
 		"a tap":                   {"POST", "/token123/send", host, origin, json, `{"path":"/kit/open-drop","fields":{"do":["check"],"item":["gauze"],"state":["good"]},"event":"` + core.NewID() + `","base":0}`, 200},
 		"a tap from elsewhere":    {"POST", "/token123/send", host, "http://evil.example", json, `{}`, 403},
 		"a tap without origin":    {"POST", "/token123/send", host, "", json, `{}`, 403},
+		"no photograph":           {"POST", "/token123/photo?list=open-drop&item=gauze", host, origin, "image/jpeg", "no picture", 422},
+		"a photograph as text":    {"POST", "/token123/photo?list=open-drop&item=gauze", host, origin, "text/plain", "x", 415},
+		"another's photograph":    {"POST", "/token123/photo?list=open-drop&item=gauze", host, "http://evil.example", "image/jpeg", "x", 403},
 		"a tap as a form":         {"POST", "/token123/send", host, origin, "application/x-www-form-urlencoded", "a=b", 415},
 		"a tap that is no JSON":   {"POST", "/token123/send", host, origin, json, `{`, 400},
 		"a tap with more behind":  {"POST", "/token123/send", host, origin, json, `{"path":"/today","fields":{},"event":"","base":0} {}`, 400},

@@ -1,0 +1,358 @@
+package core_test
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"chinlift/core"
+	"chinlift/core/timeline"
+)
+
+func count(t testing.TB, c *core.Companion, fields ...string) {
+	t.Helper()
+	f := map[string][]string{}
+	for i := 0; i < len(fields); i += 2 {
+		f[fields[i]] = []string{fields[i+1]}
+	}
+	if _, err := c.Count(t.Context(), core.NewID(), f); err != nil {
+		t.Fatalf("%v: %v", fields, err)
+	}
+}
+
+func supply(t testing.TB, c *core.Companion, what, item string) core.SupplyItem {
+	t.Helper()
+	s, err := c.Supply(t.Context(), what, item)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func contains(t testing.TB, where, text string, parts ...string) {
+	t.Helper()
+	for _, p := range parts {
+		if !strings.Contains(text, p) {
+			t.Errorf("%s: %q lacks %q", where, text, p)
+		}
+	}
+}
+
+func TestCylindersOnTheShelf(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	// E of the United Kingdom, full at 137 bar with 680 L (the printed size),
+	// 4.7 L of water: at 96 bar less 13.8 bar (200 psi) 408 L by the size, 386 L
+	// by the water, as an ideal gas.
+	count(t, c, "what", "cylinder", "act", "counted", "item", "uk-e", "batch", "7", "gauge", "96", "gauge_unit", "bar")
+	s := supply(t, c, "cylinder", "oxygen")
+	if len(s.Lots) != 1 || s.Again {
+		t.Fatalf("%+v", s)
+	}
+	contains(t, "the cylinder", s.Lots[0].OnHand, "96 bar", "385 to 410 L")
+	contains(t, "minutes", s.Lasts[0], "6 h 26 min to 6 h 48 min", "1 L/min", "reserve")
+	contains(t, "crisis", s.Lasts[4], "25 min to 40 min", "15 to 10 L/min")
+	// Two litres a minute for an hour leave 120 L less.
+	id := openCase(t, c, "Invented Person")
+	submit(t, c, id, "agent", "oxygen", "2")
+	clock.pass(time.Hour)
+	submit(t, c, id, "agent", "oxygen", "0")
+	clock.pass(time.Hour)
+	contains(t, "after an hour at 2 L/min", supply(t, c, "cylinder", "oxygen").OnHand, "265 to 290 L")
+	// A gauge that is read stands over all that was reckoned.
+	count(t, c, "what", "cylinder", "act", "counted", "item", "uk-e", "batch", "7", "gauge", "14", "gauge_unit", "bar")
+	s = supply(t, c, "cylinder", "oxygen")
+	contains(t, "read again", s.OnHand, "0 to 1 L")
+	// More oxygen than a gauge can say.
+	count(t, c, "what", "cylinder", "act", "counted", "item", "uk-e", "batch", "7", "gauge", "200", "gauge_unit", "bar")
+	if s = supply(t, c, "cylinder", "oxygen"); !s.Lots[0].Again {
+		t.Errorf("a gauge over what the size holds: %+v", s.Lots[0])
+	}
+	count(t, c, "what", "cylinder", "act", "gone", "item", "uk-e", "batch", "7")
+	if s = supply(t, c, "cylinder", "oxygen"); len(s.Lots) != 0 {
+		t.Errorf("a cylinder that is gone: %+v", s)
+	}
+}
+
+func TestAgentOnTheShelf(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	ctx := t.Context()
+	count(t, c, "what", "agent", "act", "counted", "item", "ether", "batch", "E1", "volume", "500", "opened", "2026-03-02", "expires", "0327")
+	if _, err := c.CountDrops(ctx, core.NewID(), "300", "5"); err != nil { // 60 to the mL
+		t.Fatal(err)
+	}
+	id := openCase(t, c, "Invented Person")
+	submit(t, c, id, "agent", "agent", "ether", "drops", "60")
+	clock.pass(time.Hour)
+	submit(t, c, id, "agent", "agent", "ether", "off", "yes")
+	clock.pass(time.Minute)
+	// 60 drops a minute at 60 to the mL: 60 mL in an hour.
+	s := supply(t, c, "agent", "ether")
+	contains(t, "60 drops a minute for an hour", s.OnHand, "440 mL")
+	contains(t, "its day", s.Lots[0].Expires, "2027-03")
+	if len(s.Cautions) == 0 || len(s.Sources) == 0 {
+		t.Errorf("no caution or source: %+v", s)
+	}
+	// By the look of the gauze it is a range: 60 to 120 mL/h when wet.
+	submit(t, c, id, "phase", "phase", "handed-over")
+	two := openCase(t, c, "Another Invented")
+	submit(t, c, two, "agent", "agent", "ether", "wetness", "wet")
+	clock.pass(time.Hour)
+	submit(t, c, two, "agent", "agent", "ether", "off", "yes")
+	contains(t, "wet gauze for an hour", supply(t, c, "agent", "ether").OnHand, "320 to 380 mL")
+	// More than there was.
+	count(t, c, "what", "agent", "act", "counted", "item", "ether", "batch", "E1", "volume", "20")
+	submit(t, c, two, "phase", "phase", "handed-over")
+	three := openCase(t, c, "Third Invented")
+	submit(t, c, three, "agent", "agent", "ether", "drops", "60")
+	clock.pass(time.Hour)
+	if s := supply(t, c, "agent", "ether"); !s.Again || s.OnHand != "0 mL" {
+		t.Errorf("60 mL out of 20: %+v", s)
+	}
+	// A case that nobody writes in takes no more after an hour.
+	count(t, c, "what", "agent", "act", "counted", "item", "ether", "batch", "E1", "volume", "1000")
+	clock.pass(100 * time.Hour)
+	contains(t, "an open case that was forgotten", supply(t, c, "agent", "ether").OnHand, "1000 mL")
+}
+
+func TestDrugsOnTheShelf(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	ctx := t.Context()
+	count(t, c, "what", "drug", "act", "counted", "item", "ketamine", "batch", "OLD", "count", "1", "each", "500", "each_unit", "mg", "expires", "2026-03-20")
+	count(t, c, "what", "drug", "act", "received", "item", "ketamine", "batch", "NEW", "count", "10", "each", "500", "each_unit", "mg", "expires", "2028-01")
+	count(t, c, "what", "disposable", "act", "counted", "item", "gauze", "count", "3")
+	id := openCase(t, c, "Invented Person")
+	// Three doses of a fifth: from three parts of one to three whole ones. What
+	// runs out first goes first.
+	for range 3 {
+		clock.pass(time.Minute)
+		submit(t, c, id, "drug", "drug", "ketamine", "dose", "100", "dose_unit", "mg", "route", "iv")
+	}
+	clock.pass(time.Minute)
+	s := supply(t, c, "drug", "ketamine")
+	contains(t, "three doses", s.OnHand, "8 to 11")
+	if s.Lots[0].Batch != "OLD" || s.Again && s.Lots[0].OnHand == "1" {
+		t.Errorf("what runs out first: %+v", s.Lots)
+	}
+	count(t, c, "what", "drug", "act", "gone", "item", "ketamine", "batch", "NEW", "count", "2")
+	contains(t, "two broke", supply(t, c, "drug", "ketamine").OnHand, "6 to 9")
+	all, err := c.Supplies(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all.Expiring) != 1 || !strings.Contains(all.Expiring[0].Words, "OLD") || len(all.Expired) != 0 {
+		t.Errorf("within a month: %+v %+v", all.Expiring, all.Expired)
+	}
+	clock.pass(20 * 24 * time.Hour)
+	if all, err = c.Supplies(ctx); err != nil || len(all.Expired) != 1 {
+		t.Errorf("run out: %+v %v", all.Expired, err)
+	}
+	var field *timeline.FieldError
+	for name, f := range map[string]map[string][]string{
+		"batch": {"what": {"drug"}, "act": {"counted"}, "item": {"ketamine"}, "count": {"3"}, "batch": {"for Mr X"}},
+		"count": {"what": {"drug"}, "act": {"counted"}, "item": {"ketamine"}}, "expires": {"what": {"drug"}, "act": {"counted"}, "item": {"ketamine"}, "count": {"3"}, "expires": {"soon"}},
+		"gauge": {"what": {"cylinder"}, "act": {"counted"}, "item": {"uk-e"}, "gauge": {"90"}},
+	} {
+		if _, err := c.Count(ctx, core.NewID(), f); !errors.As(err, &field) || field.Field != name {
+			t.Errorf("%v: %v", f, err)
+		}
+	}
+}
+
+// TestSameStockOnTwoDevices: two devices count and use the same shelf, and
+// come to the same once each has the other's lines, in whatever order.
+func TestSameStockOnTwoDevices(t *testing.T) {
+	clock := newClock()
+	a, b := openAt(t, t.TempDir(), clock), openAt(t, t.TempDir(), clock)
+	ctx := t.Context()
+	lines := func(c *core.Companion) (all []*timeline.Line) {
+		t.Helper()
+		if err := c.All(ctx, func(l *timeline.Line) error { all = append(all, l); return nil }); err != nil {
+			t.Fatal(err)
+		}
+		return all
+	}
+	use := func(c *core.Companion, who string, doses int) {
+		t.Helper()
+		id := openCase(t, c, who)
+		submit(t, c, id, "phase", "phase", "anaesthesia-start")
+		for range doses {
+			clock.pass(time.Minute)
+			submit(t, c, id, "drug", "drug", "atropine", "dose", "0.6", "dose_unit", "mg", "route", "iv")
+		}
+		submit(t, c, id, "phase", "phase", "handed-over")
+	}
+	count(t, a, "what", "drug", "act", "counted", "item", "atropine", "batch", "A1", "count", "20", "each", "0.6", "each_unit", "mg")
+	if _, err := b.Merge(ctx, lines(a)); err != nil {
+		t.Fatal(err)
+	}
+	use(a, "On the first", 3)
+	use(b, "On the second", 4)
+	if x, y := supply(t, a, "drug", "atropine").OnHand, supply(t, b, "drug", "atropine").OnHand; x != "17" || y != "16" {
+		t.Errorf("before they met: %s and %s", x, y)
+	}
+	fromA, fromB := lines(a), lines(b)
+	if _, err := a.Merge(ctx, fromB); err != nil {
+		t.Fatal(err)
+	}
+	slices.Reverse(fromA)
+	if _, err := b.Merge(ctx, fromA); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []*core.Companion{a, b} {
+		s := supply(t, c, "drug", "atropine")
+		if s.OnHand != "13" || s.Again {
+			t.Errorf("20 less 3 and 4: %+v", s)
+		}
+	}
+	// Each counts; the later count stands on both, and more than was there
+	// reads so on both.
+	clock.pass(time.Minute)
+	count(t, a, "what", "drug", "act", "counted", "item", "atropine", "batch", "A1", "count", "5")
+	clock.pass(time.Minute)
+	count(t, b, "what", "drug", "act", "counted", "item", "atropine", "batch", "A1", "count", "2")
+	use(a, "Third", 3)
+	fromA, fromB = lines(a), lines(b)
+	if _, err := a.Merge(ctx, fromB); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.Merge(ctx, fromA); err != nil {
+		t.Fatal(err)
+	}
+	x, y := supply(t, a, "drug", "atropine"), supply(t, b, "drug", "atropine")
+	if fmt.Sprint(x.OnHand, x.Again, x.Lots[0].OnHand) != fmt.Sprint(y.OnHand, y.Again, y.Lots[0].OnHand) || !x.Again {
+		t.Errorf("%+v\n%+v", x, y)
+	}
+}
+
+func TestPlannedCases(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	ctx := t.Context()
+	id := openCase(t, c, "Invented Person")
+	submit(t, c, id, "plan", "techniques", "open-drop", "agent", "ether", "drugs", "atropine", "drugs", "ketamine")
+	count(t, c, "what", "agent", "act", "counted", "item", "ether", "batch", "E1", "volume", "1000")
+	count(t, c, "what", "drug", "act", "counted", "item", "atropine", "count", "0")
+	all, err := c.Supplies(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := map[string]core.SupplyOrder{}
+	for _, o := range all.Order {
+		found[o.Words] = o
+	}
+	if all.Planned != 1 || len(found) != 4 {
+		t.Fatalf("%d planned: %+v", all.Planned, all.Order)
+	}
+	if o := found["ether"]; !strings.HasPrefix(o.Enough, "enough") || o.Amount != "" || o.Until != "2026-03-02" {
+		t.Errorf("ether: %+v", o)
+	}
+	// Two pieces at the most and a quarter over: three to order.
+	if o := found["atropine"]; !strings.HasPrefix(o.Enough, "not enough") || o.Amount != "3" {
+		t.Errorf("atropine: %+v", o)
+	}
+	if o := found["ketamine"]; !strings.Contains(o.Enough, "not counted") {
+		t.Errorf("ketamine: %+v", o)
+	}
+	faults, err := c.Faults(ctx, false)
+	if err != nil || !slices.ContainsFunc(faults, func(f core.Fault) bool { return f.What == "shortage" && f.Name == "atropine" && f.Amount == "3" }) {
+		t.Errorf("%+v %v", faults, err)
+	}
+	today, err := c.Today(ctx)
+	if err != nil || len(today.Kit) != 1 || today.Kit[0].List != "open-drop" {
+		t.Errorf("lists that matter: %+v %v", today.Kit, err)
+	}
+	// Wet gauze, 60 to 120 mL/h, for half an hour to two: 30 to 240 mL.
+	contains(t, "cases left", supply(t, c, "agent", "ether").Cases, "4 to 33 cases")
+}
+
+func TestPlace(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	ctx := t.Context()
+	read := func() core.Place {
+		t.Helper()
+		p, err := c.Place(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	all := func(p core.Place) string {
+		var b strings.Builder
+		for _, w := range p.Warnings {
+			for _, l := range w.Lines {
+				b.WriteString(l.Text + "\n")
+			}
+		}
+		return b.String()
+	}
+	p := read()
+	contains(t, "sea level", all(p), "at least 0.5 L/min", "Under a cover", "boils at about 35")
+	if strings.Contains(all(p), "At this height") || p.Warnings[0].Grave {
+		t.Errorf("at sea level: %+v", p)
+	}
+	if _, err := c.SetPlace(ctx, core.NewID(), "altitude", "2400", "m"); err != nil {
+		t.Fatal(err)
+	}
+	// 2400 m: 567 mmHg in the standard atmosphere of ISO 2533.
+	p = read()
+	contains(t, "height", p.Words, "2400 m", "567 mmHg")
+	contains(t, "height", all(p), "leave too little oxygen")
+	if !p.Warnings[0].Grave {
+		t.Error("2400 m is not for the first screen")
+	}
+	clock.pass(time.Minute)
+	// The standard atmosphere of ISO 2533 has 701 hPa at 3000 m.
+	if _, err := c.SetPlace(ctx, core.NewID(), "barometer", "701", "hPa"); err != nil {
+		t.Fatal(err)
+	}
+	if h, err := read().Height.Float64(read().Height.Unit); err != nil || h < 2995 || h > 3010 {
+		t.Errorf("701 hPa is at %v m: %v", h, err)
+	}
+	clock.pass(time.Minute)
+	if _, err := c.SetPlace(ctx, core.NewID(), "altitude", "100", "m"); err != nil {
+		t.Fatal(err)
+	}
+	contains(t, "the later holds", read().Words, "100 m")
+	for _, bad := range [][2]string{{"9000", "m"}, {"x", "m"}, {"", "m"}} {
+		if _, err := c.SetPlace(ctx, core.NewID(), "altitude", bad[0], bad[1]); err == nil {
+			t.Errorf("%v was taken", bad)
+		}
+	}
+}
+
+// Whatever was counted and used, low never lies over high, nor under nought as
+// it is shown, and a count stands.
+func TestStockKeepsItsOrder(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented Person")
+	rapid.Check(t, func(rt *rapid.T) {
+		for range rapid.IntRange(1, 4).Draw(rt, "acts") {
+			clock.pass(time.Minute)
+			n := rapid.IntRange(0, 9).Draw(rt, "n")
+			switch act := rapid.SampledFrom([]string{"counted", "received", "gone", "used"}).Draw(rt, "act"); act {
+			case "used":
+				submit(t, c, id, "drug", "drug", "atropine", "dose", fmt.Sprint(1+n), "dose_unit", "mg", "route", "iv")
+			default:
+				count(t, c, "what", "drug", "act", act, "item", "atropine", "count", fmt.Sprint(n), "each", "1", "each_unit", "mg")
+				if s := supply(t, c, "drug", "atropine"); act == "counted" && (s.OnHand != fmt.Sprint(n) || s.Again) {
+					rt.Fatalf("counted %d: %+v", n, s)
+				}
+			}
+		}
+		for _, l := range supply(t, c, "drug", "atropine").Lots {
+			if strings.HasPrefix(l.OnHand, "-") {
+				rt.Fatalf("%+v", l)
+			}
+		}
+	})
+}
