@@ -99,7 +99,7 @@ func (c *Companion) Supplies(ctx context.Context) (Supplies, error) {
 	}
 	needs := v.needs(now.Wall)
 	for _, what := range term.StockWhatList.Codes() {
-		g := SupplyGroup{What: string(what), Words: Code(s, term.StockWhatList, what)}
+		g := SupplyGroup{What: string(what), Words: upperFirst(Code(s, term.StockWhatList, what))}
 		for _, item := range v.items(what) {
 			g.Items = append(g.Items, v.item(s, what, item, needs, now))
 		}

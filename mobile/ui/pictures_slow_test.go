@@ -26,6 +26,11 @@ func TestPictures(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	for _, f := range [][]string{
+		{"cylinder/uk-e", "act", "counted", "gauge", "96", "gauge_unit", "bar", "batch", "7"}, {"agent/ether", "act", "counted", "volume", "300", "batch", "K1"}, {"drug/ketamine", "act", "counted", "count", "10", "expires", "2026-03"},
+	} {
+		tap(t, p.u, "/supplies/count/"+f[0]+"/new", append([]string{"do", "count"}, f[1:]...)...)
+	}
 	dir := filepath.Join("..", "..", "testdata", "screens")
 	taken := map[string]bool{}
 	take := func(name string) {
@@ -60,6 +65,7 @@ func TestPictures(t *testing.T) {
 		{"today", "today"}, {"kit", "kit/open-drop"}, {"new-case", "case/new"}, {"visit", base + "visit"}, {"weight", base + "visit/weight"}, {"plan", base + "visit/plan"},
 		{"visit-airway", base + "visit/airway"}, {"visit-food", base + "visit/food"}, {"visit-body", base + "visit/body"}, {"steps", base + "visit/steps"}, {"start", base + "start"}, {"pause", base + "pause/before-induction"},
 		{"fasting", "fasting"}, {"stops", "stops"},
+		{"today", "today"}, {"kit", "kit/open-drop"}, {"kit-look", "kit/open-drop/look/suction"}, {"kits", "kit"}, {"kit-edit", "kit/open-drop/edit"}, {"supplies", "supplies"}, {"supply", "supplies/cylinder/oxygen"}, {"supply-count", "supplies/count/cylinder/uk-e/new"}, {"new-case", "case/new"}, {"visit", base + "visit"}, {"weight", base + "visit/weight"}, {"plan", base + "visit/plan"},
 		{"with", base + "visit/with"}, {"doses", base + "doses"}, {"rules", "rules"}, {"rule", "rules/morphine"},
 		{"table", base + "table"}, {"waking", base + "waking"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"settings", "settings"},
 	} {

@@ -1,0 +1,177 @@
+//go:build slow
+
+package ui
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"chinlift/core"
+)
+
+// tapsMost is what a clean check may take over one tap for each stop.
+const tapsMost = 4
+
+// TestCleanCheck goes through the check of draw-over with one thumb: each stop
+// by its own tap, the rest by one; every item is on record.
+func TestCleanCheck(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := newCase(t, p.u, "Amisi Velo")
+	tap(t, p.u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "draw-over-mask", "agent", "ether")
+	p.open("today")
+	taps, stops := 0, 0
+	p.link(key("kit"), "kit/draw-over")
+	k, err := p.c.Kit(t.Context(), "draw-over")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(k.Items) < 25 {
+		t.Fatalf("the check has %d items", len(k.Items))
+	}
+	taps++
+	for _, it := range k.Items {
+		if it.Stop {
+			p.record(key(it.Code+"-good"), "kit/draw-over")
+			stops, taps = stops+1, taps+1
+		}
+	}
+	p.record(key("sweep"), "kit/draw-over")
+	taps++
+	if taps > stops+tapsMost {
+		t.Errorf("%d taps for %d stops", taps, stops)
+	}
+	day, err := p.c.CheckDay(t.Context(), "draw-over", p.clock.wall.Format(time.DateOnly))
+	if err != nil || len(day.Looks) != len(k.Items) {
+		t.Fatalf("%d looks at %d items: %v", len(day.Looks), len(k.Items), err)
+	}
+	swept := 0
+	for _, l := range day.Looks {
+		if l.State != "good" {
+			t.Errorf("%+v", l)
+		}
+		if l.Swept {
+			swept++
+		}
+	}
+	if swept != len(k.Items)-stops {
+		t.Errorf("%d items by one key, and %d stops of %d items", swept, stops, len(k.Items))
+	}
+	p.shot("kit-done")
+}
+
+// TestFailedStop finds a stop at fault by two taps, is held, goes on, and owes.
+func TestFailedStop(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := newCase(t, p.u, "Amisi Velo")
+	tap(t, p.u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "open-drop", "agent", "ether")
+	p.open("kit/open-drop")
+	p.shot("kit")
+	p.click(key("suction-fault"))
+	p.until(`!!document.querySelector("#over #tray")`)
+	p.calm()
+	p.shot("kit-fault-tray")
+	before := p.c.Stored()
+	p.click(`#over ` + key("fault-borrowed"))
+	p.until(fmt.Sprintf(`!document.querySelector("#over") && Number(document.body.dataset.seq) > %d`, before))
+	p.calm()
+	p.until(`document.querySelector("#item-suction .found").textContent.includes("borrowed")`)
+	p.shot("kit-fault")
+	p.open("case/" + id + "/table")
+	p.until(`document.querySelector("[data-key=held]").textContent.includes("Suction")`)
+	p.shot("held")
+	p.record(key("next-phase"), "case/"+id+"/table")
+	for range 3 { // the phases before the start
+		cs, err := p.c.Case(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !cs.Began.IsZero() {
+			break
+		}
+		p.record(key("next-phase"), "case/"+id+"/table")
+	}
+	if all := strings.Join(said(t, p.c, id), "\n"); !strings.Contains(all, "owed act=owed for=stop-passed") {
+		t.Errorf("going on owes no reason:\n%s", all)
+	}
+	p.until(`!document.querySelector("[data-key=held]") && document.querySelector("[data-key=chip]").textContent.includes("gone past a stop")`)
+}
+
+// TestEditedListOnThePhone edits a list by keys and one name that is typed; the
+// check that was made before reads as it did.
+func TestEditedListOnThePhone(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	p.open("kit/spinal")
+	p.record(key("suction-good"), "kit/spinal")
+	day := p.clock.wall.Format(time.DateOnly)
+	read := func() string {
+		t.Helper()
+		p.open("kit/spinal/days/" + day)
+		return eval[string](p, `document.getElementById("day").textContent`)
+	}
+	was := read()
+	p.open("kit/spinal/edit")
+	p.shot("kit-edit")
+	p.record(key("up-suction"), "kit/spinal/edit")
+	p.link(key("item-suction"), "kit/spinal/edit/suction")
+	p.shot("kit-edit-item")
+	eval[any](p, `document.querySelector("[name=name]").value = "Foot pump"`)
+	p.click(key("keep-item"))
+	p.ready("kit/spinal/edit", -1)
+	p.record(key("retire-vein"), "kit/spinal/edit")
+	k, err := p.c.Kit(t.Context(), "spinal")
+	if err != nil {
+		t.Fatal(err)
+	}
+	names := ""
+	for _, it := range k.Items {
+		names += it.Name + "\n"
+	}
+	if !strings.Contains(names, "Foot pump") || strings.Contains(names, "A way into a vein\n") {
+		t.Errorf("the list is now\n%s", names)
+	}
+	if now := read(); now != was || !strings.Contains(now, "Suction, under the pillow") {
+		t.Errorf("the check read %q, and reads %q", was, now)
+	}
+	p.shot("kit-day")
+}
+
+// TestSuppliesOnThePhone counts a cylinder by thumb and looks at what it says.
+func TestSuppliesOnThePhone(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	furnish(p)
+	p.open("supplies")
+	p.link(key("new-cylinder"), "supplies/new/cylinder")
+	p.shot("supply-new")
+	p.link(key("item-uk-e"), "supplies/count/cylinder/uk-e/new")
+	p.digits("96")
+	p.pick("gauge_unit", "bar")
+	p.calm()
+	p.shot("supply-count")
+	p.click(key("counted"))
+	p.ready("supplies/cylinder/oxygen", -1)
+	p.shot("supply")
+	s, err := p.c.Supply(t.Context(), "cylinder", "oxygen")
+	if err != nil || len(s.Lots) != 1 || !strings.Contains(s.Lots[0].OnHand, "96 bar") {
+		t.Errorf("%+v %v", s, err)
+	}
+	for _, f := range [][]string{
+		{"agent/ether", "act", "counted", "volume", "300", "batch", "K1", "opened_day", "2026-03-01"}, {"drug/atropine", "act", "counted", "count", "3", "expires", "2026-03"}, {"drug/ketamine", "act", "counted", "count", "10", "expires", "2027-03"},
+	} {
+		tap(t, p.u, "/supplies/count/"+f[0]+"/new", append([]string{"do", "count"}, f[1:]...)...)
+	}
+	tap(t, p.u, "/settings", "do", "altitude", "altitude", "2400")
+	for _, look := range []struct{ theme, hand string }{{"light", "right"}, {"dark", "left"}} {
+		if err := p.c.SetLocal(t.Context(), core.LocalTheme, look.theme); err != nil {
+			t.Fatal(err)
+		}
+		if err := p.c.SetLocal(t.Context(), core.LocalHand, look.hand); err != nil {
+			t.Fatal(err)
+		}
+		for name, path := range map[string]string{"supplies": "supplies", "today": "today", "kits": "kit", "kit": "kit/open-drop", "supply-agent": "supplies/agent/ether", "settings": "settings"} {
+			p.open(path)
+			p.shot(name + "-" + look.theme)
+		}
+	}
+}
