@@ -23,7 +23,7 @@ func (c *Companion) Checks(ctx context.Context, cs *Case) ([]Check, error) {
 	}
 	var all []Check
 	for _, l := range lists {
-		about := kitAbout(l.Code, Reading{Wall: cs.Opened.Time})
+		about := kitAbout(l.Code, cs.Opened.Time)
 		lines, err := c.store.Case(ctx, about)
 		if err != nil {
 			return nil, err

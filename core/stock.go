@@ -432,7 +432,7 @@ func (c *Companion) stock(ctx context.Context) (*stockView, error) {
 	n := 0
 	take := func(before time.Time) {
 		for ; n < len(uses) && !uses[n].at.After(before); n++ {
-			v.take(f, &uses[n])
+			v.take(f.Formulary, &uses[n])
 		}
 	}
 	for _, e := range events {

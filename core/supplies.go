@@ -690,7 +690,7 @@ func (c *Companion) CountForm(ctx context.Context, what, item, entry string) (Co
 			if err != nil {
 				return f, err
 			}
-			each = holds(rules, item)
+			each = holds(rules.Formulary, item)
 		}
 		f.EachIs = s.Amount(each)
 	case term.StockWhatDisposable:

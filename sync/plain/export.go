@@ -147,6 +147,18 @@ func (e *exporter) all(ctx context.Context, src Source, o Options) error {
 			return err
 		}
 	}
+	// Where all cases go out, so does what wants mending or buying.
+	if f, ok := src.(FaultSource); ok && o.Case == "" && o.Pseudonyms == nil {
+		faults, err := f.Faults(ctx, o.Private)
+		if err != nil {
+			return err
+		}
+		for _, name := range ClinicNames() {
+			if err := e.sealed(name, func(w io.Writer) error { return WriteFaults(w, name, faults) }); err != nil {
+				return err
+			}
+		}
+	}
 	if o.Pseudonyms == nil {
 		if err := e.cases(ctx, src, o); err != nil {
 			return err
