@@ -37,6 +37,7 @@ type KitLine struct {
 	Source, Mark     string
 	Stop             bool
 	State            string // good, fault, absent, again: found good and to be looked at again; empty: to be looked at
+	Stands           bool   // found good before the last case, and not due: one line of it is enough
 	StateWords, At   string // what was found last, and when
 	Answer           string
 	Photo            string // path of the photograph of a fault
@@ -121,6 +122,7 @@ func (c *Companion) KitItem(ctx context.Context, list, item string) (KitLine, er
 type look struct {
 	entry *timeline.Entry
 	days  int // days of the calendar since
+	cases int // anaesthetics begun since
 }
 
 // looks gives the last look at each item of a list within a month.
@@ -137,7 +139,7 @@ func (c *Companion) looks(ctx context.Context, list string, now time.Time) (map[
 		}
 		today := map[string]look{}
 		for e, p := range timeline.Each[*timeline.KitItem](timeline.Fold(lines).Entries, about) {
-			today[p.Item] = look{e, days}
+			today[p.Item] = look{entry: e, days: days}
 		}
 		for item, l := range today {
 			if _, later := found[item]; !later {
@@ -170,6 +172,8 @@ func (c *Companion) readiness(ctx context.Context, l *kit.List, but string) (kit
 			}
 		}
 		found[item] = f
+		k.cases = f.Cases
+		looks[item] = k
 	}
 	r, err := l.Readiness(found)
 	return r, looks, err
@@ -215,6 +219,7 @@ func (c *Companion) kitState(ctx context.Context, l *kit.List, but string) (k Ki
 			case slices.Contains(r.StopsLeft, it.Code), slices.Contains(r.RestLeft, it.Code):
 			default:
 				line.State = string(p.State)
+				line.Stands = p.State == term.KitStateGood && f.cases > 0
 			}
 		}
 		if line.State == string(term.KitStateGood) {

@@ -97,6 +97,9 @@ func TestBetweenCases(t *testing.T) {
 	if !k.Again || k.Good == 0 || k.Good == len(k.Items) {
 		t.Errorf("between cases: %d of %d good, again %v", k.Good, len(k.Items), k.Again)
 	}
+	if it := itemOf(t, k, "air-moves"); !it.Stands || it.State != "good" {
+		t.Errorf("what a day's check found: %+v", it)
+	}
 	if s := itemOf(t, k, "suction").State; s != "again" {
 		t.Errorf("suction is %q between cases", s)
 	}
