@@ -27,6 +27,7 @@ type KitState struct {
 	Again   bool     // a case has been since the full check: only what is to be looked at again is left
 	Last    string   // when, by whom
 	Fire    bool     // of a technique that may have ether near a phone
+	NoStops bool     // nothing in it stops a start
 	Lacking []string // names of stops of every technique that a list of the clinic left out
 }
 
@@ -187,6 +188,7 @@ func (c *Companion) kitState(ctx context.Context, l *kit.List, but string) (k Ki
 	now, s, tag := c.clock.Now(), Speaker{c.words}, c.words.Tag()
 	k = KitState{List: l.Code, Name: l.Name.In(tag), Version: l.Version,
 		Faults: len(r.StopsFailed) + len(r.RestFailed), Stops: len(r.StopsFailed) + len(r.StopsLeft), Left: len(r.RestLeft), Fire: nearEther(l)}
+	k.NoStops = !slices.ContainsFunc(l.Items, func(it kit.Item) bool { return it.Stop })
 	lacking, err := l.Lacking()
 	if err != nil {
 		return k, false, err

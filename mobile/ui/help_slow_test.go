@@ -253,6 +253,17 @@ func furnishOne(p *phone) string {
 	tap(p.t, p.u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "open-drop", "agent", "ether", "operation", "hernia", "drugs", "atropine", "drugs", "ketamine", "start_in", "+45")
 	tap(p.t, p.u, "/case/"+id+"/visit/side", "kind", "facts", "side", "left")
 	answerStops(p, id)
+	k, err := p.c.Kit(p.t.Context(), "open-drop")
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	for _, it := range k.Items {
+		if it.Stop {
+			tap(p.t, p.u, "/kit/open-drop", "do", "check", "item", it.Code, "state", "good")
+		}
+	}
+	tap(p.t, p.u, "/kit/open-drop", "do", "sweep")
+	p.clock.pass(4 * time.Minute)
 	tap(p.t, p.u, path, "kind", "phase", "phase", "anaesthesia-start")
 	for i := range 9 {
 		tap(p.t, p.u, path, "kind", "vitals", "systolic", fmt.Sprint(135-3*i), "diastolic", fmt.Sprint(80-i), "pulse", fmt.Sprint(84+2*i%11), "spo2", fmt.Sprint(96+i%3))
