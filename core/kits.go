@@ -338,8 +338,9 @@ var ErrNothingLeft = errors.New("nothing is left to call good")
 // items. While a stop is among it the plan is held.
 type Held struct {
 	List, Name string
-	Failed     []string // stops at fault or not here
-	Left       []string // stops not looked at, or due again
+	Failed     []string          // stops at fault or not here
+	Left       []string          // stops not looked at, or due again
+	Named      map[string]string // their names, by code
 	Words      string
 }
 
@@ -373,6 +374,10 @@ func (c *Companion) KitOpen(ctx context.Context, cs *Case) ([]Held, error) {
 		for _, code := range h.Failed {
 			names = append(names, l.Find(code).Name.In(tag))
 		}
+		h.Named = map[string]string{}
+		for _, code := range slices.Concat(h.Failed, h.Left) {
+			h.Named[code] = l.Find(code).Name.In(tag)
+		}
 		failed, left := "", ""
 		if len(names) > 0 {
 			failed = s.Say("kit.held-failed", "what", strings.Join(names, ", "))
@@ -384,52 +389,6 @@ func (c *Companion) KitOpen(ctx context.Context, cs *Case) ([]Held, error) {
 		held = append(held, h)
 	}
 	return held, nil
-}
-
-// startedPast gives the reason that is owed where an anaesthetic begins while
-// the check of its technique is open: a start is a fact, and goes in.
-func (c *Companion) startedPast(ctx context.Context, f *Form, t *Tap) ([]Tap, error) {
-	switch p := t.Payload.(type) {
-	case *timeline.Phase:
-		if p.Phase != term.PhaseAnaesthesiaStart {
-			return nil, nil
-		}
-	case *timeline.AgentDelivery:
-		if p.Agent == "" || p.Off {
-			return nil, nil
-		}
-	case *timeline.Block:
-	default:
-		return nil, nil
-	}
-	if t.Amends != "" {
-		return nil, nil
-	}
-	cs, err := c.Case(ctx, f.Case)
-	if err != nil {
-		return nil, err
-	}
-	debt := Tap{ID: derived(t.ID, "kit"), Scope: timeline.ScopeCase, About: f.Case, At: t.At}
-	if e := cs.Story.Find(t.ID); e != nil { // a retry says what was said
-		if d := cs.Story.Find(debt.ID); d != nil {
-			debt.At, debt.Payload = d.Versions[0].At, d.Versions[0].Payload
-			return []Tap{debt}, nil
-		}
-		return nil, nil
-	}
-	if !cs.Began.IsZero() {
-		return nil, nil
-	}
-	open, err := c.KitOpen(ctx, cs)
-	if err != nil || len(open) == 0 {
-		return nil, err
-	}
-	why := term.OwedStartedWithoutCheck
-	if slices.ContainsFunc(open, func(h Held) bool { return len(h.Failed) > 0 }) {
-		why = term.OwedStopPassed
-	}
-	debt.Payload = &timeline.Owed{Act: term.OwedActOwed, For: why, Over: t.ID}
-	return []Tap{debt}, nil
 }
 
 // CheckDay is one day's check of a list, as it was read that day.

@@ -32,7 +32,7 @@ func (c reckonCodes) add(table string, e ast.Expr) {
 // the functions step, add, take and also are given.
 func readCodes(t *testing.T) reckonCodes {
 	codes := reckonCodes{}
-	for _, pattern := range []string{"patient/*.go", "reckon*.go"} {
+	for _, pattern := range []string{"patient/*.go", "visit/*.go", "reckon*.go"} {
 		paths, err := filepath.Glob(pattern)
 		if err != nil {
 			t.Fatal(err)
@@ -52,7 +52,7 @@ func readCodes(t *testing.T) reckonCodes {
 }
 
 func (c reckonCodes) file(path string, file *ast.File) {
-	inPatient := strings.HasPrefix(path, "patient/")
+	inPatient := !strings.HasPrefix(path, "reckon") // other calculators say what they say in its types
 	area := "reckon"
 	if inPatient {
 		area = "patient"
@@ -67,10 +67,14 @@ func (c reckonCodes) file(path string, file *ast.File) {
 				if !ok || n.Tok != token.CONST || len(v.Values) != 1 {
 					continue
 				}
-				switch of, _ := v.Type.(*ast.Ident); {
+				of, _ := v.Type.(*ast.Ident)
+				if of2, ok := v.Type.(*ast.SelectorExpr); ok {
+					of = of2.Sel
+				}
+				switch {
 				case of != nil && inPatient && slices.Contains([]string{"Rule", "Assumption", "Caution"}, of.Name):
 					c.add("patient."+strings.ToLower(of.Name), v.Values[0])
-				case of == nil && path == "patient/answer.go":
+				case of == nil && (path == "patient/answer.go" || path == "visit/code.go"):
 					c.add("patient.error", v.Values[0])
 				case of == nil && path == "reckon.go" && strings.HasPrefix(v.Names[0].Name, "input"):
 					c.add("reckon.error", v.Values[0])

@@ -44,7 +44,7 @@ const lookAgainWithin = 30 * time.Minute
 
 // kitsFor gives the state of the equipment lists of the planned techniques.
 func (c *Companion) kitsFor(ctx context.Context, cs *Case) ([]KitState, error) {
-	lists, err := kit.Builtin()
+	lists, err := c.Lists(ctx, c.clock.Now().Wall)
 	if err != nil {
 		return nil, err
 	}
@@ -146,15 +146,16 @@ func (c *Companion) openStops(ctx context.Context, cs *Case, phase term.Phase, a
 				all = append(all, Hold{Words: f.Label, Href: base + "visit/" + f.Page, Fact: true})
 			}
 		}
-		kits, err := c.kitsFor(ctx, cs)
+		kits, err := c.KitOpen(ctx, cs)
 		if err != nil {
 			return nil, err
 		}
 		for _, k := range kits {
-			for _, it := range k.Items {
-				if it.Stop && it.State != string(term.KitStateGood) {
-					all = append(all, Hold{Words: join(": ", it.Name, it.StateWords), Href: "kit/" + k.List, No: it.State != ""})
-				}
+			for _, code := range k.Failed {
+				all = append(all, Hold{Words: join(": ", k.Named[code], c.words.Say("start.at-fault")), Href: "kit/" + k.List, No: true})
+			}
+			for _, code := range k.Left {
+				all = append(all, Hold{Words: k.Named[code], Href: "kit/" + k.List})
 			}
 		}
 	}

@@ -83,12 +83,11 @@ func newCase(t testing.TB, u *UI, name string) string {
 
 // paths lists every page of a case and of the clinic.
 func paths(id string) []string {
-	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop", "/rules", "/rules/morphine", "/rules/salbutamol", "/fasting", "/stops"}
+	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop", "/kit", "/kit/open-drop/look/suction", "/kit/open-drop/edit", "/kit/open-drop/edit/suction", "/kit/open-drop/edit/new", "/kit/open-drop/days",
+		"/supplies", "/supplies/cylinder/oxygen", "/supplies/drug/ketamine", "/supplies/new/cylinder", "/supplies/new/drug", "/supplies/count/cylinder/other/new", "/supplies/count/agent/ether/new", "/supplies/count/drug/ketamine/new", "/supplies/count/disposable/gauze/new", "/supplies/count/concentrator/concentrator/new",
+		"/rules", "/rules/morphine", "/rules/salbutamol", "/fasting", "/stops"}
 	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im",
 		"start", "pause/before-induction", "pause/before-first-drop", "pause/before-knife", "pause/before-leaving"} {
-	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop", "/kit", "/kit/open-drop/look/suction", "/kit/open-drop/edit", "/kit/open-drop/edit/suction", "/kit/open-drop/edit/new", "/kit/open-drop/days",
-		"/supplies", "/supplies/cylinder/oxygen", "/supplies/drug/ketamine", "/supplies/new/cylinder", "/supplies/new/drug", "/supplies/count/cylinder/other/new", "/supplies/count/agent/ether/new", "/supplies/count/drug/ketamine/new", "/supplies/count/disposable/gauze/new", "/supplies/count/concentrator/concentrator/new", "/rules", "/rules/morphine", "/rules/salbutamol"}
-	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im"} {
 		all = append(all, "/case/"+id+"/"+p)
 	}
 	for _, g := range core.VisitGroups {
