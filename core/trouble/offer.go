@@ -1,0 +1,285 @@
+package trouble
+
+import (
+	"slices"
+
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+)
+
+// Seen is what was measured and seen last, and against what it is held. What
+// is absent nobody knows, and nothing is offered for it.
+type Seen struct {
+	SpO2, Systolic, Pulse quantity.Amount // last value
+	RestSpO2              quantity.Amount // before the anaesthetic
+	RestSystolic          quantity.Amount
+	Breathing             term.Breathing // the last sign
+	Chest                 term.Chest
+	AirwayClear           *bool // air is known to pass, or known not to; nil: nobody said
+	Altitude              quantity.Amount
+	Spinal, Pregnant      bool
+
+	// The limits of this patient's age.
+	SystolicLow, SystolicSevere, SystolicHigh quantity.Amount
+	PulseLow, PulseHigh                       quantity.Amount
+}
+
+// Limits are the thresholds of the offers that do not go by age. A clinic may
+// set each.
+type Limits struct {
+	SpO2         quantity.Amount // under it, at sea level; see [SpO2Limit] for heights
+	SpO2Fall     quantity.Amount // percentage points under that before the anaesthetic
+	PressureFall quantity.Amount // under that at rest, by so much of it
+	SpinalLeft   quantity.Amount // of a woman with child after a spinal: under so much of that at rest
+}
+
+// Defaults gives the thresholds that hold until a clinic sets its own.
+//
+// Sources: saturation under 94 % or 4 under that at rest, from memory. A fall
+// by 40 % of the pressure at rest: Kruger and others, PMC6138874, 2017, as
+// relative hypotension (read). After a spinal in a woman with child under 80 %
+// of that at rest: South-East Asian consensus on hypotension in spinal
+// anaesthesia for caesarean section, doi 10.1186/s44158-022-00084-1, 2022,
+// table 1 (read).
+func Defaults() Limits {
+	return Limits{
+		SpO2: quantity.MustParse("94 %"), SpO2Fall: quantity.MustParse("4 %"),
+		PressureFall: quantity.MustParse("40 %"), SpinalLeft: quantity.MustParse("80 %"),
+	}
+}
+
+// Sources of the thresholds, by the offer's reason.
+var sources = map[Why]Source{
+	LowSaturation:   {Title: "saturation under 94 %, less with the height", Mark: term.MarkMemory},
+	FallenSat:       {Title: "saturation 4 under that at rest", Mark: term.MarkMemory},
+	LowForAge:       {Author: "American Heart Association", Title: "Pediatric Advanced Life Support", Table: "low systolic pressure by age; adult under 90", Via: "teaching pages that agree", Mark: term.MarkRead},
+	FallenPressure:  {Author: "G. H. Kruger and others", Title: "gaps in pressure readings and hypotension under anaesthesia (PMC6138874)", Year: 2017, Table: "relative: a fall of 40 %", Mark: term.MarkRead},
+	FallenSpinal:    {Title: "South-East Asian consensus on hypotension in spinal anaesthesia for caesarean section, doi 10.1186/s44158-022-00084-1", Year: 2022, Table: "table 1: under 80 % of that at rest", Mark: term.MarkRead},
+	HighForAge:      {Title: "usual pressures by age: Advanced Paediatric Life Support; adult: National Early Warning Score 2", Mark: term.MarkMemory},
+	SlowForAge:      {Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix", Mark: term.MarkRead},
+	FastForAge:      {Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix", Mark: term.MarkRead},
+	SilentChest:     {Title: "Common practice, no source", Mark: term.MarkPractice},
+	SeeSawBlocked:   {Title: "Common practice, no source", Mark: term.MarkPractice},
+	SeeSawClear:     {Author: "A. E. Guedel", Title: "Inhalation Anesthesia", Year: 1937, Table: "ribs paralysed before the diaphragm: the third plane and beyond", Via: "teaching pages", Mark: term.MarkMemory},
+	SeeSawUndecided: {Title: "Common practice, no source", Mark: term.MarkPractice},
+	BreathHeld:      {Title: "Common practice, no source", Mark: term.MarkPractice},
+}
+
+// Why is the code of the reason of an offer.
+type Why string
+
+// The reasons.
+const (
+	LowSaturation   Why = "low-saturation"
+	FallenSat       Why = "fallen-saturation"
+	LowForAge       Why = "low-for-age"
+	FallenPressure  Why = "fallen-pressure"
+	FallenSpinal    Why = "fallen-spinal"
+	HighForAge      Why = "high-for-age"
+	SlowForAge      Why = "slow-for-age"
+	FastForAge      Why = "fast-for-age"
+	SilentChest     Why = "silent-chest"
+	SeeSawBlocked   Why = "see-saw-blocked"
+	SeeSawClear     Why = "see-saw-clear"
+	SeeSawUndecided Why = "see-saw-undecided"
+	BreathHeld      Why = "breath-held"
+)
+
+// Whys has every reason.
+var Whys = []Why{LowSaturation, FallenSat, LowForAge, FallenPressure, FallenSpinal, HighForAge, SlowForAge, FastForAge, SilentChest, SeeSawBlocked, SeeSawClear, SeeSawUndecided, BreathHeld}
+
+// Offer is a card that a value or a sign fits.
+type Offer struct {
+	Card         string
+	Why          Why
+	Value, Limit quantity.Amount // of a value; absent for a sign
+	Severe       bool            // it sounds unless the clinic silenced it
+	Source       Source
+}
+
+// The severe limits (house choice, no source): the line of the offer, and so
+// much beyond.
+var (
+	satSevere   = quantity.MustParse("6 %")  // under the limit
+	pulseSevere = quantity.MustParse("80 %") // of the low limit
+)
+
+// height is how far the limit for the saturation sinks with the height of the
+// place: from memory, after values of healthy people who live there. Between
+// two rows it goes in a straight line.
+var height = []struct{ metres, points string }{{"1500", "0"}, {"2500", "4"}, {"3500", "9"}, {"4500", "15"}, {"6000", "24"}}
+
+// SpO2Limit gives the limit for the saturation at a height, %, rounded to the
+// nearest whole one. Up to 1500 m it is that at sea level.
+//
+// Source: height (from memory).
+func SpO2Limit(seaLevel, altitude quantity.Amount) quantity.Amount {
+	m, err := altitude.Float64(quantity.M)
+	if err != nil {
+		return seaLevel
+	}
+	points := 0.0
+	for i, row := range height {
+		at, by := number(row.metres), number(row.points)
+		if m >= at {
+			points = by
+			continue
+		}
+		if i > 0 {
+			before, was := number(height[i-1].metres), number(height[i-1].points)
+			points = was + (by-was)*(m-before)/(at-before)
+		}
+		break
+	}
+	less := quantity.Amount{Value: quantity.DecimalFromInt(int64(points + 0.5)), Unit: quantity.Percent}
+	limit, err := seaLevel.Sub(less)
+	if err != nil {
+		return seaLevel
+	}
+	return limit
+}
+
+func number(s string) float64 {
+	f, err := quantity.MustParse(s + " 1").Float64(quantity.One)
+	if err != nil {
+		return 0 // cannot be: it is a number of the table above
+	}
+	return f
+}
+
+// Offers gives the cards that fit what was seen, the severe ones first, each
+// card once.
+func Offers(s Seen, l Limits) []Offer {
+	var all []Offer
+	add := func(o Offer) {
+		if i := slices.IndexFunc(all, func(x Offer) bool { return x.Card == o.Card }); i >= 0 {
+			all[i].Severe = all[i].Severe || o.Severe
+			return
+		}
+		o.Source = sources[o.Why]
+		all = append(all, o)
+	}
+	s.signs(add)
+	s.saturation(l, add)
+	s.pressure(l, add)
+	if below(s.Pulse, s.PulseLow) {
+		add(Offer{Card: "bradycardia", Why: SlowForAge, Value: s.Pulse, Limit: s.PulseLow, Severe: below(s.Pulse, part(s.PulseLow, pulseSevere))})
+	}
+	if below(s.PulseHigh, s.Pulse) {
+		add(Offer{Card: "wrong-rhythm", Why: FastForAge, Value: s.Pulse, Limit: s.PulseHigh})
+	}
+	slices.SortStableFunc(all, func(a, b Offer) int {
+		switch {
+		case a.Severe == b.Severe:
+			return 0
+		case a.Severe:
+			return -1
+		}
+		return 1
+	})
+	return all
+}
+
+// signs offers for what breathing looks and sounds like. See-saw breathing with
+// a clear airway is ribs that no longer work: too deep, or a spinal too high.
+func (s *Seen) signs(add func(Offer)) {
+	switch {
+	case s.Breathing == term.BreathingSilent:
+		if s.AirwayClear != nil && *s.AirwayClear {
+			add(Offer{Card: "bronchospasm", Why: SilentChest, Severe: true})
+			add(Offer{Card: "apnoea", Why: SilentChest, Severe: true})
+			return
+		}
+		add(Offer{Card: "airway-obstruction", Why: SilentChest, Severe: true})
+		add(Offer{Card: "apnoea", Why: SilentChest, Severe: true})
+	case s.Breathing == term.BreathingSeeSaw || s.Chest == term.ChestOpposite:
+		switch {
+		case s.AirwayClear == nil:
+			add(Offer{Card: "airway-obstruction", Why: SeeSawUndecided, Severe: true})
+		case !*s.AirwayClear:
+			add(Offer{Card: "airway-obstruction", Why: SeeSawBlocked, Severe: true})
+		case s.Spinal:
+			add(Offer{Card: "high-spinal", Why: SeeSawClear, Severe: true})
+		default:
+			add(Offer{Card: "apnoea", Why: SeeSawClear, Severe: true})
+		}
+	case s.Breathing == term.BreathingHeld:
+		add(Offer{Card: "breath-holding", Why: BreathHeld})
+	}
+}
+
+func (s *Seen) saturation(l Limits, add func(Offer)) {
+	if s.SpO2.IsZero() {
+		return
+	}
+	limit := l.SpO2
+	if !s.Altitude.IsZero() {
+		limit = SpO2Limit(limit, s.Altitude)
+	}
+	if below(s.SpO2, limit) {
+		severe, err := limit.Sub(satSevere)
+		add(Offer{Card: "hypoxia", Why: LowSaturation, Value: s.SpO2, Limit: limit, Severe: err == nil && !below(severe, s.SpO2)})
+		return
+	}
+	if s.RestSpO2.IsZero() {
+		return
+	}
+	// "4 under" is 4 or more under.
+	if fallen, err := s.RestSpO2.Sub(l.SpO2Fall); err == nil && !below(fallen, s.SpO2) {
+		add(Offer{Card: "hypoxia", Why: FallenSat, Value: s.SpO2, Limit: fallen})
+	}
+}
+
+func (s *Seen) pressure(l Limits, add func(Offer)) {
+	low := Offer{Card: "hypotension", Value: s.Systolic}
+	if s.Spinal && s.Pregnant {
+		if left := part(s.RestSystolic, l.SpinalLeft); below(s.Systolic, left) {
+			low.Why, low.Limit = FallenSpinal, left
+		}
+	}
+	if left := part(s.RestSystolic, rest(l.PressureFall)); low.Why == "" && !left.IsZero() && !s.Systolic.IsZero() && !below(left, s.Systolic) {
+		low.Why, low.Limit, low.Severe = FallenPressure, left, true
+	}
+	if low.Why == "" && below(s.Systolic, s.SystolicLow) {
+		low.Why, low.Limit = LowForAge, s.SystolicLow
+	}
+	if low.Why != "" {
+		low.Severe = low.Severe || below(s.Systolic, s.SystolicSevere)
+		add(low)
+	}
+	if below(s.SystolicHigh, s.Systolic) {
+		add(Offer{Card: "hypertension", Why: HighForAge, Value: s.Systolic, Limit: s.SystolicHigh})
+	}
+}
+
+// below reports that both are known, and a lies under b.
+func below(a, b quantity.Amount) bool {
+	if a.IsZero() || b.IsZero() {
+		return false
+	}
+	n, err := a.Cmp(b)
+	return err == nil && n < 0
+}
+
+// part gives so many percent of an amount; absent where it is.
+func part(a, percent quantity.Amount) quantity.Amount {
+	if a.IsZero() || percent.IsZero() {
+		return quantity.Amount{}
+	}
+	p, err := a.Mul(percent, a.Unit)
+	if err != nil {
+		return quantity.Amount{}
+	}
+	return p.Round(1)
+}
+
+func rest(percent quantity.Amount) quantity.Amount {
+	if percent.IsZero() {
+		return percent
+	}
+	r, err := quantity.MustParse("100 %").Sub(percent)
+	if err != nil {
+		return quantity.Amount{}
+	}
+	return r
+}

@@ -1,0 +1,279 @@
+package trouble
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"chinlift/core/formulary"
+	"chinlift/core/kit"
+	"chinlift/core/patient"
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+
+	"pgregory.net/rapid"
+)
+
+func cards(t testing.TB) []*Card {
+	t.Helper()
+	all, err := Cards()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+// TestEveryTroubleHasItsCard holds the cards against the list of troubles, the
+// formulary, the equipment lists and each other.
+func TestEveryTroubleHasItsCard(t *testing.T) {
+	all := cards(t)
+	f, err := formulary.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	lists, err := kit.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	item := func(code string) bool {
+		return slices.ContainsFunc(lists, func(l *kit.List) bool { return l.Find(code) != nil })
+	}
+	for _, k := range term.TroubleList.Codes() {
+		if !slices.ContainsFunc(all, func(c *Card) bool { return c.Trouble == k }) {
+			t.Errorf("no card for %s", k)
+		}
+	}
+	for _, c := range all {
+		if !slices.Contains(order, c.Code) {
+			t.Errorf("%s has no place in the list", c.Code)
+		}
+		if !strings.HasPrefix(c.Code, string(c.Trouble)) {
+			t.Errorf("%s is a card for %s", c.Code, c.Trouble)
+		}
+		for _, s := range c.Steps {
+			if s.To != "" && (Find(s.To) == nil || s.To == c.Code) {
+				t.Errorf("%s %s leads to %q", c.Code, s.Code, s.To)
+			}
+			for _, x := range slices.Concat(s.When, s.Unless) {
+				if drug, ok := strings.CutPrefix(string(x), drugFact); ok && f.Find(drug) == nil {
+					t.Errorf("%s %s hangs on %q", c.Code, s.Code, x)
+				}
+			}
+			for _, d := range s.Drugs {
+				drug := f.Find(d.Drug)
+				if drug == nil || drug.Use(d.Use) == nil {
+					t.Errorf("%s %s: no %s %s in the formulary", c.Code, s.Code, d.Drug, d.Use)
+					continue
+				}
+				for _, r := range d.Routes {
+					if !slices.Contains(drug.Use(d.Use).Routes, r) {
+						t.Errorf("%s %s: %s %s does not go %s", c.Code, s.Code, d.Drug, d.Use, r)
+					}
+				}
+				if d.Kit != "" && !item(d.Kit) {
+					t.Errorf("%s %s: no item %q in any list", c.Code, s.Code, d.Kit)
+				}
+			}
+		}
+	}
+	for _, w := range Whys {
+		if sources[w].Title == "" {
+			t.Errorf("%s has no source", w)
+		}
+	}
+}
+
+// TestNoCardOverMaximum works out every drug of every card for any patient, and
+// looks the maxima up in the rule anew.
+func TestNoCardOverMaximum(t *testing.T) {
+	all := cards(t)
+	f, err := formulary.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	type ref struct {
+		Drug
+		route term.Route
+	}
+	var refs []ref
+	for _, c := range all {
+		for _, s := range c.Steps {
+			for _, d := range s.Drugs {
+				for _, r := range d.Routes {
+					refs = append(refs, ref{d, r})
+				}
+			}
+		}
+	}
+	resolved := map[string]bool{}
+	rapid.Check(t, func(rt *rapid.T) {
+		x := rapid.SampledFrom(refs).Draw(rt, "drug")
+		days := rapid.OneOf(rapid.IntRange(0, 400), rapid.IntRange(0, 110*365)).Draw(rt, "days")
+		grams := rapid.IntRange(500, 200_000).Draw(rt, "grams")
+		p := patient.Patient{
+			Age:    quantity.Amount{Value: quantity.DecimalFromInt(int64(days)), Unit: quantity.Day},
+			Weight: quantity.Amount{Value: quantity.DecimalFromInt(int64(grams)), Unit: quantity.G},
+			Sex:    rapid.SampledFrom([]term.Sex{"", term.SexFemale, term.SexMale}).Draw(rt, "sex"),
+		}
+		a, err := f.Reckon(formulary.Request{Drug: x.Drug.Drug, Use: x.Use, Route: x.route, Patient: p, Pregnant: rapid.Bool().Draw(rt, "pregnant")})
+		if err != nil {
+			var e *formulary.Error
+			if !errors.As(err, &e) {
+				rt.Fatalf("%v", err)
+			}
+			return
+		}
+		if a.Suggested.IsZero() {
+			return
+		}
+		resolved[x.Drug.Drug+" "+x.Use+" "+string(x.route)] = true
+		under := func(what string, most quantity.Amount) {
+			if most.IsZero() {
+				return
+			}
+			if most.Unit.Dimension() != a.Suggested.Unit.Dimension() {
+				var err error
+				if most, err = most.Mul(p.Weight, a.Suggested.Unit); err != nil {
+					return // by time
+				}
+			}
+			if n, err := a.Suggested.Cmp(most); err != nil || n > 0 {
+				rt.Fatalf("%s %s: %s is over %s of %s (%v)", x.Drug.Drug, x.Use, a.Suggested, what, most, err)
+			}
+		}
+		under("the limit", a.Limit)
+		for _, d := range f.Find(x.Drug.Drug).Use(x.Use).Doses {
+			if in, err := a.High.Cmp(a.Suggested); err != nil || in < 0 && !near(a.Suggested, a.High) {
+				rt.Fatalf("%s %s: %s is over the range to %s", x.Drug.Drug, x.Use, a.Suggested, a.High)
+			}
+			if !holds(&d, p) {
+				continue
+			}
+			under("the maximum", d.Most)
+			under("the maximum by weight", d.MostPerKg)
+		}
+	})
+	if len(resolved) < len(refs)/4 {
+		t.Errorf("only %d of %d doses were ever worked out", len(resolved), len(refs))
+	}
+}
+
+// near allows what a rescue is rounded up by: a tenth at most.
+func near(a, b quantity.Amount) bool {
+	most, err := b.Mul(quantity.MustParse("1.1 1"), b.Unit)
+	if err != nil {
+		return false
+	}
+	n, err := a.Cmp(most)
+	return err == nil && n <= 0
+}
+
+func holds(d *formulary.Dose, p patient.Patient) bool {
+	in := func(a quantity.Amount, s formulary.Span) bool {
+		if s.IsZero() {
+			return true
+		}
+		low, err1 := a.Cmp(s.Low)
+		high, err2 := a.Cmp(s.High)
+		return err1 == nil && err2 == nil && low >= 0 && high < 0
+	}
+	return in(p.Age, d.Age) && in(p.Weight, d.Mass) && (d.Sex == "" || d.Sex == p.Sex)
+}
+
+// TestEveryDrugResolves finds for each drug of each card a patient for whom the
+// formulary gives a dose: newborn to 110 years.
+func TestEveryDrugResolves(t *testing.T) {
+	f, err := formulary.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	who := []patient.Patient{}
+	for _, x := range [][2]string{{"1 d", "3.5 kg"}, {"6 mo", "7 kg"}, {"3 a", "14 kg"}, {"8 a", "25 kg"}, {"14 a", "50 kg"}, {"34 a", "60 kg"}, {"70 a", "55 kg"}, {"110 a", "45 kg"}} {
+		who = append(who, patient.Patient{Age: quantity.MustParse(x[0]), Weight: quantity.MustParse(x[1]), WeightBy: term.WeightByScale, Sex: term.SexFemale})
+	}
+	for _, c := range cards(t) {
+		for _, s := range c.Steps {
+			for _, d := range s.Drugs {
+				for _, r := range d.Routes {
+					ok := slices.ContainsFunc(who, func(p patient.Patient) bool {
+						a, err := f.Reckon(formulary.Request{Drug: d.Drug, Use: d.Use, Route: r, Patient: p})
+						return err == nil && !a.Suggested.IsZero()
+					})
+					if !ok {
+						t.Errorf("%s %s: %s %s %s has a dose for nobody", c.Code, s.Code, d.Drug, d.Use, r)
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestStands(t *testing.T) {
+	c := Find("arrest")
+	rhythm, adrenaline := c.Step("rhythm"), c.Step("adrenaline")
+	m := func(min float64) time.Duration { return time.Duration(min * float64(time.Minute)) }
+	for _, x := range []struct {
+		name  string
+		s     *Step
+		begun time.Duration
+		done  []time.Duration
+		want  Stand
+	}{
+		{"by the clock from the beginning", rhythm, m(0.5), nil, Stand{Due: true, In: m(1.5)}},
+		{"over", rhythm, m(2.5), nil, Stand{Due: true, In: m(-0.5)}},
+		{"from the last", rhythm, m(6), []time.Duration{m(1), m(4)}, Stand{Count: 2, Last: m(1), Due: true, In: m(1)}},
+		{"not due before the first", adrenaline, m(9), nil, Stand{}},
+		{"every three minutes", adrenaline, m(9), []time.Duration{m(2)}, Stand{Count: 1, Last: m(2), Due: true, In: m(1)}},
+		{"as often as it goes", Find("local-anaesthetic-poisoning").Step("lipid"), m(11), []time.Duration{m(10), m(5), 0}, Stand{Count: 3, Spent: true}},
+	} {
+		if got := x.s.Stands(x.begun, x.done...); got != x.want {
+			t.Errorf("%s: %+v, want %+v", x.name, got, x.want)
+		}
+	}
+}
+
+func TestFits(t *testing.T) {
+	c := Find("laryngospasm")
+	codes := func(h Here) string {
+		var all []string
+		for _, s := range c.For(h) {
+			all = append(all, s.Code)
+		}
+		return strings.Join(all, " ")
+	}
+	if got := codes(nil); strings.Count(got, " ")+1 != len(c.Steps) {
+		t.Errorf("nobody looked, and something is left out: %s", got)
+	}
+	if got := codes(Here{OpenDrop: true, Bag: true, DrugFact("propofol"): false}); strings.Contains(got, "deepen") || strings.Contains(got, "oxygen-bag") || !strings.Contains(got, "oxygen paralyse") {
+		t.Errorf("with gauze and no propofol: %s", got)
+	}
+	if got := codes(Here{OpenDrop: false, Bag: true, DrugFact("propofol"): true}); !strings.Contains(got, "jaw-thrust oxygen-bag deepen paralyse") {
+		t.Errorf("with bag and propofol: %s", got)
+	}
+	if got := codes(Here{OpenDrop: false, Bag: false}); !strings.Contains(got, "oxygen-no-bag") || strings.Contains(got, "oxygen-bag") {
+		t.Errorf("without a bag: %s", got)
+	}
+}
+
+func TestSuits(t *testing.T) {
+	for _, x := range []struct {
+		age      string
+		pregnant bool
+		want     string
+	}{
+		{"", false, "arrest"}, {"18 a", false, "arrest"}, {"120 a", false, "arrest"}, {"17 a", false, "arrest-child"}, {"28 d", false, "arrest-child"}, {"27 d", false, "arrest-newborn"}, {"0 d", false, "arrest-newborn"},
+		{"28 a", true, "arrest-pregnant arrest"},
+	} {
+		var age quantity.Amount
+		if x.age != "" {
+			age = quantity.MustParse(x.age)
+		}
+		for _, c := range cards(t) {
+			if c.Group == Arrest && c.Suits(age, x.pregnant) != slices.Contains(strings.Fields(x.want), c.Code) {
+				t.Errorf("%q, pregnant %v: %s", x.age, x.pregnant, c.Code)
+			}
+		}
+	}
+}
