@@ -40,12 +40,16 @@ type Case struct {
 	owed    []*timeline.Entry // reasons owed, given or not
 	given   map[string]bool   // ids of the reasons owed that were given
 	unnamed []*timeline.Entry // marks that wait for a name
+	runs    []run             // answers to trouble, in the order of their beginning
+
+	restSystolic, restSpO2 quantity.Amount // the last before the anaesthetic
 }
 
 // latest is the last entry that stands of each sort that a key of the pad
 // shows; nil where there is none.
 type latest struct {
 	breathing, support, eyes, agent, vitals, pressure, pulse, drug, step, airway, in, out *timeline.Entry
+	chest, spo2, spinal, vein                                                             *timeline.Entry
 }
 
 func newCase(id string, lines []*timeline.Line, persons map[string]*timeline.Entry) *Case {
@@ -79,7 +83,7 @@ func (cs *Case) with(l *timeline.Line) *Case {
 	n.Story = story
 	n.lines = append(slices.Clip(cs.lines), l)
 	n.Entries = append(slices.Clip(cs.Entries), e)
-	n.owed, n.unnamed = slices.Clip(cs.owed), slices.Clip(cs.unnamed)
+	n.owed, n.unnamed, n.runs = slices.Clip(cs.owed), slices.Clip(cs.unnamed), slices.Clone(cs.runs)
 	n.apply(e)
 	return &n
 }
@@ -123,6 +127,9 @@ func (cs *Case) apply(e *timeline.Entry) {
 		if p.Eyes != "" || p.Pupils != "" {
 			l.eyes = e
 		}
+		if p.Breathing != "" || p.Chest != "" {
+			l.chest = e
+		}
 	case *timeline.Support:
 		l.support = e
 	case *timeline.AgentDelivery:
@@ -133,6 +140,16 @@ func (cs *Case) apply(e *timeline.Entry) {
 		}
 	case *timeline.Block:
 		cs.begin(v.At)
+		if p.Block == term.BlockKindSpinal {
+			l.spinal = e
+		}
+	case *timeline.Baseline:
+		setAmount(&cs.restSystolic, p.Systolic)
+		setAmount(&cs.restSpO2, p.SpO2)
+	case *timeline.Trouble:
+		cs.runs = runOn(cs.runs, p, v.At)
+	case *timeline.Infusion:
+		l.vein = e
 	case *timeline.Watch:
 		cs.Watcher = p.Watcher
 	case *timeline.Vitals:
@@ -143,8 +160,14 @@ func (cs *Case) apply(e *timeline.Entry) {
 		if !p.Pulse.IsZero() {
 			l.pulse = e
 		}
+		if !p.SpO2.IsZero() {
+			l.spo2 = e
+		}
 	case *timeline.Drug:
 		l.drug = e
+		if p.Route == term.RouteIv || p.Route == term.RouteIntraosseous {
+			l.vein = e
+		}
 	case *timeline.Mark:
 		if p.Label == "" {
 			cs.unnamed = append(cs.unnamed, e)
@@ -155,6 +178,7 @@ func (cs *Case) apply(e *timeline.Entry) {
 		l.airway = e
 	case *timeline.In:
 		l.in = e
+		l.vein = e
 		cs.In = sum(cs.In, p.Volume)
 	case *timeline.Out:
 		l.out = e
@@ -257,6 +281,12 @@ func answered(old, now, otherwise []term.Condition) []term.Condition {
 	}
 	all := slices.DeleteFunc(slices.Clone(old), func(x term.Condition) bool { return slices.Contains(otherwise, x) || slices.Contains(now, x) })
 	return append(all, now...)
+}
+
+func setAmount(to *quantity.Amount, from quantity.Amount) {
+	if !from.IsZero() {
+		*to = from
+	}
 }
 
 func setCode[C ~string](to *C, from C) {

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"chinlift/core/formulary"
+	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -45,6 +46,7 @@ type DoseView struct {
 	Confirmed         string      // who stands for the rule, or empty
 	Hash              string      // of the rule
 	Premed            *PremedView // of a premedication with a planned start
+	Lacks             string      // the field of the patient that nobody knows and the dose goes by
 	infusion          bool
 }
 
@@ -374,6 +376,9 @@ func (c *Companion) doseView(cs *Case, f *Rules, d *formulary.Drug, u *formulary
 		v.Problem = s.noDose(err)
 		var e *formulary.Error
 		if errors.As(err, &e) {
+			if e.Code == patient.Missing {
+				v.Lacks = e.Field
+			}
 			s.alerts(&v, d, e.Alerts)
 			if e.Field == "weight" {
 				// What the rule says for each kilogram helps where nobody can weigh.

@@ -385,7 +385,15 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 	if err != nil {
 		return Done{}, err
 	}
-	return c.Record(ctx, append(append([]Tap{t}, owed...), passed...)...)
+	owed = append(owed, passed...)
+	if p, ok := t.Payload.(*timeline.Phase); ok && p.Phase == term.PhaseHandedOver {
+		cs, err := c.Case(ctx, f.Case)
+		if err != nil {
+			return Done{}, err
+		}
+		owed = append(owed, c.leftEarly(cs, t)...)
+	}
+	return c.Record(ctx, append([]Tap{t}, owed...)...)
 }
 
 // sameStart gives a plan that is sent again the start that it had at first:

@@ -42,6 +42,7 @@ type KitLine struct {
 	StateWords, At   string // what was found last, and when
 	Answer           string
 	Photo            string // path of the photograph of a fault
+	There            bool   // at fault, and replaced, mended or borrowed
 	Entry            string
 	Heads            []string
 }
@@ -203,6 +204,7 @@ func (c *Companion) kitState(ctx context.Context, l *kit.List, but string) (k Ki
 			v := f.entry.Now()
 			p := v.Payload.(*timeline.KitItem)
 			line.StateWords, line.Answer = Code(s, term.KitStateList, p.State), Code(s, term.KitAnswerList, p.Answer)
+			line.There = p.Answer == term.KitAnswerReplaced || p.Answer == term.KitAnswerMended || p.Answer == term.KitAnswerBorrowed
 			line.At, line.Entry, line.Heads = s.onDay(v.At, now), f.entry.ID, f.entry.HeadIDs()
 			if latest == nil || v.At.After(latest.Now().At.Time) {
 				latest = f.entry

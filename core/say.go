@@ -413,7 +413,7 @@ func (s Speaker) payload(p timeline.Payload) string {
 		return join(" · ", s.Say("kind.birth"), Code(s, term.SexList, p.Sex), s.Amount(p.Weight),
 			s.pair("apgar_1", s.score(p.Apgar1)), s.pair("apgar_5", s.score(p.Apgar5)), s.pair("cried", s.yesNo(p.Cried)))
 	case *timeline.Trouble:
-		return join(" · ", Code(s, term.TroubleList, p.Trouble), Code(s, term.TroubleActList, p.Act), strings.ReplaceAll(p.Step, "-", " "))
+		return join(" · ", s.troubleName(p), Code(s, term.TroubleActList, p.Act), s.troubleStep(p))
 	case *timeline.Mark:
 		if p.Label == "" {
 			return s.Say("say.mark")
@@ -471,12 +471,15 @@ func (s Speaker) payload(p timeline.Payload) string {
 	case *timeline.Owed:
 		return s.Say("say.owed", "act", Code(s, term.OwedActList, p.Act), "for", Code(s, term.OwedList, p.For))
 	case *timeline.Waking:
-		total := s.Say("say.waking-part")
+		total := ""
 		if n, ok := p.Sum(); ok {
 			total = s.Say("say.waking", "n", n)
+		} else if p.Scored() {
+			total = s.Say("say.waking-part")
 		}
 		return join(" · ", total, s.pair("activity", s.score(p.Activity)), s.pair("respiration", s.score(p.Respiration)),
-			s.pair("circulation", s.score(p.Circulation)), s.pair("consciousness", s.score(p.Consciousness)), s.pair("oxygen", s.score(p.Oxygen)))
+			s.pair("circulation", s.score(p.Circulation)), s.pair("consciousness", s.score(p.Consciousness)), s.pair("oxygen", s.score(p.Oxygen)),
+			s.pair("pain", s.score(p.Pain)), s.pair("nausea", s.score(p.Nausea)), s.pair("met", criteria(s.Tag(), p.Met)), s.pair("not_met", criteria(s.Tag(), p.NotMet)))
 	case *timeline.IdentityDestroyed:
 		return s.Say("say.destroyed", "grounds", Code(s, term.GroundsList, p.Grounds))
 	case *timeline.Unknown:

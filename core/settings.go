@@ -84,15 +84,22 @@ func (c *Companion) VitalsEvery(ctx context.Context) (int, error) {
 	return int(d / time.Minute), err
 }
 
+// settingUnits are the units in which settings that are a number are asked for.
+var settingUnits = map[term.Setting]quantity.Unit{
+	term.SettingVitalsEvery: quantity.Minute, term.SettingAltitude: quantity.M,
+	term.SettingOfferSpO2: quantity.Percent, term.SettingOfferSpO2Fall: quantity.Percent, term.SettingOfferFall: quantity.Percent, term.SettingOfferSpinal: quantity.Percent,
+}
+
 // SetClinic records a setting of the clinic that is chosen from a few: the
-// minutes between two looks at pressure and pulse, or how a due is told.
+// minutes between two looks at pressure and pulse, how a due is told, the height
+// of the place, or what offers a card.
 func (c *Companion) SetClinic(ctx context.Context, id, name, value string) (Done, error) {
 	p := &timeline.ClinicSetting{Setting: term.Setting(name), Text: value}
 	if p.Setting == term.SettingFastingSet {
 		return c.ChooseFasting(ctx, id, value)
 	}
-	if p.Setting == term.SettingVitalsEvery {
-		a, err := quantity.ParseEntry(value, quantity.Minute)
+	if unit, ok := settingUnits[p.Setting]; ok {
+		a, err := quantity.ParseEntry(value, unit)
 		if err != nil {
 			return Done{}, &timeline.FieldError{Kind: p.Kind().Name(), Field: "value", Code: "not-a-number"}
 		}

@@ -1,6 +1,7 @@
 package core
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -28,13 +29,17 @@ type Head struct {
 	Unwatched   bool    // it was said that nobody looks after this patient
 	Owing       []Line  // reasons owed
 	Others      []Other // other cases that are not closed
-	Recorded    int     // lines
-	Held        []Held  // what the checks of the planned techniques leave open, before the start
+	Offers      []OfferLine
+	Recorded    int    // lines
+	Held        []Held // what the checks of the planned techniques leave open, before the start
 }
 
 // Due is something that is to be looked at.
 type Due struct {
 	Key  string // the pad's key that answers it
+	What string // what is due, in words; empty: what the key stands for
+	Card string // the card that it stands on, and its step; empty: none
+	Step string
 	Text string // "due in 2 min", "2 min over"
 	At   int64  // when it is due, in milliseconds since 1970
 	Over bool
@@ -75,6 +80,7 @@ func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, err
 	if cs.settled() {
 		return nil, nil
 	}
+	trouble := c.troubleDues(cs, now)
 	end, over := cs.Phases[term.PhaseAnaesthesiaEnd]
 	every, err := c.minutes(ctx, term.SettingVitalsEvery, now.Wall, vitalsEvery)
 	if err != nil {
@@ -88,7 +94,7 @@ func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, err
 		}
 	}
 	if since.IsZero() {
-		return nil, nil
+		return trouble, nil
 	}
 	// Pressure and pulse age each on their own: a look at one of them does
 	// not answer for the other.
@@ -104,7 +110,7 @@ func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, err
 	default:
 		d.Text = s.Say("due.over", "span", s.Span(-in))
 	}
-	return []Due{d}, nil
+	return append(trouble, d), nil
 }
 
 // stood gives when an entry that may be nil happened, or the zero time.
@@ -194,6 +200,9 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 			return h, cs, err
 		}
 	}
+	if h.Offers, err = c.offers(ctx, cs, now); err != nil {
+		return h, cs, err
+	}
 	for _, e := range cs.Owing() {
 		h.Owing = append(h.Owing, c.line(cs, e, now, lateAfter))
 	}
@@ -209,7 +218,8 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 		if d, err := c.dues(ctx, o, now); err != nil {
 			return h, cs, err
 		} else if len(d) > 0 {
-			other.Due = &d[0]
+			first := slices.MinFunc(d, func(a, b Due) int { return cmp.Compare(a.At, b.At) })
+			other.Due = &first
 		}
 		h.Others = append(h.Others, other)
 	}
@@ -299,19 +309,26 @@ func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
 	key("fluids", fluid, s.Balance(cs))
 	key("more", nil, "")
 
+	t.Undo, t.Redo = c.undoNow(cs, now)
+	return t, nil
+}
+
+// undoNow gives the entry that an undo would strike now, and the one that it
+// would bring back; nil where there is none.
+func (c *Companion) undoNow(cs *Case, now Reading) (undone, redone *Line) {
 	undo, redo := cs.undoable(c.Author())
 	if redo != nil {
 		undo = nil // what is older is not struck by a second tap on the same place
 	}
 	if undo != nil && now.Wall.Sub(undo.Root().Event.Entered.Wall.Time).Abs() < undoWithin {
 		l := c.line(cs, undo, now, lateAfter)
-		t.Undo = &l
+		undone = &l
 	}
 	if redo != nil {
 		l := c.line(cs, redo, now, lateAfter)
-		t.Redo = &l
+		redone = &l
 	}
-	return t, nil
+	return undone, redone
 }
 
 // undoWithin is how long the pad offers to undo an entry: a stray tap must

@@ -20,6 +20,8 @@ type WakingView struct {
 	Percent  string // how far the last systolic pressure is from it, in words
 	Looks    []Line // vitals and scores since the end, latest first
 	Measures []MeasureRow
+	Open     int    // criteria for leaving that are not met, or that nobody looked at
+	Warning  string // the early warning score, in words; empty: not for this patient, or a sign is missing
 }
 
 // ScoreItem is one of the five items with its three answers, 2 first:
@@ -165,7 +167,7 @@ func (c *Companion) WakingOf(ctx context.Context, id string) (WakingView, error)
 	}
 	now, s := c.clock.Now(), Speaker{c.words}
 	w := WakingView{Head: h, Measures: c.MeasureRows(cs)}
-	e, p := last[*timeline.Waking](cs, nil)
+	e, p := last(cs, (*timeline.Waking).Scored)
 	items := [5]*int{}
 	if e != nil {
 		items = [5]*int{p.Activity, p.Respiration, p.Circulation, p.Consciousness, p.Oxygen}
@@ -191,6 +193,10 @@ func (c *Companion) WakingOf(ctx context.Context, id string) (WakingView, error)
 			}
 		}
 	}
+	if _, _, w.Open, err = cs.leaving(); err != nil {
+		return WakingView{}, err
+	}
+	w.Warning = s.warning(cs)
 	end := cs.Phases[term.PhaseSurgeryEnd]
 	if m, ok := cs.Phases[term.PhaseAnaesthesiaEnd]; ok {
 		end = m

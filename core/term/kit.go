@@ -53,10 +53,18 @@ const (
 	SettingDueSound    Setting = "due-sound"
 	SettingDueBuzz     Setting = "due-buzz"
 	SettingFastingSet  Setting = "fasting-set"
-	SettingClinicName  Setting = "clinic-name"
-	SettingListFile    Setting = "list-file"
-	SettingDrugFile    Setting = "drug-file"
 	SettingStop        Setting = "stop"
+
+	// The thresholds of what offers a card.
+	SettingOfferSpO2     Setting = "offer-spo2"
+	SettingOfferSpO2Fall Setting = "offer-spo2-fall"
+	SettingOfferFall     Setting = "offer-pressure-fall"
+	SettingOfferSpinal   Setting = "offer-spinal-left"
+	SettingOfferSound    Setting = "offer-sound"
+
+	SettingClinicName Setting = "clinic-name"
+	SettingListFile   Setting = "list-file"
+	SettingDrugFile   Setting = "drug-file"
 )
 
 // SettingList is the list of every [Setting].
@@ -69,6 +77,11 @@ var SettingList = list("setting",
 	SettingDueSound,
 	SettingDueBuzz,
 	SettingFastingSet,
+	SettingOfferSpO2,
+	SettingOfferSpO2Fall,
+	SettingOfferFall,
+	SettingOfferSpinal,
+	SettingOfferSound,
 	SettingClinicName,
 	SettingListFile,
 	SettingDrugFile,

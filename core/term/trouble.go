@@ -74,9 +74,11 @@ type TroubleAct string
 
 // The codes of [TroubleAct].
 const (
-	TroubleActBegun TroubleAct = "begun"
-	TroubleActStep  TroubleAct = "step"
-	TroubleActOver  TroubleAct = "over"
+	TroubleActBegun    TroubleAct = "begun"
+	TroubleActStep     TroubleAct = "step"
+	TroubleActOver     TroubleAct = "over"
+	TroubleActHelper   TroubleAct = "helper"   // from here on a helper records
+	TroubleActProvider TroubleAct = "provider" // from here on the provider records again
 )
 
 // TroubleActList is the list of every [TroubleAct].
@@ -84,6 +86,8 @@ var TroubleActList = list("trouble-act",
 	TroubleActBegun,
 	TroubleActStep,
 	TroubleActOver,
+	TroubleActHelper,
+	TroubleActProvider,
 )
 
 // MarkLabel names an instant that was marked without a word.

@@ -40,7 +40,19 @@ func (s *ClinicSetting) Check() error {
 	case term.SettingLateAfter:
 		need(c, "value", s.Value)
 		c.amount("value", s.Value, "1 min", "240 min")
-	case term.SettingDueSound, term.SettingDueBuzz:
+	case term.SettingOfferSpO2:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "80 %", "99 %")
+	case term.SettingOfferSpO2Fall:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "1 %", "20 %")
+	case term.SettingOfferFall:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "10 %", "60 %")
+	case term.SettingOfferSpinal:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "50 %", "99 %")
+	case term.SettingDueSound, term.SettingDueBuzz, term.SettingOfferSound:
 		if s.Text != Yes && s.Text != No {
 			c.fail("text", "not-in-list")
 		}

@@ -1,5 +1,7 @@
 package timeline
 
+import "slices"
+
 // Waking is one look at a patient who wakes, by five items of 0 to 2 each:
 // Aldrete, The post-anesthesia recovery score revisited, Journal of Clinical
 // Anesthesia 1995;7:89. Circulation is judged in percent of the baseline. An
@@ -10,6 +12,11 @@ type Waking struct {
 	Circulation   *int `json:"circulation,omitempty"`
 	Consciousness *int `json:"consciousness,omitempty"`
 	Oxygen        *int `json:"oxygen,omitempty"`
+
+	Pain   *int     `json:"pain,omitempty"`    // 0 to 10, as the patient says
+	Nausea *int     `json:"nausea,omitempty"`  // 0 to 10, as the patient says
+	Met    []string `json:"met,omitempty"`     // criteria for leaving that were found met, by their codes
+	NotMet []string `json:"not_met,omitempty"` // and those that were not
 }
 
 // Kind is "waking/1".
@@ -18,7 +25,7 @@ func (*Waking) Kind() Kind { return "waking/1" }
 // Check answers a *FieldError for the first field at fault.
 func (w *Waking) Check() error {
 	c := check(w)
-	if w.items() == [5]*int{} {
+	if w.items() == [5]*int{} && w.Pain == nil && w.Nausea == nil && len(w.Met) == 0 && len(w.NotMet) == 0 {
 		c.fail("items", "missing")
 	}
 	for i, n := range w.items() {
@@ -26,8 +33,25 @@ func (w *Waking) Check() error {
 			c.count([]string{"activity", "respiration", "circulation", "consciousness", "oxygen"}[i], *n, 0, 2)
 		}
 	}
+	for field, n := range map[string]*int{"pain": w.Pain, "nausea": w.Nausea} {
+		if n != nil {
+			c.count(field, *n, 0, 10)
+		}
+	}
+	for _, code := range w.Met {
+		c.name("met", code, true)
+	}
+	for _, code := range w.NotMet {
+		c.name("not_met", code, true)
+		if slices.Contains(w.Met, code) {
+			c.fail("not_met", "contradiction")
+		}
+	}
 	return c.err()
 }
+
+// Scored reports that some of the five items were looked at.
+func (w *Waking) Scored() bool { return w.items() != [5]*int{} }
 
 func (w *Waking) items() [5]*int {
 	return [5]*int{w.Activity, w.Respiration, w.Circulation, w.Consciousness, w.Oxygen}

@@ -58,11 +58,11 @@ var sources = map[Why]Source{
 	HighForAge:      {Title: "usual pressures by age: Advanced Paediatric Life Support; adult: National Early Warning Score 2", Mark: term.MarkMemory},
 	SlowForAge:      {Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix", Mark: term.MarkRead},
 	FastForAge:      {Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix", Mark: term.MarkRead},
-	SilentChest:     {Title: "Common practice, no source", Mark: term.MarkPractice},
-	SeeSawBlocked:   {Title: "Common practice, no source", Mark: term.MarkPractice},
+	SilentChest:     {Title: "Practice of the trade", Mark: term.MarkPractice},
+	SeeSawBlocked:   {Title: "Practice of the trade", Mark: term.MarkPractice},
 	SeeSawClear:     {Author: "A. E. Guedel", Title: "Inhalation Anesthesia", Year: 1937, Table: "ribs paralysed before the diaphragm: the third plane and beyond", Via: "teaching pages", Mark: term.MarkMemory},
-	SeeSawUndecided: {Title: "Common practice, no source", Mark: term.MarkPractice},
-	BreathHeld:      {Title: "Common practice, no source", Mark: term.MarkPractice},
+	SeeSawUndecided: {Title: "Practice of the trade", Mark: term.MarkPractice},
+	BreathHeld:      {Title: "Practice of the trade", Mark: term.MarkPractice},
 }
 
 // Why is the code of the reason of an offer.

@@ -59,8 +59,11 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 	return "", errNoPage
 }
 
+// clinicSettings are those that the settings page sets for the whole clinic.
+var clinicSettings = []string{"vitals-every", "due-sound", "due-buzz", "altitude", "offer-spo2", "offer-spo2-fall", "offer-pressure-fall", "offer-spinal-left", "offer-sound"}
+
 func (u *UI) actSetting(r *request, s Send, do, value string) (string, error) {
-	if do == "vitals-every" || do == "due-sound" || do == "due-buzz" {
+	if slices.Contains(clinicSettings, do) {
 		_, err := u.c.SetClinic(r.ctx, s.Event, do, value)
 		return "", err
 	}
@@ -151,6 +154,9 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 	case "type-in":
 		_, err = u.c.TypeIn(r.ctx, s.Event, r.id, one("date"), typed(s.Fields))
 		return "", err
+	case "trouble":
+		_, err = u.c.DoStep(r.ctx, core.Form{ID: s.Event, Case: r.id, Fields: s.Fields})
+		return "", err
 	case "":
 	default:
 		return "", errNoPage
@@ -164,6 +170,10 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 		return "", err
 	}
 	switch {
+	case r.parts[2] == "trouble" && r.parts[len(r.parts)-1] == "vitals":
+		return backOf(r.parts), nil
+	case r.parts[2] == "trouble":
+		return "", nil
 	case r.parts[2] == "start":
 		return "case/" + r.id + "/table", nil
 	case len(r.parts) == 4 && r.parts[2] == "visit" && slices.Contains(core.VisitGroups, r.parts[3]):
@@ -173,7 +183,7 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 	}
 	// A tray and a fact lead back to the page that they belong to; a mark
 	// that was named stays, since there may be more.
-	if len(r.parts) > 3 && r.parts[2] != "entry" && r.parts[3] != "marks" {
+	if len(r.parts) > 3 && r.parts[2] != "entry" && r.parts[3] != "marks" && r.parts[3] != "leaving" {
 		return back, nil
 	}
 	return "", nil

@@ -225,8 +225,23 @@ func wholeCaseByClicks(p *phone) {
 	}
 	p.record(key("record"), base+"waking")
 	expect("waking activity=2 respiration=2 circulation=2 consciousness=2 oxygen=2")
+	// Nobody leaves before the criteria are met, or a reason is owed.
+	p.link(key("vitals"), base+"waking/vitals")
+	p.value("temperature", 37)
+	p.record("#over "+key("record"), base+"waking")
+	expect("vitals temperature=37 temperature_unit=Cel")
+	p.link(key("leaving"), base+"waking/leaving")
+	for _, felt := range []string{"pain", "nausea"} {
+		p.record(key(felt+"-0"), base+"waking/leaving")
+		expect("waking " + felt + "=0")
+	}
+	for _, met := range []string{"awake", "airway", "breathing", "circulation", "bleeding", "block", "cannula", "orders", "handover"} {
+		p.record(key("met-"+met), base+"waking/leaving")
+		expect("waking met=" + met)
+	}
+	p.record(key("hand-over"), base+"waking/leaving")
+	expect("phase phase=handed-over")
 	p.open(base + "table")
-	phase("handed-over")
 	p.link(key("drawn"), base+"record")
 	p.record(key("outcome-recovered"), base+"record")
 	expect("outcome outcome=recovered")

@@ -64,7 +64,7 @@ func (u *UI) caseView(r *request) (view, error) {
 	}
 	for i := range v.parts {
 		p := &v.parts[i]
-		p.still = v.class != "table" && v.class != "start" && p.id != "head" && p.id != "others" && p.id != "dues"
+		p.still = v.class != "table" && v.class != "start" && v.class != "trouble" && p.id != "head" && p.id != "others" && p.id != "dues"
 	}
 	return v, nil
 }
@@ -90,8 +90,16 @@ func (u *UI) casePage(r *request) (view, error) {
 		return u.fact(r, sub[0])
 	case screen == "waking" && len(sub) == 0:
 		return u.waking(r)
+	case screen == "waking" && len(sub) == 1 && sub[0] == "leaving":
+		return u.leaving(r)
 	case screen == "waking" && len(sub) == 1 && sub[0] == "vitals":
 		return u.tray(r, sub)
+	case screen == "trouble" && len(sub) == 0:
+		return u.troubles(r)
+	case screen == "trouble" && sub[len(sub)-1] == "vitals" && len(sub) <= 2:
+		return u.tray(r, sub[len(sub)-1:])
+	case screen == "trouble" && len(sub) == 1:
+		return u.card(r, sub[0])
 	case screen == "record" && len(sub) == 0:
 		return u.record(r)
 	case screen == "paper" && len(sub) == 0:
@@ -153,7 +161,12 @@ func (u *UI) settings(r *request) (view, error) {
 	if m["place"], err = u.c.Place(r.ctx); err != nil {
 		return view{}, err
 	}
-	m["dues"] = map[string]string{"due-sound": yesNo(alarm.Sound), "due-buzz": yesNo(alarm.Buzz)}
+	offers, sounds, err := u.c.OfferSettings(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	m["offers"] = offers
+	m["dues"] = map[string]string{"due-sound": yesNo(alarm.Sound), "due-buzz": yesNo(alarm.Buzz), "offer-sound": yesNo(sounds)}
 	return view{title: u.words.Say("settings.title"), class: "settings", parts: []part{{id: "settings", tmpl: "settings", data: m}}}, nil
 }
 
@@ -247,6 +260,7 @@ func (u *UI) table(r *request) (view, error) {
 	key("more")
 	v.parts = append(v.parts,
 		part{id: "mark", tmpl: "pad-mark", data: on, box: "pad foot"},
+		part{id: "trouble", tmpl: "pad-trouble", data: on, box: "pad foot"},
 		part{id: "undo", tmpl: "pad-undo", data: padUndo{on, t.Undo, t.Redo}, box: "pad foot"},
 		part{id: "away", tmpl: "pad-away", data: on, box: "pad three away"})
 	return v, nil
@@ -287,13 +301,14 @@ type drawn struct {
 
 // top is what the head of a page shows of a case.
 func top(h core.Head) core.Head {
-	h.Owing, h.Others, h.Held, h.Conflicts, h.Recorded = nil, nil, nil, 0, 0
+	h.Owing, h.Others, h.Held, h.Offers, h.Conflicts, h.Recorded = nil, nil, nil, nil, 0, 0
 	return h
 }
 
 // dueData is what is due, owed or open in a case.
 type dueData struct {
 	Case      string
+	Offers    []core.OfferLine
 	Dues      []core.Due
 	Conflicts int
 	Owing     string // the reason that is owed, or how many are
@@ -303,9 +318,11 @@ type dueData struct {
 
 // due leaves out what a key of the page itself says is due.
 func (u *UI) due(h core.Head, marks int, onKey bool) dueData {
-	d := dueData{Case: h.Case, Conflicts: h.Conflicts, Marks: marks, Held: h.Held}
-	if !onKey {
-		d.Dues = h.Dues
+	d := dueData{Case: h.Case, Offers: h.Offers, Conflicts: h.Conflicts, Marks: marks, Held: h.Held}
+	for _, x := range h.Dues {
+		if !onKey || x.Card != "" {
+			d.Dues = append(d.Dues, x)
+		}
 	}
 	switch n := len(h.Owing); n {
 	case 0:
@@ -331,7 +348,7 @@ func nav(h core.Head, here string) map[string]any { return map[string]any{"Head"
 
 // trays are the templates that a tray is drawn by.
 var trays = []string{"vitals", "agent", "breathing", "eyes", "drug", "airway", "step", "fluids", "more", "signs", "position", "block",
-	"access", "attached", "watched", "trouble", "note", "birth", "unwatched", "owed", "marks", "sheet"}
+	"access", "attached", "watched", "note", "birth", "unwatched", "owed", "marks", "sheet"}
 
 // trayData is what a tray is drawn from.
 type trayData struct {
@@ -370,6 +387,9 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 		return view{}, errNoPage
 	}
 	d := trayData{Head: h, Name: name, Back: "case/" + r.id + "/" + r.parts[2], Kind: "vitals"}
+	if r.parts[2] == "trouble" {
+		d.Back = backOf(r.parts)
+	}
 	tmpl := "tray-" + name
 	switch name {
 	case "vitals":
@@ -637,6 +657,20 @@ func (u *UI) waking(r *request) (view, error) {
 	}}, nil
 }
 
+// leaving is the page of what a patient has to have before leaving recovery.
+func (u *UI) leaving(r *request) (view, error) {
+	l, err := u.c.Leaving(r.ctx, r.id)
+	if err != nil {
+		return view{}, err
+	}
+	d := l
+	d.Head = core.Head{Case: l.Case, For: l.For}
+	return view{title: l.For, class: "waking", owed: len(l.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(l.Head)}, {id: "others", tmpl: "others", data: l.Others}, {id: "dues", tmpl: "dues", data: u.due(l.Head, 0, false)},
+		{id: "leaving", tmpl: "leaving", data: d}, {id: "nav", tmpl: "nav", data: nav(l.Head, "waking")},
+	}}, nil
+}
+
 func (u *UI) record(r *request) (view, error) {
 	h, cs, err := u.c.HeadOf(r.ctx, r.id)
 	if err != nil {
@@ -756,6 +790,13 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 	if len(p) == 4 && p[0] == "case" && p[2] == "files" {
 		page, err := u.file(r.ctx, p[1], p[3], r.query.Get("private") == "yes")
 		return page, true, err
+	}
+	if len(p) == 3 && p[0] == "case" && p[2] == "clock.svg" {
+		n, err := strconv.Atoi(r.query.Get("s"))
+		if err != nil || n < 0 {
+			return Page{}, true, errNoPage
+		}
+		return Page{Status: 200, Type: "image/svg+xml", Body: runningClock(n, r.query.Get("theme"))}, true, nil
 	}
 	if len(p) != 3 || p[0] != "case" || p[2] != "tile.svg" {
 		return Page{}, false, nil

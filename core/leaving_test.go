@@ -1,0 +1,133 @@
+package core_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"chinlift/core"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+	"chinlift/core/waking"
+)
+
+// wakes opens a case whose anaesthetic is over.
+func wakes(t *testing.T, c *core.Companion, clock *fakeClock) string {
+	t.Helper()
+	id := openCase(t, c, "Invented Person")
+	submit(t, c, id, "facts", "pregnant", "no")
+	submit(t, c, id, "baseline", "systolic", "120", "pulse", "80")
+	submit(t, c, id, "phase", "phase", "anaesthesia-start")
+	clock.pass(time.Hour)
+	submit(t, c, id, "phase", "phase", "anaesthesia-end")
+	return id
+}
+
+func debts(t *testing.T, c *core.Companion, id string) int {
+	t.Helper()
+	cs, err := c.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for _, p := range timeline.Each[*timeline.Owed](cs.Entries, id) {
+		if p.For == term.OwedLeftEarly {
+			n++
+		}
+	}
+	return n
+}
+
+// TestLeavingEarly: a handing-over goes in whatever is open, and owes a reason,
+// once.
+func TestLeavingEarly(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := wakes(t, c, clock)
+	f := form(id, "phase", "phase", "handed-over")
+	for range 2 {
+		if _, err := c.Submit(t.Context(), f); err != nil {
+			t.Fatal(err)
+		}
+		if n := debts(t, c, id); n != 1 {
+			t.Errorf("%d reasons owed", n)
+		}
+		clock.pass(2 * time.Second)
+	}
+}
+
+// TestLeavingWhenReady goes through every criterion, by what is measured and by
+// what is said; nothing is owed then.
+func TestLeavingWhenReady(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := wakes(t, c, clock)
+	open := func() int {
+		t.Helper()
+		v, err := c.Leaving(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v.Open
+	}
+	lists, err := waking.Leavings()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var list *waking.Leaving
+	for _, l := range lists {
+		if l.Code == "recovery" {
+			list = l
+		}
+	}
+	left := len(list.Criteria)
+	if n := open(); n != left {
+		t.Fatalf("%d of %d are open before anybody looked", n, left)
+	}
+	for _, x := range [][]string{
+		{"vitals", "systolic", "118", "pulse", "84", "spo2", "97", "breaths", "14", "temperature", "36.4"},
+		{"waking", "activity", "2", "respiration", "2", "circulation", "2", "consciousness", "2", "oxygen", "1"},
+		{"waking", "pain", "4"}, {"waking", "nausea", "3"},
+	} {
+		submit(t, c, id, x[0], x[1:]...)
+		if left--; open() != left {
+			t.Errorf("after %v %d are open, want %d", x, open(), left)
+		}
+	}
+	for _, k := range list.Criteria {
+		if k.Measure != "" {
+			continue
+		}
+		submit(t, c, id, "waking", "not_met", k.Code)
+		if open() != left {
+			t.Errorf("%s is not met, and %d are open, want %d", k.Code, open(), left)
+		}
+		submit(t, c, id, "waking", "met", k.Code)
+		if left--; open() != left {
+			t.Errorf("%s is met, and %d are open, want %d", k.Code, open(), left)
+		}
+	}
+	if left != 0 {
+		t.Fatalf("%d are left", left)
+	}
+	// Breaths 14, saturation 97, on air, 118, 84, 36.4 and alert score nothing:
+	// National Early Warning Score 2, chart 1.
+	v, err := c.Leaving(t.Context(), id)
+	if err != nil || !strings.Contains(v.Warning, " 0:") {
+		t.Errorf("the warning is %q (%v)", v.Warning, err)
+	}
+	// Pain over 4 opens it again; the score of the five items stays.
+	submit(t, c, id, "waking", "pain", "5")
+	if open() != 1 {
+		t.Errorf("with pain of 5 %d are open", open())
+	}
+	w, err := c.WakingOf(t.Context(), id)
+	if err != nil || !strings.Contains(w.Total, "9") || w.Open != 1 {
+		t.Errorf("the view says %q and %d (%v)", w.Total, w.Open, err)
+	}
+	submit(t, c, id, "waking", "pain", "2")
+	submit(t, c, id, "phase", "phase", "handed-over")
+	if n := debts(t, c, id); n != 0 {
+		t.Errorf("%d reasons owed by who is ready", n)
+	}
+}

@@ -1,0 +1,390 @@
+package core_test
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"chinlift/core"
+	"chinlift/core/formulary"
+	"chinlift/core/quantity"
+	"chinlift/core/term"
+	"chinlift/core/timeline"
+	"chinlift/core/trouble"
+)
+
+func doStep(t testing.TB, c *core.Companion, id, card string, fields ...string) core.Form {
+	t.Helper()
+	f := form(id, "", append([]string{"card", card}, fields...)...)
+	if _, err := c.DoStep(t.Context(), f); err != nil {
+		t.Fatalf("%s %v: %v", card, fields, err)
+	}
+	return f
+}
+
+func cardOf(t testing.TB, c *core.Companion, id, card string) core.CardView {
+	t.Helper()
+	v, err := c.CardOf(t.Context(), id, card)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+func stepOf(t testing.TB, v core.CardView, code string) core.CardStep {
+	t.Helper()
+	i := slices.IndexFunc(v.Steps, func(s core.CardStep) bool { return s.Code == code })
+	if i < 0 {
+		t.Fatalf("%s has no step %s", v.Card, code)
+	}
+	return v.Steps[i]
+}
+
+// keyOf gives the fields that a key of a step records.
+func keyOf(t testing.TB, s core.CardStep, name string) []string {
+	t.Helper()
+	i := slices.IndexFunc(s.Keys, func(k core.CardDose) bool { return k.Name == name })
+	if i < 0 {
+		t.Fatalf("no key %s among %+v", name, s.Keys)
+	}
+	return s.Keys[i].Set
+}
+
+// TestStepWithDose records step and dose as one, freezes the rule, survives a
+// retry, and takes both back with the dose.
+func TestStepWithDose(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented Person")
+	v := cardOf(t, c, id, "laryngospasm")
+	if v.Seconds != -1 || v.Look == "" || v.Caution == "" || len(v.Sources) == 0 {
+		t.Errorf("a card that did not begin: %+v", v)
+	}
+	// Nobody used a vein yet: into muscle comes first.
+	s := stepOf(t, v, "paralyse")
+	if !strings.HasSuffix(s.Keys[0].Name, "-im") {
+		t.Errorf("first comes %s", s.Keys[0].Name)
+	}
+	// 52 kg by 4 mg/kg is 208 mg; the most into muscle is 150 mg.
+	if k := s.Keys[0]; !slices.Equal(k.Set[8:14], []string{"dose", "150", "dose_unit", "mg", "volume", "3"}) || !strings.Contains(k.Capped, "208") {
+		t.Errorf("the capped dose: %+v", k)
+	}
+	f := doStep(t, c, id, "laryngospasm", keyOf(t, s, s.Keys[0].Name)[0:]...)
+	cs, err := c.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var acts []string
+	for _, p := range timeline.Each[*timeline.Trouble](cs.Entries, id) {
+		acts = append(acts, string(p.Act)+" "+p.Step)
+		if p.Act == term.TroubleActStep && p.Given != f.ID {
+			t.Errorf("the step names %q, not its dose", p.Given)
+		}
+	}
+	if !slices.Equal(acts, []string{"begun ", "step paralyse"}) {
+		t.Errorf("recorded %v", acts)
+	}
+	for _, p := range timeline.Each[*timeline.Drug](cs.Entries, id) {
+		if p.Frozen == nil || p.Frozen.Use != "laryngospasm-im" {
+			t.Errorf("frozen: %+v", p.Frozen)
+		}
+	}
+	before := c.Stored()
+	clock.pass(3 * time.Second)
+	if _, err := c.DoStep(t.Context(), f); err != nil || c.Stored() != before {
+		t.Errorf("a retry: %v, %d lines more", err, c.Stored()-before)
+	}
+	if v = cardOf(t, c, id, "laryngospasm"); stepOf(t, v, "paralyse").Count == "" || v.Seconds != 3 {
+		t.Errorf("after it: %d s, %+v", v.Seconds, stepOf(t, v, "paralyse"))
+	}
+	// The patient has had one dose into muscle; what is given before counts.
+	if _, err := c.Strike(t.Context(), core.NewID(), id, f.ID, []string{f.ID}, core.ReasonUndone); err != nil {
+		t.Fatal(err)
+	}
+	if v = cardOf(t, c, id, "laryngospasm"); stepOf(t, v, "paralyse").Count != "" {
+		t.Error("a step counts whose dose was struck out")
+	}
+	// Once a vein was used it comes first.
+	submit(t, c, id, "in", "what", string(term.FluidInCompoundLactate), "volume", "100")
+	if k := stepOf(t, cardOf(t, c, id, "laryngospasm"), "paralyse").Keys; strings.HasSuffix(k[0].Name, "-im") {
+		t.Errorf("a vein is there, and first comes %s", k[0].Name)
+	}
+}
+
+func TestStepWithInfusion(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := openCase(t, c, "Invented Person")
+	s := stepOf(t, cardOf(t, c, id, "local-anaesthetic-poisoning"), "lipid-runs")
+	doStep(t, c, id, "local-anaesthetic-poisoning", keyOf(t, s, "lipid-runs-lipid-emulsion-infusion-iv-iv")...)
+	cs, err := c.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for _, p := range timeline.Each[*timeline.Infusion](cs.Entries, id) {
+		n++
+		// 52 kg by 15 mL/kg/h (Quick Reference Handbook 3-10).
+		if p.Rate.String() != "780 mL/h" {
+			t.Errorf("it runs at %s", p.Rate)
+		}
+	}
+	if n != 1 {
+		t.Errorf("%d infusions", n)
+	}
+}
+
+func TestDoStepRefuses(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := openCase(t, c, "Invented Person")
+	for _, x := range [][]string{
+		{"card", "flood", "step", "out"}, {"card", "fire", "step", "swim"}, {"card", "fire", "card_act", "party"}, {"card", "fire"},
+		{"card", "fire", "step", "out", "kind", "mark"}, {"card", "fire", "step", "asleep", "kind", "drug", "drug", "ketamine"},
+	} {
+		before := c.Stored()
+		_, err := c.DoStep(t.Context(), form(id, "", x...))
+		var fe *timeline.FieldError
+		if !errors.As(err, &fe) || c.Stored() != before {
+			t.Errorf("%v: %v, %d lines", x, err, c.Stored()-before)
+		}
+	}
+	if _, err := c.DoStep(t.Context(), form(core.NewID(), "", "card", "fire", "step", "out")); !errors.Is(err, core.ErrNotHere) {
+		t.Errorf("a case that is not here: %v", err)
+	}
+	if _, err := c.CardOf(t.Context(), id, "flood"); !errors.Is(err, core.ErrNotHere) {
+		t.Errorf("a card that is not here: %v", err)
+	}
+}
+
+// TestStepsFollowWhatIsHere: what the checks of today found, and the plan,
+// choose between the variants.
+func TestStepsFollowWhatIsHere(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := openCase(t, c, "Invented Person")
+	codes := func() string {
+		var all []string
+		for _, s := range cardOf(t, c, id, "laryngospasm").Steps {
+			all = append(all, s.Code)
+		}
+		return " " + strings.Join(all, " ") + " "
+	}
+	if got := codes(); !strings.Contains(got, " oxygen ") || !strings.Contains(got, " oxygen-bag ") || !strings.Contains(got, " oxygen-no-bag ") {
+		t.Errorf("nobody looked: %s", got)
+	}
+	submit(t, c, id, "plan", "techniques", "open-drop", "agent", "ether")
+	if got := codes(); !strings.Contains(got, " oxygen ") || strings.Contains(got, " oxygen-bag ") {
+		t.Errorf("with gauze: %s", got)
+	}
+	check := func(list, item string, state term.KitState, answer term.KitAnswer) {
+		t.Helper()
+		if _, err := c.CheckItem(t.Context(), core.NewID(), list, item, state, answer); err != nil {
+			t.Fatal(err)
+		}
+	}
+	check("emergency-box", "bag-spare", term.KitStateAbsent, "")
+	check("emergency-box", "relaxant", term.KitStateAbsent, "")
+	if got := codes(); !strings.Contains(got, " oxygen-no-bag ") && strings.Contains(got, " oxygen ") {
+		t.Errorf("without a bag: %s", got)
+	}
+	if s := stepOf(t, cardOf(t, c, id, "laryngospasm"), "paralyse"); len(s.Keys) == 0 || len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "suxamethonium") {
+		t.Errorf("a relaxant that was not found: %+v", s)
+	}
+	check("emergency-box", "bag-spare", term.KitStateFault, term.KitAnswerBorrowed)
+	if got := codes(); !strings.Contains(got, " oxygen ") {
+		t.Errorf("with a bag that was borrowed: %s", got)
+	}
+	// A clinic that has no propofol.
+	propofol, err := os.ReadFile(filepath.Join("formulary", "drugs", "propofol.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "propofol.toml", append([]byte("retired = true\n"), propofol...)); err != nil {
+		t.Fatal(err)
+	}
+	if got := codes(); strings.Contains(got, " deepen ") {
+		t.Errorf("without propofol: %s", got)
+	}
+}
+
+func TestOffersOfACase(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented Person")
+	offers := func() string {
+		t.Helper()
+		v, err := c.Table(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var all []string
+		for _, o := range v.Offers {
+			s := o.Card
+			if o.At != 0 {
+				s += "!"
+			}
+			all = append(all, s)
+		}
+		return strings.Join(all, " ")
+	}
+	want := func(when, list string) {
+		t.Helper()
+		if got := offers(); got != list {
+			t.Errorf("%s: %q, want %q", when, got, list)
+		}
+	}
+	submit(t, c, id, "baseline", "systolic", "150", "pulse", "80", "spo2", "98")
+	submit(t, c, id, "vitals", "systolic", "80", "pulse", "80", "spo2", "80")
+	want("before the anaesthetic", "")
+	submit(t, c, id, "phase", "phase", "anaesthesia-start")
+	submit(t, c, id, "vitals", "systolic", "100", "pulse", "80", "spo2", "93")
+	want("under 94", "hypoxia")
+	set := func(name, value string) {
+		t.Helper()
+		if _, err := c.SetClinic(t.Context(), core.NewID(), name, value); err != nil {
+			t.Fatal(err)
+		}
+	}
+	submit(t, c, id, "vitals", "systolic", "88", "pulse", "80", "spo2", "88")
+	want("40 % under rest, and far under the saturation", "hypoxia! hypotension!")
+	set("offer-sound", "no")
+	want("silenced", "hypoxia hypotension")
+	set("offer-pressure-fall", "50")
+	want("a fall by 50 % was chosen: still under 90", "hypoxia hypotension")
+	set("altitude", "3500")
+	set("offer-spo2-fall", "12")
+	want("at 3500 m", "hypotension")
+	doStep(t, c, id, "hypotension", "step", "look")
+	want("its card runs", "")
+	clock.pass(time.Minute)
+	doStep(t, c, id, "hypotension", "card_act", "over")
+	want("its card was left", "")
+	clock.pass(time.Second)
+	submit(t, c, id, "vitals", "systolic", "80", "pulse", "40", "spo2", "97")
+	want("seen again, the graver first", "bradycardia hypotension")
+	submit(t, c, id, "signs", "breathing", "see-saw")
+	submit(t, c, id, "airway", "device", "tracheal-tube", "act", "in")
+	want("see-saw through a tube", "apnoea bradycardia hypotension")
+	clock.pass(11 * time.Minute)
+	want("what is old says nothing", "")
+}
+
+// TestTwoRuns: cards run beside each other, and in whatever order the lines
+// arrive.
+func TestTwoRuns(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented Person")
+	submit(t, c, id, "phase", "phase", "anaesthesia-start")
+	submit(t, c, id, "vitals", "systolic", "100", "diastolic", "60", "pulse", "80")
+	doStep(t, c, id, "anaphylaxis", "step", "stop")
+	clock.pass(30 * time.Second)
+	doStep(t, c, id, "arrest", "card_act", "helper")
+	clock.pass(2 * time.Minute)
+	v, err := c.Table(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(v.Dues) != 2 || v.Dues[0].Card != "arrest" || !v.Dues[0].Over || v.Dues[1].Key != "vitals" {
+		t.Errorf("due: %+v", v.Dues)
+	}
+	if a, b := cardOf(t, c, id, "anaphylaxis"), cardOf(t, c, id, "arrest"); a.Seconds != 150 || b.Seconds != 120 || a.Helper || !b.Helper {
+		t.Errorf("%d s and %d s, helper %v and %v", a.Seconds, b.Seconds, a.Helper, b.Helper)
+	}
+	doStep(t, c, id, "arrest", "card_act", "over")
+	// Ending what does not run begins nothing.
+	doStep(t, c, id, "fire", "card_act", "over")
+	if f := cardOf(t, c, id, "fire"); f.Seconds != -1 {
+		t.Error("an end began a card")
+	}
+	l, err := c.Troubles(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(l.Running) != 1 || l.Running[0].Card != "anaphylaxis" {
+		t.Errorf("running: %+v", l.Running)
+	}
+	n := 0
+	for _, g := range l.Groups {
+		n += len(g.Cards)
+	}
+	all, err := trouble.Cards()
+	if err != nil || n != len(all) {
+		t.Errorf("%d of %d cards in the list (%v)", n, len(all), err)
+	}
+}
+
+// TestNoCardShowsTooMuch opens every card for patients from the newborn to 110
+// years and holds every key against the maxima of the rule. Package trouble has
+// the same as a property, without screens.
+func TestNoCardShowsTooMuch(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	cards, err := trouble.Cards()
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := c.Rules(t.Context(), c.Now().Wall)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := 0
+	for _, who := range [][2]string{{"0 d", "0.8 kg"}, {"1 d", "3.5 kg"}, {"3 mo", "5.5 kg"}, {"1 a", "30 kg"}, {"6 a", "20 kg"}, {"11 a", "90 kg"}, {"13 a", "38 kg"}, {"34 a", "200 kg"}, {"70 a", "41 kg"}, {"110 a", "30 kg"}} {
+		age, weight := quantity.MustParse(who[0]), quantity.MustParse(who[1])
+		id, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
+			"age": {age.Value.String()}, "age_unit": {age.Unit.String()}, "sex": {"female"}, "weight": {weight.Value.String()}, "weight_how": {"guessed"}, "weight_by": {"eye"}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, card := range cards {
+			for _, s := range cardOf(t, c, id, card.Code).Steps {
+				for _, k := range s.Keys {
+					set := map[string]string{}
+					for i := 0; i+1 < len(k.Set); i += 2 {
+						set[k.Set[i]] = k.Set[i+1]
+					}
+					if set["kind"] != "drug" {
+						continue
+					}
+					seen++
+					dose := quantity.MustParse(set["dose"] + " " + set["dose_unit"])
+					for _, d := range f.Find(set["drug"]).Use(set["use"]).Doses {
+						if !within(age, d.Age) || !within(weight, d.Mass) {
+							continue
+						}
+						if over(dose, d.Most) {
+							t.Errorf("%s %s for %v: %s, and the most is %s", card.Code, k.Name, who, dose, d.Most)
+						}
+						if d.MostPerKg.IsZero() {
+							continue
+						}
+						if most, err := d.MostPerKg.Mul(weight, dose.Unit); err != nil || over(dose, most) {
+							t.Errorf("%s %s for %v: %s, and the most is %s (%v)", card.Code, k.Name, who, dose, most, err)
+						}
+					}
+				}
+			}
+		}
+	}
+	if seen < 200 {
+		t.Errorf("only %d doses were shown", seen)
+	}
+}
+
+func within(a quantity.Amount, s formulary.Span) bool {
+	if s.IsZero() {
+		return true
+	}
+	low, err1 := a.Cmp(s.Low)
+	high, err2 := a.Cmp(s.High)
+	return err1 == nil && err2 == nil && low >= 0 && high < 0
+}
+
+func over(dose, most quantity.Amount) bool {
+	if most.IsZero() {
+		return false
+	}
+	n, err := dose.Cmp(most)
+	return err != nil || n > 0
+}
