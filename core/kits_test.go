@@ -175,6 +175,10 @@ func TestFailedStopHoldsThePlan(t *testing.T) {
 		if technique != "" {
 			submit(t, c, id, "plan", "techniques", technique)
 		}
+		// The pauses are answered: this is about the equipment alone.
+		for _, pause := range []string{"before-induction", "before-first-drop"} {
+			answerAll(t, c, id, pause, "yes")
+		}
 		return id
 	}
 	// Nothing planned: nothing is known to be open, and a start owes nothing.

@@ -3,7 +3,6 @@ package core
 import (
 	"cmp"
 	"context"
-	"errors"
 	"maps"
 	"slices"
 	"strings"
@@ -272,11 +271,4 @@ func (c *Companion) Confirm(ctx context.Context, id, drug, use, rule string, wit
 		return Done{}, &timeline.FieldError{Kind: p.Kind().Name(), Field: "rule", Code: "changed"}
 	}
 	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeClinic, About: aboutRules, Payload: p})
-}
-
-// isRuleFault reports an error of the rules about a request, which is an
-// answer; any other is a fault of the program or the device.
-func isRuleFault(err error) bool {
-	var e *formulary.Error
-	return errors.As(err, &e)
 }

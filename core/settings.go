@@ -86,8 +86,8 @@ func (c *Companion) VitalsEvery(ctx context.Context) (int, error) {
 
 // settingUnits are the units in which settings that are a number are asked for.
 var settingUnits = map[term.Setting]quantity.Unit{
-	term.SettingVitalsEvery: quantity.Minute, term.SettingAltitude: quantity.M,
-	term.SettingOfferSpO2: quantity.Percent, term.SettingOfferSpO2Fall: quantity.Percent, term.SettingOfferFall: quantity.Percent, term.SettingOfferSpinal: quantity.Percent,
+	term.SettingVitalsEvery: quantity.Minute,
+	term.SettingOfferSpO2:   quantity.Percent, term.SettingOfferSpO2Fall: quantity.Percent, term.SettingOfferFall: quantity.Percent, term.SettingOfferSpinal: quantity.Percent,
 }
 
 // SetClinic records a setting of the clinic that is chosen from a few: the

@@ -595,7 +595,7 @@ func (c *Companion) offerSettings(ctx context.Context, now Reading) (l trouble.L
 	l, sound = trouble.Defaults(), true
 	for s, to := range map[term.Setting]*quantity.Amount{
 		term.SettingOfferSpO2: &l.SpO2, term.SettingOfferSpO2Fall: &l.SpO2Fall, term.SettingOfferFall: &l.PressureFall,
-		term.SettingOfferSpinal: &l.SpinalLeft, term.SettingAltitude: &altitude,
+		term.SettingOfferSpinal: &l.SpinalLeft,
 	} {
 		p, ok, err := c.setting(ctx, s, now.Wall)
 		if err != nil {
@@ -606,26 +606,25 @@ func (c *Companion) offerSettings(ctx context.Context, now Reading) (l trouble.L
 		}
 	}
 	p, ok, err := c.setting(ctx, term.SettingOfferSound, now.Wall)
+	if err != nil {
+		return l, altitude, sound, err
+	}
 	if ok {
 		sound = p.Text != timeline.No
 	}
+	altitude, _, err = c.height(ctx, now.Wall)
 	return l, altitude, sound, err
 }
 
 // OfferSettings gives the thresholds of the offers as a settings page shows
 // them: the setting, and the value that holds, in its unit without it.
 func (c *Companion) OfferSettings(ctx context.Context) ([]OfferSetting, bool, error) {
-	l, altitude, sound, err := c.offerSettings(ctx, c.clock.Now())
+	l, _, sound, err := c.offerSettings(ctx, c.clock.Now())
 	if err != nil {
 		return nil, false, err
 	}
 	plain := func(a quantity.Amount) string { return a.Value.String() }
-	height := "0"
-	if !altitude.IsZero() {
-		height = plain(altitude)
-	}
 	return []OfferSetting{
-		{string(term.SettingAltitude), height, quantity.M.Symbol(), []string{"0", "1000", "1500", "2000", "2500", "3000", "3500", "4000"}},
 		{string(term.SettingOfferSpO2), plain(l.SpO2), quantity.Percent.Symbol(), []string{"90", "92", "94", "96"}},
 		{string(term.SettingOfferSpO2Fall), plain(l.SpO2Fall), quantity.Percent.Symbol(), []string{"3", "4", "5", "6"}},
 		{string(term.SettingOfferFall), plain(l.PressureFall), quantity.Percent.Symbol(), []string{"20", "30", "40", "50"}},

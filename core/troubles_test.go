@@ -201,7 +201,7 @@ func TestStepsFollowWhatIsHere(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "propofol.toml", append([]byte("retired = true\n"), propofol...)); err != nil {
+	if _, err := c.LayDrugFile(t.Context(), core.NewID(), "propofol.toml", append([]byte("retired = true\n"), propofol...), timeline.Moment{}); err != nil {
 		t.Fatal(err)
 	}
 	if got := codes(); strings.Contains(got, " deepen ") {
@@ -253,7 +253,9 @@ func TestOffersOfACase(t *testing.T) {
 	want("silenced", "hypoxia hypotension")
 	set("offer-pressure-fall", "50")
 	want("a fall by 50 % was chosen: still under 90", "hypoxia hypotension")
-	set("altitude", "3500")
+	if _, err := c.SetPlace(t.Context(), core.NewID(), "altitude", "3500", "m"); err != nil {
+		t.Fatal(err)
+	}
 	set("offer-spo2-fall", "12")
 	want("at 3500 m", "hypotension")
 	doStep(t, c, id, "hypotension", "step", "look")

@@ -60,7 +60,7 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 }
 
 // clinicSettings are those that the settings page sets for the whole clinic.
-var clinicSettings = []string{"vitals-every", "due-sound", "due-buzz", "altitude", "offer-spo2", "offer-spo2-fall", "offer-pressure-fall", "offer-spinal-left", "offer-sound"}
+var clinicSettings = []string{"vitals-every", "due-sound", "due-buzz", "offer-spo2", "offer-spo2-fall", "offer-pressure-fall", "offer-spinal-left", "offer-sound"}
 
 func (u *UI) actSetting(r *request, s Send, do, value string) (string, error) {
 	if slices.Contains(clinicSettings, do) {

@@ -38,8 +38,8 @@ func TestFaultThroughTheScreen(t *testing.T) {
 	}
 	id := newCase(t, u, "Invented Person")
 	tap(t, u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "open-drop")
-	for _, p := range []string{"/visit", "/table"} {
-		if html := body(t, u, "/case/"+id+p); !strings.Contains(html, "Held, Mask, open drop: not good: Suction") {
+	for p, want := range map[string]string{"/start": "Suction", "/table": "Held, Mask, open drop: not good: Suction"} {
+		if html := body(t, u, "/case/"+id+p); !strings.Contains(html, want) {
 			t.Errorf("%s does not say what holds the plan", p)
 		}
 	}

@@ -164,7 +164,7 @@ func TestSealed(t *testing.T) {
 					t.Errorf("%s differs when it is opened", file)
 				}
 			}
-			if n != len(Names())+2*3 { // three cases, two files each
+			if n != len(Names())+len(ClinicNames())+2*3 { // three cases, two files each
 				t.Errorf("%d sealed files", n)
 			}
 			path := filepath.Join(dir, "lines.jsonl"+Sealed)

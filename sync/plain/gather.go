@@ -54,7 +54,7 @@ func Find(paths []string) (Found, error) {
 			}
 			name := strings.TrimSuffix(d.Name(), Sealed)
 			switch {
-			case name == deidentifiedName:
+			case name == deidentifiedName, slices.Contains(ClinicNames(), name):
 			case strings.HasSuffix(name, ".jsonl"):
 				f.Lines = append(f.Lines, path)
 			case blobName(name).Valid():
