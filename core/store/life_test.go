@@ -441,6 +441,10 @@ func TestQueriesUseIndexes(t *testing.T) {
 		{queryPage, []any{1, "x", 1, 1, 9, 5}, true},
 		{queryChain, []any{"x", 1, 1, 9, 5}, true},
 		{queryUnsettled, nil, true},
+		{queryFresh, []any{1, 9}, true},
+		{queryLater, []any{1, 9, 9, 5}, true},
+		{queryLaterEnd, []any{1, 9, 9, 5}, true},
+		{queryOpen, []any{"x"}, true},
 		{queryRecent, []any{9, 5}, true},
 	} {
 		rows, err := s.db.readers.Query("EXPLAIN QUERY PLAN "+c.query, c.args...)

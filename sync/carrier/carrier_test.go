@@ -30,9 +30,10 @@ import (
 
 // server is a real server with a proxy before it, over TLS.
 type server struct {
-	proxy *faulty.Proxy
-	url   string
-	roots *x509.CertPool
+	proxy  *faulty.Proxy
+	url    string
+	roots  *x509.CertPool
+	bucket string // of S3, where each test has one of its own
 
 	mu   sync.Mutex
 	next func(*http.Request) faulty.Fault

@@ -140,14 +140,13 @@ func (f Folder) List(ctx context.Context, yield func(Info) error) (err error) {
 			return err
 		}
 		name = filepath.ToSlash(name)
-		if checkName("list", name) != nil {
-			return nil // none of ours
+		if checkName("list", name) == nil { // else it is none of ours
+			info, err := d.Info()
+			if err != nil {
+				return err
+			}
+			stop = yield(Info{name, info.Size()})
 		}
-		info, err := d.Info()
-		if err != nil {
-			return err
-		}
-		stop = yield(Info{name, info.Size()})
 		return stop
 	})
 	if stop != nil {

@@ -130,11 +130,14 @@ func CheckFolder(dir string) (Manifest, []Fault, error) {
 	if err != nil {
 		return Manifest{}, nil, err
 	}
-	m, err := ReadManifest(f)
-	if err = errors.Join(err, f.Close()); err != nil {
-		return Manifest{}, []Fault{{"bad-manifest", ManifestName, err}}, nil
+	m, unread := ReadManifest(f)
+	if err := f.Close(); err != nil {
+		return Manifest{}, nil, err
 	}
 	var faults []Fault
+	if unread != nil {
+		return Manifest{}, append(faults, Fault{"bad-manifest", ManifestName, unread}), nil //nolint:nilerr // that it cannot be read is what was found
+	}
 	var named []string
 	for _, want := range m.Files {
 		named = append(named, want.Name)
