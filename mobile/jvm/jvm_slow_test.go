@@ -455,10 +455,17 @@ func TestACaseThroughTheJavaBinding(t *testing.T) {
 		`facts/1 {"weight":"52.5 kg","weight_how":"measured","weight_by":"scale"}`)
 
 	// From here the table stays before the hand: trays come over it and go.
+	// Nobody went through the checks and pauses: what was begun goes in, and a
+	// reason is owed.
+	owed := map[string]string{"anaesthesia-start": "started-without-check", "knife-to-skin": "started-without-check", "anaesthesia-end": "started-without-check", "handed-over": "left-early"}
 	phase := func(name string) {
 		t.Helper()
 		h.follow("step")
-		h.tap("phase-"+name, nil, `phase/1 {"phase":"`+name+`"}`)
+		want := []string{`phase/1 {"phase":"` + name + `"}`}
+		if why := owed[name]; why != "" {
+			want = append(want, `owed/1 {"act":"owed","for":"`+why+`","over":"*"}`)
+		}
+		h.tap("phase-"+name, nil, want...)
 	}
 	h.open(table)
 	phase("patient-in")
@@ -479,7 +486,7 @@ func TestACaseThroughTheJavaBinding(t *testing.T) {
 	h.refused("record", "dose", "dose_unit", "mg", "route", "iv")
 	h.refused("record", "dose", "dose", "0.4x", "dose_unit", "mg", "route", "iv")
 	h.tap("record", []string{"dose", "0.4", "dose_unit", "mg", "route", "iv"},
-		`drug/1 {"drug":"atropine","dose":"0.4 mg","route":"iv","suggested":{"rule":"*","use":"induction-iv","low":"300 ug","high":"600 ug"}}`)
+		`drug/1 {"drug":"atropine","dose":"0.4 mg","route":"iv","suggested":{"rule":"*","use":"induction-iv","guessed":true,"low":"300 ug","high":"600 ug"}}`)
 	h.follow("more")
 	h.follow("note")
 	h.tap("record", []string{"text", note}, `note/1 {}`)
