@@ -45,9 +45,10 @@ type Companion struct {
 	settings   map[term.Setting][]*timeline.Entry // by time; nil entry: not read yet
 	open       []string                           // ids of the cases that are not known to be closed
 	openRead   bool
-	local      map[string]string // settings of this device that were read
-	generation int64             // how often everything kept was dropped
-	tiles      map[string][]byte // windows of drawn records, as they were drawn
+	checks     map[string][]*timeline.Entry // of the days of equipment lists, by list and day
+	local      map[string]string            // settings of this device that were read
+	generation int64                        // how often everything kept was dropped
+	tiles      map[string][]byte            // windows of drawn records, as they were drawn
 
 	rulesMu   sync.Mutex
 	rules     map[string]*Rules // by the files of the clinic that lie over them
@@ -305,10 +306,11 @@ func (c *Companion) take(l *timeline.Line) {
 	case *timeline.Stock:
 		c.settings = nil
 	case *timeline.KitItem:
+		delete(c.checks, l.Event.About)
 		c.listOf(p.List, p.Version) // so that an entry of a case has its wording
 	}
 	if l.Event.Amends != "" {
-		c.settings, c.openRead, c.confirmed = nil, false, nil // it may amend one of those
+		c.settings, c.openRead, c.confirmed, c.checks = nil, false, nil, nil // it may amend one of those
 		c.forgetUses()
 	}
 	for id, cs := range c.cached {
@@ -349,7 +351,7 @@ func (c *Companion) forgetAll() {
 	c.confirmed = nil
 	c.generation++
 	clear(c.local)
-	c.order, c.settings, c.open, c.openRead = nil, nil, nil, false
+	c.order, c.settings, c.open, c.openRead, c.checks = nil, nil, nil, false, nil
 	c.forgetUses()
 }
 

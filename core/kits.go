@@ -65,10 +65,14 @@ func (c *Companion) KitsInUse(ctx context.Context) ([]KitState, error) {
 	if err != nil {
 		return nil, err
 	}
+	begun, err := c.begun(ctx, "")
+	if err != nil {
+		return nil, err
+	}
 	planned := kit.For(lists, techniques...)
 	var all []KitState
 	for _, l := range lists {
-		k, looked, err := c.kitState(ctx, l, "")
+		k, looked, err := c.kitState(ctx, l, begun)
 		if err != nil {
 			return nil, err
 		}
@@ -85,9 +89,13 @@ func (c *Companion) Kits(ctx context.Context) ([]KitState, error) {
 	if err != nil {
 		return nil, err
 	}
+	begun, err := c.begun(ctx, "")
+	if err != nil {
+		return nil, err
+	}
 	var all []KitState
 	for _, l := range lists {
-		k, _, err := c.kitState(ctx, l, "")
+		k, _, err := c.kitState(ctx, l, begun)
 		if err != nil {
 			return nil, err
 		}
@@ -102,7 +110,11 @@ func (c *Companion) Kit(ctx context.Context, code string) (KitState, error) {
 	if err != nil {
 		return KitState{}, err
 	}
-	k, _, err := c.kitState(ctx, l, "")
+	begun, err := c.begun(ctx, "")
+	if err != nil {
+		return KitState{}, err
+	}
+	k, _, err := c.kitState(ctx, l, begun)
 	return k, err
 }
 
@@ -127,20 +139,42 @@ type look struct {
 	cases int // anaesthetics begun since
 }
 
+// checked gives the entries of a day's check of a list. They are kept once
+// read, and so is that a day has none: before a start every tap asks for each
+// day of a month.
+func (c *Companion) checked(ctx context.Context, about string) ([]*timeline.Entry, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if entries, ok := c.checks[about]; ok {
+		return entries, nil
+	}
+	lines, err := c.store.Case(ctx, about)
+	if err != nil {
+		return nil, err
+	}
+	if c.checks == nil || len(c.checks) >= checksKept {
+		c.checks = map[string][]*timeline.Entry{}
+	}
+	c.checks[about] = timeline.Fold(lines).Entries
+	return c.checks[about], nil
+}
+
+// checksKept is how many days of lists are kept, above a month of every list
+// that a clinic is likely to have. More begins anew, so that a phone that is
+// never restarted does not gather them.
+const checksKept = 1000
+
 // looks gives the last look at each item of a list within a month.
 func (c *Companion) looks(ctx context.Context, list string, now time.Time) (map[string]look, error) {
 	found := map[string]look{}
 	for days := range kit.MonthDays + 1 {
 		about := kitAbout(list, now.AddDate(0, 0, -days))
-		lines, err := c.store.Case(ctx, about)
+		entries, err := c.checked(ctx, about)
 		if err != nil {
 			return nil, err
 		}
-		if len(lines) == 0 {
-			continue
-		}
 		today := map[string]look{}
-		for e, p := range timeline.Each[*timeline.KitItem](timeline.Fold(lines).Entries, about) {
+		for e, p := range timeline.Each[*timeline.KitItem](entries, about) {
 			today[p.Item] = look{entry: e, days: days}
 		}
 		for item, l := range today {
@@ -152,15 +186,12 @@ func (c *Companion) looks(ctx context.Context, list string, now time.Time) (map[
 	return found, nil
 }
 
-// readiness says what a list says from what was found, with the looks. but is
-// a case that counts for none that has been since.
-func (c *Companion) readiness(ctx context.Context, l *kit.List, but string) (kit.Readiness, map[string]look, error) {
+// readiness says what a list says from what was found, with the looks. begun
+// is when the last cases began, without one that counts for none that has been
+// since.
+func (c *Companion) readiness(ctx context.Context, l *kit.List, begun []time.Time) (kit.Readiness, map[string]look, error) {
 	now := c.clock.Now()
 	looks, err := c.looks(ctx, l.Code, now.Wall)
-	if err != nil {
-		return kit.Readiness{}, nil, err
-	}
-	begun, err := c.begun(ctx, but)
 	if err != nil {
 		return kit.Readiness{}, nil, err
 	}
@@ -181,8 +212,8 @@ func (c *Companion) readiness(ctx context.Context, l *kit.List, but string) (kit
 	return r, looks, err
 }
 
-func (c *Companion) kitState(ctx context.Context, l *kit.List, but string) (k KitState, looked bool, err error) {
-	r, looks, err := c.readiness(ctx, l, but)
+func (c *Companion) kitState(ctx context.Context, l *kit.List, begun []time.Time) (k KitState, looked bool, err error) {
+	r, looks, err := c.readiness(ctx, l, begun)
 	if err != nil {
 		return k, false, err
 	}
@@ -297,7 +328,11 @@ func (c *Companion) SweepRest(ctx context.Context, id, list string) (Done, error
 	if err != nil {
 		return Done{}, err
 	}
-	k, _, err := c.kitState(ctx, l, "")
+	begun, err := c.begun(ctx, "")
+	if err != nil {
+		return Done{}, err
+	}
+	k, _, err := c.kitState(ctx, l, begun)
 	if err != nil {
 		return Done{}, err
 	}
@@ -356,10 +391,14 @@ func (c *Companion) KitOpen(ctx context.Context, cs *Case) ([]Held, error) {
 	if err != nil {
 		return nil, err
 	}
+	begun, err := c.begun(ctx, cs.ID)
+	if err != nil {
+		return nil, err
+	}
 	s, tag := Speaker{c.words}, c.words.Tag()
 	var held []Held
 	for _, l := range kit.For(lists, cs.Plan.Techniques...) {
-		r, _, err := c.readiness(ctx, l, cs.ID)
+		r, _, err := c.readiness(ctx, l, begun)
 		if err != nil {
 			return nil, err
 		}
@@ -414,11 +453,11 @@ func (c *Companion) CheckDays(ctx context.Context, list string) ([]string, error
 	var days []string
 	for n := range kit.MonthDays + 1 {
 		day := now.AddDate(0, 0, -n)
-		lines, err := c.store.Case(ctx, kitAbout(list, day))
+		entries, err := c.checked(ctx, kitAbout(list, day))
 		if err != nil {
 			return nil, err
 		}
-		if len(lines) > 0 {
+		if len(entries) > 0 {
 			days = append(days, day.Format(time.DateOnly))
 		}
 	}

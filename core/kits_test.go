@@ -456,3 +456,90 @@ func FuzzPhotograph(f *testing.F) {
 		}
 	})
 }
+
+// Before the start every screen says what the equipment leaves open. What was
+// read for it is kept: a tap asks the store a few times, however many lists,
+// items and days there are. And what is kept is let go where it must be.
+func TestTapBeforeStartReadsLittle(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	ctx := t.Context()
+	id := openCase(t, c, "X")
+	submit(t, c, id, "plan", "techniques", "open-drop", "techniques", "draw-over-mask", "techniques", "spinal", "agent", "ether")
+	open := func() int {
+		t.Helper()
+		h, _, err := c.HeadOf(ctx, id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for _, l := range h.Held {
+			n += len(l.Failed) + len(l.Left)
+		}
+		return n
+	}
+	first := c.Reads()
+	before := open()
+	if n := c.Reads() - first; n < 31 || before == 0 {
+		t.Fatalf("the first look reads each day: %d reads, %d stops open", n, before)
+	}
+	for range 3 {
+		first = c.Reads()
+		submit(t, c, id, "vitals", "pulse", "80")
+		open()
+		if n := c.Reads() - first; n > 2 {
+			t.Errorf("a tap before the start read the store %d times", n)
+		}
+	}
+	// A look changes what is kept.
+	d := look(t, c, "open-drop", "suction", term.KitStateGood, "")
+	if n := open(); n != before-1 {
+		t.Errorf("after a look: %d stops open of %d", n, before)
+	}
+	// So does its correction,
+	_, err := c.Record(ctx, core.Tap{ID: core.NewID(), Scope: timeline.ScopeClinic, About: d.Lines[0].Event.About, Amends: d.Lines[0].Event.ID, Replaces: []string{d.Lines[0].Event.ID}, Reason: term.ReasonList.Codes()[0],
+		Payload: &timeline.KitItem{List: "open-drop", Version: d.Lines[0].Payload.(*timeline.KitItem).Version, Item: "suction", State: term.KitStateFault, Answer: term.KitAnswerMended}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := open(); n != before {
+		t.Errorf("after its correction: %d stops open of %d", n, before)
+	}
+	// and another case that begins, or another day.
+	check(t, c, "open-drop")
+	check(t, c, "draw-over")
+	check(t, c, "spinal")
+	if n := open(); n != 0 {
+		t.Fatalf("all good: %d stops open", n)
+	}
+	clock.pass(time.Minute)
+	other := openCase(t, c, "Y")
+	submit(t, c, other, "phase", "phase", "anaesthesia-start")
+	between := open()
+	if between == 0 {
+		t.Error("a case has begun since the checks, and nothing is to be looked at again")
+	}
+	clock.pass(24 * time.Hour)
+	if n := open(); n <= between {
+		t.Errorf("the next day: %d stops open, %d after a case", n, between)
+	}
+}
+
+// The page before the start says of the equipment what holds for its case: that
+// the case began makes nothing due again on it, though it does for the next.
+func TestStartSaysKitForItsCase(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "X")
+	submit(t, c, id, "plan", "techniques", "open-drop", "agent", "ether")
+	check(t, c, "open-drop")
+	clock.pass(time.Minute)
+	submit(t, c, id, "phase", "phase", "anaesthesia-start")
+	v := startOf(t, c, id)
+	if len(v.Kits) != 1 || v.Kits[0].Stops != 0 {
+		t.Errorf("of its own case: %+v", v.Kits)
+	}
+	if k := kitOf(t, c, "open-drop"); k.Stops == 0 {
+		t.Error("for the next case nothing is to be looked at again")
+	}
+}

@@ -42,23 +42,24 @@ type Hold struct {
 // just before (house choice, no source).
 const lookAgainWithin = 30 * time.Minute
 
-// kitsFor gives the state of the equipment lists of the planned techniques.
+// kitsFor gives the state of the equipment lists of the planned techniques, as
+// it is for this case: its own beginning makes nothing due again.
 func (c *Companion) kitsFor(ctx context.Context, cs *Case) ([]KitState, error) {
 	lists, err := c.Lists(ctx, c.clock.Now().Wall)
 	if err != nil {
 		return nil, err
 	}
-	all, err := c.Kits(ctx)
+	begun, err := c.begun(ctx, cs.ID)
 	if err != nil {
 		return nil, err
 	}
 	var some []KitState
 	for _, l := range kit.For(lists, cs.Plan.Techniques...) {
-		for _, k := range all {
-			if k.List == l.Code {
-				some = append(some, k)
-			}
+		k, _, err := c.kitState(ctx, l, begun)
+		if err != nil {
+			return nil, err
 		}
+		some = append(some, k)
 	}
 	return some, nil
 }

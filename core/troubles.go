@@ -408,9 +408,13 @@ func (c *Companion) things(ctx context.Context) (map[string]bool, error) {
 	if err != nil {
 		return nil, err
 	}
+	begun, err := c.begun(ctx, "")
+	if err != nil {
+		return nil, err
+	}
 	found := map[string]bool{}
 	for _, l := range lists {
-		k, _, err := c.kitState(ctx, l, "")
+		k, _, err := c.kitState(ctx, l, begun)
 		if err != nil {
 			return nil, err
 		}

@@ -52,6 +52,7 @@ type Store struct {
 	interrupt atomic.Pointer[context.CancelFunc]
 
 	stored  atomic.Int64 // lines committed
+	reads   atomic.Int64 // see Reads
 	reserve reserve
 	witness witness
 }
@@ -321,8 +322,13 @@ func (s *Store) Head() int64 {
 	return s.stored.Load()
 }
 
+// Reads is how often the database was read since the folder was opened: what a
+// caller that keeps what it read is measured by.
+func (s *Store) Reads() int64 { return s.reads.Load() }
+
 // read runs f on a reading connection. It ends when the store is suspended.
 func (s *Store) read(ctx context.Context, op string, f func(ctx context.Context, q querier) error) error {
+	s.reads.Add(1)
 	s.gate.RLock()
 	defer s.gate.RUnlock()
 	if s.db == nil {
