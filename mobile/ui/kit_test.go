@@ -68,9 +68,20 @@ func TestFaultThroughTheScreen(t *testing.T) {
 	if p := u.Get(t.Context(), "/"+k.Photo); p.Status != 200 || p.Type != "image/jpeg" || !bytes.HasPrefix(p.Body, []byte("\xff\xd8")) {
 		t.Errorf("the photograph: %d %s", p.Status, p.Type)
 	}
+	if p := u.Get(t.Context(), "/files/faults.pdf"); p.Status != 200 || p.Type != "application/pdf" || !bytes.HasPrefix(p.Body, []byte("%PDF-")) {
+		t.Errorf("faults on paper: %d %s", p.Status, p.Type)
+	}
 	u.Lend(plain.Maker{Source: c, Now: func() time.Time { return c.Now().Wall }})
 	if p := u.Get(t.Context(), "/files/faults.csv"); p.Status != 200 || p.Name != "faults.csv" || !strings.Contains(string(p.Body), "suction") {
 		t.Errorf("faults: %d %s", p.Status, p.Body)
+	}
+	for _, at := range []string{"/kit", "/supplies"} {
+		page := string(u.Get(t.Context(), at).Body)
+		for _, name := range []string{"faults.pdf", "faults.csv", "faults.jsonl"} {
+			if !strings.Contains(page, `href="files/`+name+`"`) {
+				t.Errorf("%s leads to no %s", at, name)
+			}
+		}
 	}
 	if p := u.Get(t.Context(), "/kit/open-drop/list.toml"); p.Status != 200 || p.Name != "open-drop.toml" || !strings.Contains(string(p.Body), `code = "suction"`) {
 		t.Errorf("the list as a file: %d %s", p.Status, p.Body)

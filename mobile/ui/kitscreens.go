@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"chinlift/core"
+	"chinlift/core/record"
 )
 
 // kitView works out a page of the equipment.
@@ -206,17 +207,25 @@ type ClinicExporter interface {
 	ClinicFile(ctx context.Context, name string, private bool) (data []byte, mediaType string, err error)
 }
 
+// faultPaper is the file for whoever repairs or buys with paper in hand. No
+// exporter is needed for it.
+const faultPaper = "faults.pdf"
+
 func (u *UI) clinicFiles() []string {
 	if e, ok := u.exporter.(ClinicExporter); ok {
-		return e.ClinicNames()
+		return append([]string{faultPaper}, e.ClinicNames()...)
 	}
-	return nil
+	return []string{faultPaper}
 }
 
 // clinicPage answers a file that is of no case: an export, a list, or the
 // photograph of a fault.
 func (u *UI) clinicPage(r *request, p []string) (Page, bool, error) {
 	switch {
+	case len(p) == 2 && p[0] == "files" && p[1] == faultPaper:
+		var b bytes.Buffer
+		err := u.c.FaultPaper(r.ctx, &b, record.A4)
+		return Page{Status: 200, Type: "application/pdf", Body: b.Bytes(), Name: faultPaper}, true, err
 	case len(p) == 2 && p[0] == "files":
 		if !slices.Contains(u.clinicFiles(), p[1]) {
 			return Page{}, true, errNoPage
