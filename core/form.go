@@ -44,7 +44,7 @@ const ReasonUndone = term.ReasonUndone
 //	at        when it happened: a clock time "11:05" of the last 24 hours, or RFC 3339;
 //	          in a correction a clock time of the entry's own day
 //	back      so many minutes ago, or hours: "4h"
-//	start_in, start_was   of a plan, where start is not there: minutes from now ("+90"), or the start as it was
+//	start_in, start_was   of a plan, where start is not there: minutes from now ("+90") or none; or the start as it was
 //	text, name, number   the private part
 //	amends, heads, reason   for a correction
 type Form struct {
@@ -109,7 +109,9 @@ func (f *Form) fill(v reflect.Value, now Reading) error {
 		name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
 		values, text := f.Fields[name], f.one(name)
 		if text == "" && field.Type == momentType {
-			text = cmp.Or(f.one(name+"_in"), f.one(name+"_was"))
+			if text = cmp.Or(f.one(name+"_in"), f.one(name+"_was")); text == "none" {
+				continue
+			}
 		}
 		if text == "" {
 			continue

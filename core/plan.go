@@ -2,6 +2,7 @@ package core
 
 import (
 	"context"
+	"slices"
 
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -48,6 +49,21 @@ func (c *Companion) PlanForm(ctx context.Context, id string) (PlanForm, error) {
 		if len(g.Drugs) > 0 {
 			p.Drugs = append(p.Drugs, g)
 		}
+	}
+	// What was planned and is not among them, as a drug that the clinic has
+	// since retired, stands by itself: a plan that is written anew keeps it,
+	// and whoever sees it can take it out.
+	besides := DrugGroup{Class: string(term.DrugClassMiscellaneous), Words: s.Say("visit.drugs-besides")}
+	for _, code := range cs.Plan.Drugs {
+		offered := slices.ContainsFunc(p.Drugs, func(g DrugGroup) bool {
+			return slices.ContainsFunc(g.Drugs, func(d Choice) bool { return d.Code == code })
+		})
+		if !offered {
+			besides.Drugs = append(besides.Drugs, Choice{code, s.Drug(code)})
+		}
+	}
+	if len(besides.Drugs) > 0 {
+		p.Drugs = append(p.Drugs, besides)
 	}
 	return p, nil
 }

@@ -515,3 +515,49 @@ func TestSicknessRisk(t *testing.T) {
 		t.Errorf("four: %q", r)
 	}
 }
+
+// The page of the plan sends all of the plan: what it offers to take out is
+// what it shows, a drug that no rule here knows too, and the start.
+func TestPlanFormLosesNothing(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	ctx := t.Context()
+	id := openCase(t, c, "X")
+	submit(t, c, id, "plan", "techniques", "open-drop", "drugs", "ketamine", "drugs", "not-known-here", "start_in", "+30")
+	p, err := c.PlanForm(ctx, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	times := map[string]int{}
+	for _, g := range p.Drugs {
+		for _, d := range g.Drugs {
+			times[d.Code]++
+			if d.Words == "" {
+				t.Errorf("%s has no words", d.Code)
+			}
+		}
+	}
+	if times["ketamine"] != 1 || times["not-known-here"] != 1 {
+		t.Errorf("ketamine is offered %d times, the unknown drug %d times", times["ketamine"], times["not-known-here"])
+	}
+	start := func() bool {
+		t.Helper()
+		cs, err := c.Case(ctx, id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return !cs.Plan.Start.IsZero()
+	}
+	submit(t, c, id, "plan", "techniques", "open-drop", "start_was", p.StartFull)
+	if !start() {
+		t.Error("the start that stood is lost")
+	}
+	f := form(id, "plan", "techniques", "open-drop", "start_was", p.StartFull, "start_in", "none")
+	for range 2 { // and a retry
+		if _, err := c.Submit(ctx, f); err != nil {
+			t.Fatal(err)
+		}
+		if start() {
+			t.Error("the start is not taken out")
+		}
+	}
+}

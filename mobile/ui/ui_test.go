@@ -3,11 +3,14 @@ package ui
 import (
 	"context"
 	"encoding/json"
+	"html"
 	"maps"
 	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
+	"reflect"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -15,6 +18,7 @@ import (
 	"time"
 
 	"chinlift/core"
+	"chinlift/core/timeline"
 	"chinlift/core/word"
 )
 
@@ -388,3 +392,43 @@ func TestHandlerGuards(t *testing.T) {
 }
 
 // The script stays small: it is all that a page runs.
+
+var inputTag = regexp.MustCompile(`<input type="(hidden|radio|checkbox)" name="([^"]+)" value="([^"]*)"( checked)?`)
+
+// A plan that is opened and recorded again without a touch is the same plan:
+// what the page does not ask goes with it.
+func TestPlanAgainLosesNothing(t *testing.T) {
+	u, c, _ := newUI(t)
+	id := newCase(t, u, "X")
+	page := "/case/" + id + "/visit/plan"
+	tap(t, u, page, "kind", "plan", "techniques", "open-drop", "techniques", "sedation", "agent", "ether", "airway", "supraglottic", "position", "supine", "operation", "hernia",
+		"drugs", "ketamine", "drugs", "not-known-here", "steps", "knife", "step_times", "knife 20 min", "loss_allowed", "777", "fluids", "sodium-chloride", "recovery", "nurse", "opioids_after", "no",
+		"hazards", "diathermy", "start_in", "+60")
+	plan := func() timeline.Plan {
+		t.Helper()
+		cs, err := c.Case(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return cs.Plan
+	}
+	before := plan()
+	fields := []string{"kind", "plan"}
+	for _, m := range inputTag.FindAllStringSubmatch(string(u.Get(t.Context(), page).Body), -1) {
+		if m[1] == "hidden" || m[4] != "" {
+			fields = append(fields, m[2], html.UnescapeString(m[3]))
+		}
+	}
+	tap(t, u, page, fields...)
+	after := plan()
+	slices.Sort(before.Drugs)
+	slices.Sort(after.Drugs)
+	if !reflect.DeepEqual(before, after) {
+		t.Errorf("the plan was\n%+v\nand is\n%+v", before, after)
+	}
+	// And the start can be taken out of it.
+	tap(t, u, page, append(fields, "start_in", "none")...)
+	if p := plan(); !p.Start.IsZero() || p.Agent != "ether" {
+		t.Errorf("without a start: %+v", p)
+	}
+}
