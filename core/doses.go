@@ -121,57 +121,84 @@ func givenOf(p *timeline.Drug, given, now time.Time) formulary.Given {
 	return g
 }
 
-// infused gives what ran in by infusions up to a time, each stretch of one rate
-// as a dose given at its end: none of it counts as gone sooner than it is. A
-// rate in drops has no volume, and is given as such: no total counts it.
-func (cs *Case) infused(at, until time.Time, but string) []formulary.Given {
-	type stretch struct {
-		p    *timeline.Infusion
-		from time.Time
-	}
-	running := map[string]stretch{}
-	var all []formulary.Given
-	end := func(run string, to time.Time) {
-		s, ok := running[run]
-		if !ok {
-			return
-		}
-		delete(running, run)
-		d := to.Sub(s.from)
-		if d <= 0 || s.p.Rate.IsZero() {
-			return
-		}
-		g := formulary.Given{Drug: s.p.Drug, Route: s.p.Route, Strength: s.p.Strength, Ago: minutes(ago(at, to)), Dose: s.p.Rate}
-		rate := s.p.Rate
-		if rate.Unit.Dimension() == quantity.MassPerMassTime {
-			if r, err := rate.Mul(cs.Facts.Weight, quantity.MgPerH); err == nil {
-				rate = r
-			}
-		}
-		for _, into := range []quantity.Unit{quantity.Mg, quantity.ML, quantity.IU} {
-			if dose, err := rate.Mul(minutes(d), into); err == nil {
-				g.Dose = dose.Round(6)
-			}
-		}
-		all = append(all, g)
-	}
+// infusing is a stretch of one rate of an infusion; a zero to is for one that
+// runs.
+type infusing struct {
+	p        *timeline.Infusion // the rate, and what was said before and holds on
+	run      string
+	from, to time.Time
+}
+
+// infusions gives the stretches of the infusions of a case up to a time, in
+// the order in which they end; those that run come last.
+func (cs *Case) infusions(until time.Time, but string) (all []infusing) {
+	running := map[string]infusing{}
 	for e, p := range timeline.Each[*timeline.Infusion](cs.Entries, cs.ID) {
-		if e.ID == but || e.Now().At.After(until) {
+		at := e.Now().At.Time
+		if e.ID == but || !until.IsZero() && at.After(until) {
 			continue
 		}
 		run := p.Run
 		if p.Act == term.InfusionActStarted {
 			run = e.ID
 		}
-		end(run, e.Now().At.Time)
+		before, ran := running[run]
+		if ran {
+			delete(running, run)
+			before.to = at
+			all = append(all, before)
+		}
 		if p.Act != term.InfusionActStopped {
 			// A change says the rate; what it does not say stays.
 			q := *p
-			running[run] = stretch{&q, e.Now().At.Time}
+			if ran && q.Drug == before.p.Drug {
+				q.Route = cmp.Or(q.Route, before.p.Route)
+				if q.Strength.IsZero() {
+					q.Strength = before.p.Strength
+				}
+			}
+			running[run] = infusing{p: &q, run: run, from: at}
 		}
 	}
 	for _, run := range slices.Sorted(maps.Keys(running)) {
-		end(run, at)
+		all = append(all, running[run])
+	}
+	return all
+}
+
+// dose gives what ran in of a stretch in a time; a rate in drops has no volume
+// and is given as such.
+func (s *infusing) dose(weight quantity.Amount, d time.Duration) quantity.Amount {
+	rate := s.p.Rate
+	if rate.Unit.Dimension() == quantity.MassPerMassTime {
+		if r, err := rate.Mul(weight, quantity.MgPerH); err == nil {
+			rate = r
+		}
+	}
+	given := s.p.Rate
+	for _, into := range []quantity.Unit{quantity.Mg, quantity.ML, quantity.IU} {
+		if dose, err := rate.Mul(minutes(d), into); err == nil {
+			given = dose.Round(6)
+		}
+	}
+	return given
+}
+
+// infused gives what ran in by infusions up to a time, each stretch of one rate
+// as a dose given at its end: none of it counts as gone sooner than it is. A
+// rate in drops has no volume, and is given as such: no total counts it.
+func (cs *Case) infused(at, until time.Time, but string) []formulary.Given {
+	var all []formulary.Given
+	for _, s := range cs.infusions(until, but) {
+		to := s.to
+		if to.IsZero() {
+			to = at
+		}
+		d := to.Sub(s.from)
+		if d <= 0 || s.p.Rate.IsZero() {
+			continue
+		}
+		all = append(all, formulary.Given{Drug: s.p.Drug, Route: s.p.Route, Strength: s.p.Strength, Ago: minutes(ago(at, to)), Dose: s.dose(cs.Facts.Weight, d)})
 	}
 	return all
 }

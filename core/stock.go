@@ -60,6 +60,8 @@ type caseUse struct {
 	breath       [2]float64
 	gas          []gasSpan
 	drugs        []drugUse
+	runs         []infusing
+	weight       quantity.Amount // by which a rate per kg becomes a dose
 }
 
 type drugUse struct {
@@ -184,7 +186,13 @@ func (cs *Case) took() caseUse {
 			d.apply(p, v.At)
 			from = v.At.Time
 		case *timeline.Drug:
-			u.drugs = append(u.drugs, drugUse{v.At.Time, p.Drug, p.Batch, p.Dose})
+			u.drugs = append(u.drugs, drugUse{v.At.Time, p.Drug, p.Batch, byStrength(p.Dose, p.Strength, quantity.Mg, quantity.IU, quantity.Mmol)})
+		}
+	}
+	u.runs, u.weight = cs.infusions(time.Time{}, ""), cs.Facts.Weight
+	for i := range u.runs {
+		if r := &u.runs[i]; ended && (r.to.IsZero() || r.to.After(over.Time)) {
+			r.to = over.Time
 		}
 	}
 	switch {
@@ -284,6 +292,33 @@ func (u *caseUse) flows(s settingsOfUse, now time.Time) (all []took) {
 			if litres > 0 {
 				all = append(all, took{at: end, what: term.StockWhatCylinder, low: litres * span.Minutes(), high: litres * span.Minutes()})
 			}
+		}
+	}
+	return all
+}
+
+// infused gives what the infusions of a case took, each as one thing drawn up
+// when it was started. One whose rate makes no amount, as drops do, or that
+// runs by a weight that nobody gave, took a piece, for it was there.
+func (u *caseUse) infused(now time.Time) (all []took) {
+	place := map[string]int{}
+	for i := range u.runs {
+		r := &u.runs[i]
+		to := r.to
+		if to.IsZero() {
+			if to = u.quiet.Add(quietTakes); to.After(now) {
+				to = now
+			}
+		}
+		dose := byStrength(r.dose(u.weight, max(0, to.Sub(r.from))), r.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol)
+		n, ok := place[r.run]
+		if !ok {
+			place[r.run] = len(all)
+			all = append(all, took{at: r.from, what: term.StockWhatDrug, item: r.p.Drug, dose: dose})
+			continue
+		}
+		if sum, err := all[n].dose.Add(dose); err == nil {
+			all[n].dose = sum
 		}
 	}
 	return all
@@ -417,6 +452,7 @@ func (c *Companion) stock(ctx context.Context) (*stockView, error) {
 	var uses []took
 	for i := range v.uses {
 		uses = append(uses, v.uses[i].flows(v.with, now.Wall)...)
+		uses = append(uses, v.uses[i].infused(now.Wall)...)
 		for _, d := range v.uses[i].drugs {
 			uses = append(uses, took{at: d.at, what: term.StockWhatDrug, item: d.drug, batch: d.batch, dose: d.dose})
 		}

@@ -356,3 +356,37 @@ func TestStockKeepsItsOrder(t *testing.T) {
 		}
 	})
 }
+
+// What runs in comes off the shelf too: the whole of a run, with its changes of
+// rate, from the ampoules that were drawn up for it.
+func TestInfusionsOnTheShelf(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	count(t, c, "what", "drug", "act", "counted", "item", "ketamine", "count", "10", "each", "500", "each_unit", "mg")
+	count(t, c, "what", "drug", "act", "counted", "item", "oxytocin", "count", "10", "each", "10", "each_unit", "[IU]")
+	id := openCase(t, c, "Invented Person")
+	clock.pass(time.Minute)
+	done := submit(t, c, id, "infusion", "act", "started", "drug", "ketamine", "rate", "60", "rate_unit", "mL/h", "strength", "10", "strength_unit", "mg/mL", "route", "iv")
+	run := done.Lines[0].Event.ID
+	clock.pass(30 * time.Minute)
+	// 30 mL of 10 mg/mL are 300 mg of an ampoule of 500 mg: of ten, 9 to 10 are left.
+	contains(t, "it runs", supply(t, c, "drug", "ketamine").OnHand, "9 to 10")
+	// The strength is not said again, and holds: 60 mL more are 900 mg in all.
+	submit(t, c, id, "infusion", "act", "changed", "run", run, "drug", "ketamine", "rate", "120", "rate_unit", "mL/h")
+	clock.pass(30 * time.Minute)
+	submit(t, c, id, "infusion", "act", "stopped", "run", run, "drug", "ketamine")
+	clock.pass(6 * time.Hour)
+	contains(t, "it was stopped", supply(t, c, "drug", "ketamine").OnHand, "8 to 9")
+	// One that nobody stops takes nothing more an hour after the last entry:
+	// 10 IU an hour, one ampoule.
+	submit(t, c, id, "infusion", "act", "started", "drug", "oxytocin", "rate", "10", "rate_unit", "[IU]/h", "route", "iv")
+	clock.pass(12 * time.Hour)
+	if n := supply(t, c, "drug", "oxytocin").OnHand; n != "9" {
+		t.Errorf("nobody stopped it: %s", n)
+	}
+	// A dose that was written as a volume of a strength is an amount: 20 mL of
+	// 10 mg/mL are 200 mg.
+	submit(t, c, id, "drug", "drug", "ketamine", "dose", "20", "dose_unit", "mL", "strength", "10", "strength_unit", "mg/mL", "route", "iv")
+	clock.pass(time.Minute)
+	contains(t, "by volume", supply(t, c, "drug", "ketamine").OnHand, "7 to 8")
+}
