@@ -60,6 +60,8 @@ type Companion struct {
 
 	usesMu sync.Mutex
 	uses   map[string]caseUse // what cases took from the shelf, by id
+
+	depths depthRuns
 }
 
 // cacheCases bounds how many folded cases are kept: the ones on the table and

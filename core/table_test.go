@@ -128,7 +128,7 @@ func TestStepsOfTheAgent(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if ways := c.AgentTray(cs, "isoflurane", "drops"); ways.Way != "percent" || slices.Contains(ways.Ways, "drops") {
+	if ways, err := c.AgentTray(t.Context(), cs, "isoflurane", "drops"); err != nil || ways.Way != "percent" || slices.Contains(ways.Ways, "drops") {
 		t.Errorf("isoflurane by drops on gauze: %+v", ways)
 	}
 }

@@ -12,11 +12,12 @@ import (
 
 // AgentTray is the tray for agent, oxygen and cover.
 type AgentTray struct {
-	Agent, AgentWords string   // the agent whose deliveries are offered; empty: choose one first
-	Now               string   // what is given, in words
-	Way               string   // drops, percent or wetness
-	Ways              []string // that this agent is given in
-	Keys              []Choice // deliveries of this way, in Unit
+	Agent, AgentWords string            // the agent whose deliveries are offered; empty: choose one first
+	Now               string            // what is given, in words
+	Way               string            // drops, percent or wetness
+	Ways              []string          // that this agent is given in
+	Keys              []Choice          // deliveries of this way, in Unit
+	Inspired          map[string]string // of each key: what may be breathed in, in words; none where it cannot be reckoned
 	Unit              string
 	Oxygen            []Choice
 	Cover             []Choice
@@ -35,7 +36,7 @@ var oxygenFlows = []string{"0", "0.5", "1", "2", "4", "6", "8", "10"}
 
 // AgentTray gives the tray. agent and way choose what it offers; empty goes by
 // what was given last, then by the plan.
-func (c *Companion) AgentTray(cs *Case, agent, way string) AgentTray {
+func (c *Companion) AgentTray(ctx context.Context, cs *Case, agent, way string) (AgentTray, error) {
 	s := Speaker{c.words}
 	d := cs.Delivery
 	t := AgentTray{Agent: agent, Now: s.State(d), Way: way, Agents: c.Choices("agent"), Cover: c.Choices("cover")}
@@ -81,7 +82,35 @@ func (c *Companion) AgentTray(cs *Case, agent, way string) AgentTray {
 	for _, n := range oxygenFlows {
 		t.Oxygen = append(t.Oxygen, Choice{n, s.Number(quantity.MustParse(n + " L/min"))})
 	}
-	return t
+	var err error
+	t.Inspired, err = c.inspired(ctx, cs, &t)
+	return t, err
+}
+
+// inspired gives for each key of the tray the span of per cent that may be
+// breathed in by it, by a body at rest of this weight and at this height. It is
+// no advice, and is left out where nothing can be reckoned.
+func (c *Companion) inspired(ctx context.Context, cs *Case, t *AgentTray) (map[string]string, error) {
+	b, ok, err := c.breathesIn(ctx, cs, c.clock.Now().Wall)
+	if err != nil || !ok {
+		return nil, err
+	}
+	s, all := Speaker{c.words}, map[string]string{}
+	for _, k := range t.Keys {
+		d := Delivery{Agent: term.Agent(t.Agent), Cover: cs.Delivery.Cover}
+		switch t.Way {
+		case "drops":
+			d.Drops = quantity.MustParse(k.Code + " {drop}/min")
+		case "percent":
+			d.Percent = quantity.MustParse(k.Code + " %")
+		case "wetness":
+			d.Wetness = term.Wetness(k.Code)
+		}
+		if _, a, err := b.supply(d, quantity.Amount{}, quantity.Amount{}); err == nil {
+			all[k.Code] = s.Say("depth.inspired", "low", s.Number(a.Low.Round(1)), "high", s.Number(a.High.Round(1)))
+		}
+	}
+	return all, nil
 }
 
 // opendrop are the agents that were given on gauze: Beecher, The Physiology of

@@ -348,7 +348,7 @@ func nav(h core.Head, here string) map[string]any { return map[string]any{"Head"
 
 // trays are the templates that a tray is drawn by.
 var trays = []string{"vitals", "agent", "breathing", "eyes", "drug", "airway", "step", "fluids", "more", "signs", "position", "block",
-	"access", "attached", "watched", "note", "birth", "unwatched", "owed", "marks", "sheet"}
+	"access", "attached", "watched", "note", "birth", "unwatched", "owed", "marks", "sheet", "depth"}
 
 // trayData is what a tray is drawn from.
 type trayData struct {
@@ -364,6 +364,7 @@ type trayData struct {
 	Dose  core.DoseView   // of one use
 	Marks []core.Line
 	Owing []owedLine
+	Depth core.DepthView
 	Back  string // the page that the tray belongs to
 
 	Limits string // for whom the usual values are
@@ -396,7 +397,9 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 		d.Rows = u.c.MeasureRows(cs)
 		d.Same, d.Limits = u.c.SameAge(cs), u.c.LimitsNote(cs)
 	case "agent":
-		d.Agent = u.c.AgentTray(cs, r.query.Get("agent"), r.query.Get("way"))
+		if d.Agent, err = u.c.AgentTray(r.ctx, cs, r.query.Get("agent"), r.query.Get("way")); err != nil {
+			return view{}, err
+		}
 	case "drug":
 		if d.Drugs, err = u.c.DrugTray(r.ctx, cs); err != nil {
 			return view{}, err
@@ -425,6 +428,10 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 		}
 	case "step":
 		d.Steps = u.c.StepTray(cs)
+	case "depth":
+		if d.Depth, err = u.c.DepthOf(r.ctx, cs); err != nil {
+			return view{}, err
+		}
 	case "marks":
 		d.Marks = u.c.UnnamedMarks(cs)
 	case "owed":
