@@ -22,20 +22,21 @@ import (
 // DepthView is the sheet of depth: what package depth makes of what was
 // recorded, in words. It is not a monitor, and says so first.
 type DepthView struct {
-	Not       []string // what it is not
-	NotHere   []string // why it does not hold for this patient, or now; empty: it does
-	Withdrawn []string // why it was taken back while it held
-	Range     string   // of depth now; empty: there is none
-	Stage     string
-	Drift     string // signs and model have parted
-	Signs     []DepthSign
-	Says      string // the stages that the signs leave, or which way they lean
-	Asks      []string
-	Leads     []DepthLead
-	Clocks    []DepthClock
-	Cautions  []string
-	Sources   []string
-	Version   string
+	Not        []string // what it is not
+	NotHere    []string // why it does not hold for this patient, or now; empty: it does
+	Withdrawn  []string // why it was taken back while it held
+	Range      string   // of depth now; empty: there is none
+	Stage      string
+	Drift      string // signs and model have parted
+	Signs      []DepthSign
+	Says       string // the stages that the signs leave, or which way they lean
+	Asks       []string
+	Leads      []DepthLead
+	Conditions string // that all the leads hold under
+	Clocks     []DepthClock
+	Cautions   []string
+	Sources    []string
+	Version    string
 }
 
 // DepthSign is one sign beside the table.
@@ -47,7 +48,7 @@ type DepthSign struct {
 	Why              []string
 }
 
-// DepthLead is a window of time.
+// DepthLead is a window of time. If has the conditions that are its own.
 type DepthLead struct {
 	What, When, If string
 	Cautions       []string
@@ -573,13 +574,14 @@ func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply
 	}
 	e.Beware(supply.Cautions...)
 	e.Cite(supply.Sources...)
+	var leads []depth.Lead
 	for _, step := range depth.StepCodes {
 		l, ok, err := r.Ready(step, given)
 		if err != nil {
 			return err
 		}
 		if ok {
-			v.Leads = append(v.Leads, s.lead(&l))
+			leads = append(leads, l)
 		}
 	}
 	l, ok, err := r.TooDeep(given)
@@ -587,9 +589,25 @@ func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply
 		return err
 	}
 	if ok {
-		v.Leads = append(v.Leads, s.lead(&l))
+		leads = append(leads, l)
 	}
 	if l, ok = r.Waking(); ok {
+		leads = append(leads, l)
+	}
+	// What holds for all of them is said once.
+	common := func(x depth.Condition) bool {
+		return !slices.ContainsFunc(leads, func(l depth.Lead) bool { return !slices.Contains(l.Conditions, x) })
+	}
+	v.Conditions = s.leadConditions(slices.DeleteFunc(slices.Clone(depth.ConditionCodes), func(x depth.Condition) bool { return !common(x) }))
+	for _, l := range leads {
+		l.Conditions = slices.DeleteFunc(slices.Clone(l.Conditions), common)
+		l.Cautions = slices.DeleteFunc(slices.Clone(l.Cautions), func(x agent.Caution) bool {
+			if x == depth.Earliest {
+				return false
+			}
+			e.Beware(x)
+			return true
+		})
 		v.Leads = append(v.Leads, s.lead(&l))
 	}
 	v.Cautions, v.Sources = s.depthCautions(v.Cautions, e.Cautions), s.depthSources(v.Sources, e.Sources)
@@ -612,13 +630,17 @@ func (s Speaker) lead(l *depth.Lead) DepthLead {
 	default:
 		d.When = s.Say("depth.window", "from", n(l.FromMin), "to", n(l.ToMin))
 	}
-	var all []string
-	for _, x := range l.Conditions {
-		all = append(all, s.Say("depth.condition."+string(x))) //word:prefix depth.condition.
-	}
-	d.If = join(", ", all...)
+	d.If = s.leadConditions(l.Conditions)
 	d.Cautions = s.depthCautions(nil, l.Cautions)
 	return d
+}
+
+func (s Speaker) leadConditions(cs []depth.Condition) string {
+	var all []string
+	for _, x := range cs {
+		all = append(all, s.Say("depth.condition."+string(x))) //word:prefix depth.condition.
+	}
+	return join(", ", all...)
 }
 
 func (s Speaker) depthReason(r depth.Reason) string {

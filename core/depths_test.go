@@ -92,7 +92,7 @@ func TestDepthOfACase(t *testing.T) {
 		t.Errorf("signs, leads, cautions and sources are to be there: %+v", v)
 	}
 	for _, l := range v.Leads {
-		if l.When == "" || l.If == "" {
+		if l.When == "" || l.If == "" || v.Conditions == "" {
 			t.Errorf("a lead without its window or its conditions: %+v", l)
 		}
 	}

@@ -87,6 +87,14 @@ func (c *Companion) AgentTray(ctx context.Context, cs *Case, agent, way string) 
 	return t, err
 }
 
+// roughly leaves no more figures than such an estimate has.
+func roughly(a quantity.Amount) quantity.Amount {
+	if c, err := a.Cmp(quantity.MustParse("2 %")); err == nil && c >= 0 {
+		return a.Round(0)
+	}
+	return a.Round(1)
+}
+
 // inspired gives for each key of the tray the span of per cent that may be
 // breathed in by it, by a body at rest of this weight and at this height. It is
 // no advice, and is left out where nothing can be reckoned.
@@ -107,7 +115,7 @@ func (c *Companion) inspired(ctx context.Context, cs *Case, t *AgentTray) (map[s
 			d.Wetness = term.Wetness(k.Code)
 		}
 		if _, a, err := b.supply(d, quantity.Amount{}, quantity.Amount{}); err == nil {
-			all[k.Code] = s.Say("depth.inspired", "low", s.Number(a.Low.Round(1)), "high", s.Number(a.High.Round(1)))
+			all[k.Code] = s.Say("depth.inspired", "low", s.Number(roughly(a.Low)), "high", s.Number(roughly(a.High)))
 		}
 	}
 	return all, nil
