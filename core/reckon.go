@@ -129,7 +129,7 @@ const (
 // Reckonings gives every calculation, like beside like.
 func Reckonings() []Reckoning { return slices.Clone(reckonings) }
 
-var reckonings = slices.Concat(weightReckonings, fluidReckonings, airwayReckonings, doseReckonings, prepareReckonings, historyReckonings)
+var reckonings = slices.Concat(weightReckonings, fluidReckonings, airwayReckonings, doseReckonings, agentReckonings, prepareReckonings, historyReckonings)
 
 // FindReckoning gives the calculation with this name.
 func FindReckoning(name string) (Reckoning, bool) {
