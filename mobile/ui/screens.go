@@ -20,6 +20,8 @@ func (u *UI) view(r *request) (view, error) {
 		return u.today(r)
 	case r.path == "/log":
 		return u.log(r)
+	case r.parts[0] == "log":
+		return u.placeView(r)
 	case r.path == "/settings":
 		return u.settings(r)
 	case r.path == "/rules":
@@ -115,8 +117,12 @@ func (u *UI) today(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	s, err := u.sending(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
 	return view{title: u.words.Say("shell.name"), class: "today", parts: []part{
-		{id: "head", tmpl: "today-head", data: t}, {id: "open", tmpl: "today-open", data: t}, {id: "ready", tmpl: "today-ready", data: t}, {id: "keys", tmpl: "today-keys", data: t},
+		{id: "head", tmpl: "today-head", data: t}, {id: "open", tmpl: "today-open", data: t}, {id: "sending", tmpl: "today-sending", data: s}, {id: "ready", tmpl: "today-ready", data: t}, {id: "keys", tmpl: "today-keys", data: t},
 	}}, nil
 }
 
@@ -129,7 +135,12 @@ func (u *UI) log(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{title: u.words.Say("log.title"), class: "log", parts: []part{{id: "list", tmpl: "log", data: l}}}, nil
+	s, err := u.sending(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
+	// A page further back is not brought up to date: its path does not say which it is.
+	return view{title: u.words.Say("log.title"), class: "log", live: s.Lent && before == 0, parts: []part{{id: "list", tmpl: "log", data: l}, {id: "outbox", tmpl: "outbox", data: s}}}, nil
 }
 
 func (u *UI) settings(r *request) (view, error) {

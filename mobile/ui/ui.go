@@ -29,6 +29,7 @@ type UI struct {
 	tmpl  *template.Template
 
 	exporter Exporter // nil: nothing can be taken away here
+	sender   Sender   // nil: nothing is sent from here
 
 	mu    sync.Mutex // held while a page is brought up to date: its drawings have an order
 	pages map[string]*shown
@@ -419,7 +420,7 @@ func (u *UI) Send(ctx context.Context, s Send) Answer {
 		if errors.Is(err, errNoPage) {
 			return Answer{Seq: u.c.Stored(), Problem: &Problem{Status: 404, Code: "no-page", Words: u.words.Say("shell.no-page")}}
 		}
-		e := u.c.Explain(err)
+		e := u.explain(err)
 		return Answer{Seq: u.c.Stored(), Problem: &Problem{e.Status, e.Code, e.Field, e.Words}}
 	}
 	a := Answer{Seq: u.c.Stored(), Event: core.NewID()}
