@@ -59,10 +59,17 @@ func (c *command) serve(ctx context.Context, args []string) (err error) {
 		return err
 	}
 	screens.Lend(plain.Maker{Source: companion, Now: func() time.Time { return companion.Now().Wall }})
+	sending, err := newSender(companion, dir)
+	if err != nil {
+		printLine(c.err, c.words.Say("desk.places-not-read", "error", err.Error()))
+	}
+	screens.LendSender(sending)
 	listener, err := c.listen(ctx, *addr)
 	if err != nil {
 		return err
 	}
+	// It ends before the companion is closed.
+	defer sending.start(ctx)()
 	token := rand.Text()
 	server := &http.Server{
 		Handler:           screens.Handler(token),

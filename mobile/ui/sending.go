@@ -22,7 +22,8 @@ type Sender interface {
 	// Remove ends sending to a place. What arrived there stays there.
 	Remove(ctx context.Context, id string) error
 	// SendNow has everything tried at once that is not confirmed, also what
-	// was refused. Stop ends what is under way; it goes on at the next turn.
+	// was refused. Stop ends what is under way until then, or until something
+	// new is recorded.
 	SendNow()
 	Stop()
 }
