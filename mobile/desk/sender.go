@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -166,6 +167,9 @@ func (s *sender) Add(_ context.Context, p ui.Place) error {
 		if within(s.data, p.Address) || within(p.Address, s.data) {
 			return &ui.PlaceError{Code: "in-data", Field: "address"}
 		}
+	}
+	if p.Kind != ui.PlaceFolder && !strings.Contains(p.Address, "://") {
+		p.Address = "https://" + p.Address
 	}
 	c, err := carrierOf(p)
 	if err != nil {

@@ -245,13 +245,13 @@ func TestSendToWebDAV(t *testing.T) {
 	s := newSending(t)
 	s.start()
 	s.record()
-	for code, address := range map[string]string{"not-safe": "http://server.example/", "address": "ftp:", "missing": ""} {
+	for code, address := range map[string]string{"not-safe": "http://server.example/", "address": "a b", "missing": ""} {
 		p := s.tap("/log/new/webdav", "do", "add", "address", address, "user", user, "secret", secret, "private", "no").Problem
 		if p == nil || p.Code != code && !(code == "address" && p.Field == "address") {
 			t.Errorf("%q: %+v", address, p)
 		}
 	}
-	if p := s.tap("/log/new/s3", "do", "add", "address", "https://server.example/", "user", user, "secret", secret, "private", "no").Problem; p == nil || p.Code != "bucket" {
+	if p := s.tap("/log/new/s3", "do", "add", "address", "server.example", "user", user, "secret", secret, "private", "no").Problem; p == nil || p.Code != "bucket" {
 		t.Errorf("no bucket: %+v", p)
 	}
 	s.do("/log/new/webdav", "do", "add", "address", server.URL, "user", user, "secret", "another secret", "private", "no")

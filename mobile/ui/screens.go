@@ -140,7 +140,9 @@ func (u *UI) log(r *request) (view, error) {
 		return view{}, err
 	}
 	// A page further back is not brought up to date: its path does not say which it is.
-	return view{title: u.words.Say("log.title"), class: "log", live: s.Lent && before == 0, parts: []part{{id: "list", tmpl: "log", data: l}, {id: "outbox", tmpl: "outbox", data: s}}}, nil
+	return view{title: u.words.Say("log.title"), class: "log", live: s.Lent && before == 0, parts: []part{
+		{id: "head", tmpl: "log-head", data: l.Total}, {id: "outbox", tmpl: "outbox", data: s}, {id: "list", tmpl: "log", data: l}, {id: "places", tmpl: "outbox-add", data: s.Lent},
+	}}, nil
 }
 
 func (u *UI) settings(r *request) (view, error) {

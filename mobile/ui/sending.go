@@ -41,7 +41,7 @@ var placeKinds = []string{PlaceFolder, PlaceWebDAV, PlaceS3}
 type Place struct {
 	ID           string
 	Kind         string
-	Address      string // the path of a folder, or https://host/path
+	Address      string // the path of a folder, or host/path, with https:// or without
 	User, Secret string
 	Region       string // of S3; empty: it has none
 	Key          string // public key that all is sealed for; empty: it is not
@@ -87,6 +87,7 @@ type sending struct {
 // placeShown is a destination in words.
 type placeShown struct {
 	Destination
+	Where string // its address, without what all have
 	State string
 	Why   string
 	Again string // clock time of the next try; empty: not later
@@ -105,7 +106,7 @@ func (u *UI) sending(ctx context.Context) (s sending, err error) {
 	}
 	now := u.c.Now().Wall
 	for _, d := range all {
-		p := placeShown{Destination: d, Over: d.Refused > 0}
+		p := placeShown{Destination: d, Where: strings.TrimPrefix(d.Address, "https://"), Over: d.Refused > 0}
 		switch {
 		case d.Busy && d.Open > 0:
 			p.State = u.words.Say("outbox.busy", "n", d.Done, "m", d.Open)

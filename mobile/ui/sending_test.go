@@ -41,6 +41,7 @@ func (l *lent) Stop()    { l.stop++ }
 
 func TestSendingThroughTheScreen(t *testing.T) {
 	u, c, _ := newUI(t)
+	u.LendSender(nil)
 	if html := body(t, u, "/log"); strings.Contains(html, "send-now") || strings.Contains(html, "add-folder") {
 		t.Error("a device that sends nothing offers to")
 	}

@@ -46,6 +46,8 @@ func newUI(t testing.TB) (*UI, *core.Companion, *fakeClock) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	u.LendSender(&lent{all: []Destination{{ID: "stick", Kind: PlaceFolder, Address: "/media/stick/chinlift", Confirmed: 9},
+		{ID: "server", Kind: PlaceWebDAV, Address: "https://files.clinic.example/log", Lines: 12, Refused: 1, Why: "refused", Private: true, Sealed: true}}})
 	return u, c, clock
 }
 
@@ -87,7 +89,7 @@ func newCase(t testing.TB, u *UI, name string) string {
 
 // paths lists every page of a case and of the clinic.
 func paths(id string) []string {
-	all := []string{"/", "/today", "/log", "/settings", "/case/new", "/kit/open-drop", "/kit", "/kit/open-drop/look/suction", "/kit/open-drop/edit", "/kit/open-drop/edit/suction", "/kit/open-drop/edit/new", "/kit/open-drop/days",
+	all := []string{"/", "/today", "/log", "/log/new/folder", "/log/new/webdav", "/log/new/s3", "/log/place/stick", "/log/place/server", "/settings", "/case/new", "/kit/open-drop", "/kit", "/kit/open-drop/look/suction", "/kit/open-drop/edit", "/kit/open-drop/edit/suction", "/kit/open-drop/edit/new", "/kit/open-drop/days",
 		"/supplies", "/supplies/cylinder/oxygen", "/supplies/drug/ketamine", "/supplies/new/cylinder", "/supplies/new/drug", "/supplies/count/cylinder/other/new", "/supplies/count/agent/ether/new", "/supplies/count/drug/ketamine/new", "/supplies/count/disposable/gauze/new", "/supplies/count/concentrator/concentrator/new",
 		"/rules", "/rules/morphine", "/rules/salbutamol", "/fasting", "/stops"}
 	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im",
