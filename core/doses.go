@@ -409,10 +409,7 @@ func (c *Companion) doseView(cs *Case, f *Rules, d *formulary.Drug, u *formulary
 			s.alerts(&v, d, e.Alerts)
 			if e.Field == "weight" {
 				// What the rule says for each kilogram helps where nobody can weigh.
-				v.Rule = s.ruleUse(d, u, func(text string, by formulary.Cited, key string) Cited {
-					x := d.Sources[by.For(key)]
-					return Cited{Text: text, Source: s.ruleSource(&x), Mark: string(x.Mark)}
-				}).Lines
+				v.Rule = s.ruleUse(d, u, s.citing(d)).Lines
 			}
 		}
 		return v

@@ -16,6 +16,7 @@ import (
 // RuleBook is every dose rule as it holds now, with its sources and whoever
 // stands for it: to be read, checked and signed.
 type RuleBook struct {
+	Engine      []Cited // what is added to every rule, and no confirmation covers
 	Groups      []RuleGroup
 	Rules       int // of all drugs
 	Unconfirmed int
@@ -65,7 +66,7 @@ func (c *Companion) RuleBook(ctx context.Context) (RuleBook, error) {
 		return RuleBook{}, err
 	}
 	s := Speaker{c.words}
-	b := RuleBook{Own: own}
+	b := RuleBook{Own: own, Engine: s.guards()}
 	for _, name := range slices.Sorted(maps.Keys(f.Left)) {
 		b.Left = append(b.Left, s.Say("rules.left", "file", name, "why", c.Explain(f.Left[name]).Words))
 	}
@@ -104,20 +105,64 @@ func (c *Companion) RuleDrug(ctx context.Context, code string) (RuleDrug, error)
 	return RuleDrug{}, ErrNotHere
 }
 
+// guards tells what the engine adds to every rule.
+func (s Speaker) guards() (all []Cited) {
+	for _, g := range formulary.Guards() {
+		var values []string
+		for _, v := range g.Values {
+			told := s.Amount(v.Amount)
+			if v.Amount.Unit == quantity.One {
+				told = s.Number(v.Amount)
+			}
+			values = append(values, v.Name, told)
+		}
+		//word:prefix rules.engine.
+		all = append(all, Cited{Text: s.sayOf("rules.engine."+string(g.Code), values...), Source: s.ruleSource(&g.Source), Mark: string(g.Source.Mark)})
+	}
+	return all
+}
+
+// citer puts the source of a key, and of more keys where theirs is another,
+// beside a text. The mark is the first key's.
+type citer func(text string, by formulary.Cited, key string, more ...string) Cited
+
+func (s Speaker) citing(d *formulary.Drug) citer {
+	return func(text string, by formulary.Cited, key string, more ...string) Cited {
+		x := d.Sources[by.For(key)]
+		c := Cited{Text: text, Source: s.ruleSource(&x), Mark: string(x.Mark)}
+		named := []string{by.For(key)}
+		for _, k := range more {
+			if of := by.For(k); !slices.Contains(named, of) {
+				named = append(named, of)
+				x := d.Sources[of]
+				c.Source = join("; ", c.Source, s.ruleSource(&x))
+			}
+		}
+		return c
+	}
+}
+
 func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[ruleKey]Confirmation) RuleDrug {
 	r := RuleDrug{Code: d.Code, Words: s.Drug(d.Code), Class: string(d.Class), ClassWords: Code(s, term.DrugClassList, d.Class), ATC: d.ATC}
-	cite := func(text string, by formulary.Cited, key string) Cited {
-		x := d.Sources[by.For(key)]
-		return Cited{Text: text, Source: s.ruleSource(&x), Mark: string(x.Mark)}
-	}
+	cite := s.citing(d)
 	for _, p := range d.Presentations {
-		r.Presentations = append(r.Presentations, cite(s.presentation(&p), p.Cited, "strength"))
+		r.Presentations = append(r.Presentations, cite(s.shelf(&p), p.Cited, "strength"))
 	}
 	for _, x := range d.Dilutions {
-		r.Presentations = append(r.Presentations, cite(s.Say("rules.dilution", "from", s.Amount(d.Presentation(x.From).Strength), "to", s.Amount(x.To), "with", s.diluent(x.With)), x.Cited, "to"))
+		text := s.Say("rules.dilution", "from", s.Amount(d.Presentation(x.From).Strength), "to", s.Amount(x.To), "with", s.diluent(x.With))
+		if !x.Total.IsZero() {
+			text = join(", ", text, s.Say("rules.dilution-total", "total", s.Amount(x.Total)))
+		}
+		r.Presentations = append(r.Presentations, cite(text, x.Cited, "to"))
 	}
 	if e := d.Equivalent; e != nil && !e.Each.IsZero() {
 		r.Presentations = append(r.Presentations, cite(s.Say("rules.equivalent", "each", s.Amount(e.Each), "is", s.Amount(e.Is)), e.Cited, "is"))
+	} else if e != nil {
+		for _, g := range formulary.Guards() {
+			if g.Code == formulary.GuardFractions {
+				r.Presentations = append(r.Presentations, Cited{Text: s.Say("rules.fraction"), Source: s.ruleSource(&g.Source), Mark: string(g.Source.Mark)})
+			}
+		}
 	}
 	for i := range d.Uses {
 		u := &d.Uses[i]
@@ -131,7 +176,7 @@ func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[ruleKey]Confirmation)
 	}
 	for i := range d.Reduces {
 		x := &d.Reduces[i]
-		r.Reductions = append(r.Reductions, cite(s.Say("rules.reduce", "what", s.ruleWord("formulary.reduce.", x.Code), "factor", s.Number(quantity.Amount{Value: x.Factor, Unit: quantity.One}), "when", s.when(&x.Facts, "")), x.Cited, "factor"))
+		r.Reductions = append(r.Reductions, cite(s.Say("rules.reduce", "what", s.ruleWord("formulary.reduce.", x.Code), "factor", s.Number(quantity.Amount{Value: x.Factor, Unit: quantity.One}), "when", s.when(&x.Facts, s.usesOf(d, x.Uses))), x.Cited, "factor"))
 	}
 	for i := range d.Alerts {
 		x := &d.Alerts[i]
@@ -139,16 +184,52 @@ func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[ruleKey]Confirmation)
 		if x.Level == formulary.Stop {
 			level = s.Say("rules.stop")
 		}
-		more := join("; ", list(s, term.RouteList, x.Routes), list(s, term.HazardList, x.Hazards))
+		more := join("; ", s.usesOf(d, x.Uses), Code(s, term.SexList, x.Sex), list(s, term.RouteList, x.Routes), list(s, term.HazardList, x.Hazards))
 		if len(x.Without) > 0 {
 			more = join("; ", more, s.Say("rules.without", "what", list(s, term.ConditionList, x.Without)))
 		}
 		if len(x.WithoutClasses) > 0 {
 			more = join("; ", more, s.Say("rules.without", "what", list(s, term.DrugClassList, x.WithoutClasses)))
 		}
+		for _, is := range []struct {
+			so   bool
+			text string
+		}{
+			{x.NotPregnant, s.Say("rules.not-pregnant")}, {x.Always, s.Say("rules.always")}, {x.Planned, s.Say("rules.planned")},
+		} {
+			if is.so {
+				more = join("; ", more, is.text)
+			}
+		}
 		r.Alerts = append(r.Alerts, cite(s.Say("rules.alert", "level", level, "what", s.ruleWord("formulary.alert.", x.Code), "when", s.when(&x.Facts, more)), x.Cited, "code"))
 	}
 	return r
+}
+
+// usesOf names the uses that something touches; none where it touches all.
+func (s Speaker) usesOf(d *formulary.Drug, codes []string) string {
+	var words []string
+	for _, code := range codes {
+		if u := d.Use(code); u != nil {
+			words = append(words, join(" · ", s.useWords(d, u), list(s, term.RouteList, u.Routes)))
+		}
+	}
+	if len(words) == 0 {
+		return ""
+	}
+	return s.Say("rules.for", "what", strings.Join(words, ", "))
+}
+
+// shelf writes a presentation with all that the rules know of it.
+func (s Speaker) shelf(p *formulary.Presentation) string {
+	part, undiluted := "", ""
+	if !p.Part.IsZero() {
+		part = s.Say("rules.part", "part", s.Number(p.Part))
+	}
+	if p.Undiluted {
+		undiluted = s.Say("rules.undiluted")
+	}
+	return join("; ", s.presentation(p), part, undiluted, list(s, term.RouteList, p.Routes))
 }
 
 func (s Speaker) presentation(p *formulary.Presentation) string {
@@ -208,7 +289,7 @@ func (s Speaker) when(f *formulary.Facts, more string) string {
 	return s.Say("rules.when", "what", text)
 }
 
-func (s Speaker) ruleUse(d *formulary.Drug, u *formulary.Use, cite func(string, formulary.Cited, string) Cited) RuleUse {
+func (s Speaker) ruleUse(d *formulary.Drug, u *formulary.Use, cite citer) RuleUse {
 	r := RuleUse{Drug: d.Code, Code: u.Code, Words: s.useWords(d, u), Routes: list(s, term.RouteList, u.Routes), Rescue: u.Rescue, Hash: u.Hash()}
 	add := func(text, key string) {
 		if text != "" {
@@ -232,10 +313,10 @@ func (s Speaker) ruleUse(d *formulary.Drug, u *formulary.Use, cite func(string, 
 		if !o.Usual.IsZero() {
 			dose = s.Say("rules.usual", "dose", dose, "usual", s.Amount(o.Usual))
 		}
-		if o.Weight != "" && o.Weight != formulary.Actual && strings.Contains(o.Low.Unit.String(), "/kg") {
+		if o.Weight != "" && strings.Contains(o.Low.Unit.String(), "/kg") {
 			dose = join(", ", dose, s.Say("rules.weight-"+string(o.Weight))) //word:prefix rules.weight-
 		}
-		r.Lines = append(r.Lines, cite(s.Say("rules.band", "band", band, "dose", dose), by, "low"))
+		r.Lines = append(r.Lines, cite(s.Say("rules.band", "band", band, "dose", dose), by, "low", "high", "usual", "age", "mass", "sex", "weight"))
 		for _, m := range []struct {
 			a   quantity.Amount
 			key string
@@ -246,6 +327,9 @@ func (s Speaker) ruleUse(d *formulary.Drug, u *formulary.Use, cite func(string, 
 		}
 		if !o.Least.IsZero() {
 			r.Lines = append(r.Lines, cite(s.Say("rules.least", "band", band, "least", s.Amount(o.Least)), by, "least"))
+		}
+		if !o.At.IsZero() {
+			r.Lines = append(r.Lines, cite(s.Say("rules.band-at", "band", band, "strength", s.Amount(o.At)), by, "at"))
 		}
 	}
 	for i := range u.Totals {
@@ -262,7 +346,25 @@ func (s Speaker) ruleUse(d *formulary.Drug, u *formulary.Use, cite func(string, 
 		if len(t.Unless) > 0 {
 			text = join(", ", text, s.Say("rules.unless", "what", list(s, term.ConditionList, t.Unless)))
 		}
-		r.Lines = append(r.Lines, cite(join(": ", s.ages(t.Age), text), by, "most"))
+		if of := s.usesOf(d, t.Uses); of != "" {
+			text = join(", ", text, of)
+		}
+		r.Lines = append(r.Lines, cite(join(": ", s.ages(t.Age), text), by, "most", "window", "age"))
+	}
+	if of := d.Use(u.FractionOf); of != nil {
+		add(s.Say("rules.fraction-of", "what", join(" · ", s.useWords(d, of), list(s, term.RouteList, of.Routes))), "fraction_of")
+	}
+	var from []string
+	for _, code := range u.Presentations {
+		if p := d.Presentation(code); p != nil {
+			from = append(from, s.presentation(p))
+		}
+	}
+	if len(from) > 0 {
+		add(s.Say("rules.presentations", "what", strings.Join(from, ", ")), "presentations")
+	}
+	if u.Given != formulary.Bolus {
+		add(s.Say("rules.given-"+string(u.Given)), "given") //word:prefix rules.given-
 	}
 	if !u.At.IsZero() {
 		add(s.Say("rules.at", "strength", s.Amount(u.At)), "at")

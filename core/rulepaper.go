@@ -28,6 +28,7 @@ func (c *Companion) RulePaper(ctx context.Context, w io.Writer, size record.Pape
 		return items
 	}
 	heading := func(text string) record.BookItem { return record.BookItem{Text: text, Strong: true} }
+	book.Sections = append(book.Sections, record.BookSection{Heading: s.Say("rules.engine-title"), Items: cited(0, b.Engine)})
 	for _, g := range b.Groups {
 		for _, d := range g.Drugs {
 			aside := join(", ", d.ClassWords, atc(d.ATC))

@@ -19,6 +19,10 @@ const adultYears = 30
 // unasked. Not a published limit.
 const smallAdult = 40
 
+// overIdeal is how many times the ideal weight a dose goes by at most. Common
+// practice.
+const overIdeal = "1.2"
+
 // who is the patient of a request, read once.
 type who struct {
 	Request
@@ -208,7 +212,7 @@ func (w *who) weighs(b Basis) (*big.Rat, Basis) {
 	}
 	switch b {
 	case Dosing:
-		if most := times(w.ideal, num("1.2")); w.kg.Cmp(most) > 0 {
+		if most := times(w.ideal, num(overIdeal)); w.kg.Cmp(most) > 0 {
 			return most, Dosing
 		}
 	case Ideal:
