@@ -247,6 +247,7 @@ func mergeFacts(into, f *timeline.Facts) {
 	setCode(&into.Family, f.Family)
 	setCode(&into.Smoker, f.Smoker)
 	setCode(&into.SickBefore, f.SickBefore)
+	setCode(&into.Premature, f.Premature)
 	setCode(&into.Reflux, f.Reflux)
 	setCode(&into.Fitness, f.Fitness)
 	setCode(&into.Heart, f.Heart)

@@ -776,3 +776,45 @@ func TestConfirmationsOfTwoVersions(t *testing.T) {
 		t.Error("the first rule is back, and its confirmation is not")
 	}
 }
+
+// Of a child under 5 years somebody asks whether it is wasted, once; of an
+// infant, whether it was born too early, and the rules are told.
+func TestSmallChildrenAreAskedAbout(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := openCase(t, c, "")
+	look := func() (cs *core.Case, wasted, early bool) {
+		cs, err := c.Case(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := c.FieldNamed(cs, "premature")
+		return cs, c.AsksWasted(cs), f.Label != ""
+	}
+	for _, x := range []struct {
+		age, unit     string
+		wasted, early bool
+	}{{"34", "a", false, false}, {"5", "a", false, false}, {"4", "a", true, false}, {"12", "mo", true, false}, {"11", "mo", true, true}, {"10", "d", true, true}} {
+		submit(t, c, id, "facts", "age", x.age, "age_unit", x.unit)
+		if _, wasted, early := look(); wasted != x.wasted || early != x.early {
+			t.Errorf("%s %s: asked if wasted %v, if born early %v", x.age, x.unit, wasted, early)
+		}
+	}
+	submit(t, c, id, "facts", "without", "wasted")
+	if _, wasted, _ := look(); wasted {
+		t.Error("asked again")
+	}
+	said := func() bool {
+		g, err := c.VisitGroup(t.Context(), id, "body")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return slices.ContainsFunc(g.Says, func(x core.Cited) bool { return strings.Contains(x.Text, "Born early") })
+	}
+	if said() {
+		t.Error("taken for born early unasked")
+	}
+	submit(t, c, id, "facts", "premature", "yes")
+	if cs, _, _ := look(); cs.Facts.Premature != timeline.Yes || !said() {
+		t.Errorf("born early: %q, and the limits do not say so", cs.Facts.Premature)
+	}
+}

@@ -122,6 +122,7 @@ var visitFields = []visitField{
 	{"airway", "thyromental", "page", "", false},
 	{"airway", "nostril_left", "choice", "nostril", false},
 	{"airway", "nostril_right", "choice", "nostril", false},
+	{"body", "premature", "yes-no", "", true},
 	{"body", "heart", "choice", "examined", true},
 	{"body", "lungs", "choice", "examined", true},
 	{"body", "haemoglobin", "page", "", false},
@@ -149,6 +150,15 @@ func canBePregnant(f *timeline.Facts) bool {
 	}
 	in, err := f.Age.Between(quantity.MustParse("10 a"), quantity.MustParse("60 a"))
 	return f.Pregnant != "" || err == nil && in
+}
+
+// isInfant says whether to ask if the child was born too early: under a year.
+func isInfant(f *timeline.Facts) bool {
+	if f.Premature != "" {
+		return true
+	}
+	n, err := f.Age.Cmp(quantity.MustParse("1 a"))
+	return !f.Age.IsZero() && err == nil && n < 0
 }
 
 // conditions says what the patient has, and of how many more it was asked.
@@ -187,7 +197,7 @@ func (c *Companion) visitFieldsOf(cs *Case) []Field {
 	}
 	var all []Field
 	for _, d := range visitFields {
-		if d.name == "pregnant" && !canBePregnant(f) {
+		if d.name == "pregnant" && !canBePregnant(f) || d.name == "premature" && !isInfant(f) {
 			continue
 		}
 		v := Field{Head: Mini{cs.ID, cs.For(s)}, Name: d.name, Label: s.visitLabel(d.name), List: d.list, How: d.how, First: d.first, Page: d.name}

@@ -1,6 +1,8 @@
 package core
 
 import (
+	"slices"
+
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -9,8 +11,23 @@ import (
 
 // patientOf is what package patient reckons with.
 func patientOf(f *timeline.Facts) patient.Patient {
-	return patient.Patient{Age: f.Age, Sex: f.Sex, Weight: f.Weight, WeightBy: f.WeightBy, Length: f.Length}
+	return patient.Patient{Age: f.Age, Sex: f.Sex, Weight: f.Weight, WeightBy: f.WeightBy, Length: f.Length, Premature: f.Premature == timeline.Yes}
 }
+
+// asksWasted reports whether a child is small enough for a guess by age or
+// length to go wrong by wasting, and nobody has asked: under 5 years, the ages
+// that tables of wasting are for (WHO, Child Growth Standards, 2006, from
+// memory).
+func asksWasted(f *timeline.Facts) bool {
+	if f.Age.IsZero() || slices.Contains(f.With, term.ConditionWasted) || slices.Contains(f.Without, term.ConditionWasted) {
+		return false
+	}
+	n, err := f.Age.Cmp(quantity.MustParse("5 a"))
+	return err == nil && n < 0
+}
+
+// AsksWasted says whether the page of the weight asks if the child is wasted.
+func (c *Companion) AsksWasted(cs *Case) bool { return asksWasted(&cs.Facts) }
 
 // WeightGuess is a weight that a rule gives for a child whom nobody could
 // weigh. It is offered, and recorded as guessed.

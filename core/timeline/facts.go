@@ -54,6 +54,7 @@ type Facts struct {
 	Assistant    string            `json:"assistant,omitempty"`  // yes or no: a trained one will be there
 	Warnings     []term.Warning    `json:"warnings,omitempty"`   // for whoever gives the next anaesthetic
 	PremedEffect term.PremedEffect `json:"premed_effect,omitempty"`
+	Premature    string            `json:"premature,omitempty"` // yes or no: born before 37 weeks; asked of infants
 }
 
 // Kind is "facts/1".
@@ -140,6 +141,7 @@ func (f *Facts) checkHistory(c *checker) {
 	yesNo(c, "assistant", f.Assistant)
 	codes(c, "warnings", term.WarningList, f.Warnings)
 	code(c, "premed_effect", term.PremedEffectList, f.PremedEffect, false)
+	yesNo(c, "premature", f.Premature)
 }
 
 // Yes and No answer a question that was asked; an empty answer means that it

@@ -144,6 +144,7 @@ func examples() []Payload {
 		&Stock{What: term.StockWhatDrug, Act: term.StockActCounted, Item: "ketamine", Batch: "A3", Count: amount("12 1"), Each: amount("500 mg"), Expires: "2026-11-30"},
 		&Stock{What: term.StockWhatDisposable, Act: term.StockActGone, Item: "gauze", Count: amount("4 1")},
 		&ClinicSetting{Setting: term.SettingBarometer, Value: amount("640 mm[Hg]")},
+		&Facts{Age: amount("9 d"), Premature: Yes},
 	}
 }
 

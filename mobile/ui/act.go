@@ -180,6 +180,8 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 		return "case/" + r.id + "/table", nil
 	case len(r.parts) == 4 && r.parts[2] == "visit" && slices.Contains(core.VisitGroups, r.parts[3]):
 		return "", nil // there is more to ask on the page of a group
+	case len(r.parts) == 4 && r.parts[2] == "visit" && r.parts[3] == "weight" && one("weight") == "":
+		return "", nil // the child was asked about, and is still to be weighed
 	case len(r.parts) == 4 && r.parts[2] == "visit" && r.parts[3] == "performed":
 		return "case/" + r.id + "/pause/before-leaving", nil
 	}

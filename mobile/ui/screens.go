@@ -614,7 +614,7 @@ func (u *UI) fact(r *request, name string) (view, error) {
 	case "steps":
 		d["Steps"], tmpl = u.c.StepsPlanned(cs), "fact-steps"
 	case "weight":
-		d["Guesses"], tmpl = u.c.WeightGuesses(cs), "fact-weight"
+		d["Guesses"], d["AskWasted"], tmpl = u.c.WeightGuesses(cs), u.c.AsksWasted(cs), "fact-weight"
 	case "plan":
 		p, err := u.c.PlanForm(r.ctx, r.id)
 		if err != nil {
