@@ -818,3 +818,46 @@ func TestSmallChildrenAreAskedAbout(t *testing.T) {
 		t.Errorf("born early: %q, and the limits do not say so", cs.Facts.Premature)
 	}
 }
+
+// The page of a dose says whether the rule that it was given under stood
+// confirmed at that time; a confirmation afterwards does not reach back, nor
+// does one that is taken back later.
+func TestEntryTellsWhoStoodForItsRule(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := planned(t, c, "60", "40", "morphine")
+	if _, err := c.NameAuthor(t.Context(), core.NewID(), "Ann Invented"); err != nil {
+		t.Fatal(err)
+	}
+	give := func() string {
+		t.Helper()
+		d := doses(t, c, id, "morphine", "premedication-im")[0]
+		return submit(t, c, id, d.Keys[0].Set[1], d.Keys[0].Set[2:]...).Lines[0].Event.ID
+	}
+	confirm := func(back bool) {
+		t.Helper()
+		clock.pass(time.Minute)
+		hash := doses(t, c, id, "morphine", "premedication-im")[0].Hash
+		if _, err := c.Confirm(t.Context(), core.NewID(), "morphine", "premedication-im", hash, back); err != nil {
+			t.Fatal(err)
+		}
+		clock.pass(time.Minute)
+	}
+	before := give()
+	confirm(false)
+	during := give()
+	confirm(true)
+	after := give()
+	for _, x := range []struct {
+		name, entry string
+		confirmed   bool
+	}{{"before", before, false}, {"during", during, true}, {"after", after, false}} {
+		v, err := c.EntryOf(t.Context(), id, x.entry)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(v.RuleConfirmed, "Ann Invented") != x.confirmed || (v.RuleUnconfirmed == "") != x.confirmed {
+			t.Errorf("%s: %q, %q", x.name, v.RuleConfirmed, v.RuleUnconfirmed)
+		}
+	}
+}

@@ -78,7 +78,9 @@ type EntryView struct {
 	To                    []Other           // other open cases to which it could belong
 	Elsewhere             *Other            // the case where it is, when it was moved away from this one; nothing can be done with it here then
 	CanStrike, CanRestore bool
-	CanCorrect            bool // its values
+	CanCorrect            bool   // its values
+	RuleConfirmed         string // of a drug: who stood for the rule that it was given under, at that time
+	RuleUnconfirmed       string // or that nobody did
 }
 
 // VersionLine is one version of an entry.
@@ -115,6 +117,17 @@ func (c *Companion) EntryOf(ctx context.Context, caseID, id string) (EntryView, 
 		v.CanRestore, v.CanCorrect = struck, !struck
 		if _, opening := e.Root().Payload.(*timeline.CaseOpened); !opening {
 			v.CanStrike, v.To = !struck, h.Others
+		}
+	}
+	if p, ok := e.Now().Payload.(*timeline.Drug); ok && p.Frozen != nil {
+		by, ok, err := c.confirmedBy(ctx, ruleKey{p.Drug, p.Frozen.Use, p.Frozen.Rule}, e.Now().At.Time)
+		if err != nil {
+			return v, err
+		}
+		if ok {
+			v.RuleConfirmed = s.Say("log.rule-confirmed", "by", cmpOr(by, s.Say("record.unnamed")))
+		} else {
+			v.RuleUnconfirmed = s.Say("log.rule-unconfirmed")
 		}
 	}
 	b := sheetMaker{c: c, cs: cs, s: s}

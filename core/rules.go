@@ -246,6 +246,29 @@ func (c *Companion) confirmations(ctx context.Context) (map[ruleKey]Confirmation
 	return all, nil
 }
 
+// confirmedBy says who stood for a rule at a time: before it, and not taken
+// back by then.
+func (c *Companion) confirmedBy(ctx context.Context, rule ruleKey, at time.Time) (by string, ok bool, err error) {
+	lines, err := c.store.Case(ctx, aboutRules)
+	if err != nil {
+		return "", false, err
+	}
+	author := ""
+	for e, p := range timeline.Each[*timeline.Confirmed](timeline.Fold(lines).Entries, aboutRules) {
+		if (ruleKey{p.Drug, p.Use, p.Rule}) == rule && !e.Now().At.After(at) {
+			ok, author = !p.Withdrawn, e.Now().Line.Event.Author
+		}
+	}
+	if !ok {
+		return "", false, nil
+	}
+	person, err := c.person(ctx, author)
+	if err != nil || person == nil {
+		return "", true, err
+	}
+	return person.Now().Private()[timeline.PrivateName], true, nil
+}
+
 // Confirm records that the person at this device read a rule and stands for
 // it, or takes that back. Whoever has no name yet cannot: the error names the
 // field. The rule is the one that was on the screen; where another holds by
