@@ -111,7 +111,7 @@ func Tables() []Table {
 var versionHeader = []string{"case", "entry", "version", "kind", "at", "entered", "author", "reason", "standing", "superseded_by"}
 
 var drugHeader = []string{"what", "name", "amount", "amount_unit", "route", "strength", "strength_unit", "volume", "volume_unit",
-	"act", "run", "percent", "percent_unit", "wetness", "oxygen", "oxygen_unit", "cover", "bottle", "bottle_unit", "how", "batch"}
+	"act", "run", "percent", "percent_unit", "wetness", "oxygen", "oxygen_unit", "cover", "bottle", "bottle_unit", "how", "batch", "use", "rule"}
 
 // The values of the column standing.
 const (
@@ -256,6 +256,9 @@ func drugRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, err
 			amount("amount", p.Dose)
 			amount("strength", p.Strength)
 			amount("volume", p.Volume)
+			if p.Frozen != nil {
+				row["use"], row["rule"] = p.Frozen.Use, string(p.Frozen.Rule)
+			}
 		case *timeline.Infusion:
 			row["what"], row["name"], row["route"], row["act"], row["run"] = "infusion", p.Drug, string(p.Route), string(p.Act), p.Run
 			amount("amount", p.Rate)
