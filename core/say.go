@@ -448,6 +448,8 @@ func (s Speaker) payload(p timeline.Payload) string {
 		return Code(s, term.RoleList, p.Role)
 	case *timeline.Consulted:
 		return join(" ", Code(s, term.AdviserList, p.Adviser), Code(s, term.AdviceList, p.Advice))
+	case *timeline.Handover:
+		return join(" · ", s.Say("kind.handover"), Code(s, term.WatcherList, p.To))
 	case *timeline.Access:
 		out, attempts := "", ""
 		if p.Out {

@@ -132,6 +132,7 @@ func examples() []Payload {
 		&Stomach{By: term.SlowStomachOpioid, UnknownTime: true},
 		&Team{Role: term.RoleSurgeon},
 		&Consulted{Adviser: term.AdviserSenior, Advice: term.AdviceInformed},
+		&Handover{To: term.WatcherNurse},
 		&Access{Site: term.AccessSiteHandLeft, Gauge: term.Gauge18, Attempts: 2},
 		&Access{Site: term.AccessSiteHandLeft, Out: true},
 		&AttachedTo{What: []term.Attached{term.AttachedFluidWarmer, term.AttachedStockings}},

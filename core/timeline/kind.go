@@ -132,6 +132,7 @@ var kinds = map[string]kindInfo{
 	"access":      {1, inCase, false, func() Payload { return new(Access) }, nil},
 	"attached":    {1, inCase, false, func() Payload { return new(AttachedTo) }, nil},
 	"monitors":    {1, inCase, false, func() Payload { return new(Monitors) }, nil},
+	"handover":    {1, inCase, false, func() Payload { return new(Handover) }, nil},
 	"performed":   {1, inCase, false, func() Payload { return new(Performed) }, nil},
 
 	"struck":   {1, anywhere, true, func() Payload { return new(Struck) }, nil},

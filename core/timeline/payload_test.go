@@ -383,6 +383,8 @@ func TestCheck(t *testing.T) {
 		{&Stomach{By: term.SlowStomachObesity}, "by", "not-in-list"},
 		{&Team{}, "role", "missing"},
 		{&Team{Role: term.RolePatient}, "role", "not-in-list"},
+		{&Handover{To: term.WatcherNobody}, "to", "not-in-list"},
+		{&Handover{To: "crowd"}, "to", "not-in-list"},
 		{&Consulted{Advice: term.AdviceAgrees}, "adviser", "missing"},
 		{&Consulted{Adviser: term.AdviserSenior}, "advice", "missing"},
 		{&Access{}, "site", "missing"},

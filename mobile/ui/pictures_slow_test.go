@@ -68,6 +68,7 @@ func TestPictures(t *testing.T) {
 		{"today", "today"}, {"kit", "kit/open-drop"}, {"kit-look", "kit/open-drop/look/suction"}, {"kits", "kit"}, {"kit-edit", "kit/open-drop/edit"}, {"supplies", "supplies"}, {"supply", "supplies/cylinder/oxygen"}, {"supply-count", "supplies/count/cylinder/uk-e/new"}, {"new-case", "case/new"}, {"visit", base + "visit"}, {"weight", base + "visit/weight"}, {"plan", base + "visit/plan"},
 		{"with", base + "visit/with"}, {"doses", base + "doses"}, {"rules", "rules"}, {"rule", "rules/morphine"},
 		{"table", base + "table"}, {"trouble", base + "trouble"}, {"card", base + "trouble/laryngospasm"}, {"card-arrest", base + "trouble/arrest"}, {"waking", base + "waking"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"place", "log/place/server"}, {"place-new", "log/new/webdav"}, {"settings", "settings"},
+		{"table", base + "table"}, {"trouble", base + "trouble"}, {"card", base + "trouble/laryngospasm"}, {"card-arrest", base + "trouble/arrest"}, {"waking", base + "waking"}, {"handover", base + "handover"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"settings", "settings"},
 	} {
 		p.open(s[1])
 		take(s[0])

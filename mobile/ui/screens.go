@@ -94,6 +94,8 @@ func (u *UI) casePage(r *request) (view, error) {
 		return u.waking(r)
 	case screen == "waking" && len(sub) == 1 && sub[0] == "leaving":
 		return u.leaving(r)
+	case screen == "handover" && len(sub) == 0:
+		return u.handover(r)
 	case screen == "waking" && len(sub) == 1 && sub[0] == "vitals":
 		return u.tray(r, sub)
 	case screen == "trouble" && len(sub) == 0:
@@ -691,6 +693,20 @@ func (u *UI) leaving(r *request) (view, error) {
 	}}, nil
 }
 
+// handover is the page of what is said when a patient is handed over.
+func (u *UI) handover(r *request) (view, error) {
+	h, err := u.c.Handover(r.ctx, r.id)
+	if err != nil {
+		return view{}, err
+	}
+	d := h
+	d.Head = core.Head{Case: h.Case, For: h.For}
+	return view{title: h.For, class: "waking", owed: len(h.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(h.Head)}, {id: "others", tmpl: "others", data: h.Others}, {id: "dues", tmpl: "dues", data: u.due(h.Head, 0, false)},
+		{id: "handover", tmpl: "handover", data: d}, {id: "nav", tmpl: "nav", data: nav(h.Head, "waking")},
+	}}, nil
+}
+
 func (u *UI) record(r *request) (view, error) {
 	h, cs, err := u.c.HeadOf(r.ctx, r.id)
 	if err != nil {
@@ -810,6 +826,13 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 	if len(p) == 4 && p[0] == "case" && p[2] == "files" {
 		page, err := u.file(r.ctx, p[1], p[3], r.query.Get("private") == "yes")
 		return page, true, err
+	}
+	if len(p) == 3 && p[0] == "case" && p[2] == "handover.pdf" {
+		var b bytes.Buffer
+		if err := u.c.HandoverPaper(r.ctx, &b, p[1], record.A4); err != nil {
+			return Page{}, true, err
+		}
+		return Page{Status: 200, Type: "application/pdf", Body: b.Bytes(), Name: "case-" + core.ShortCase(p[1]) + "-handover.pdf"}, true, nil
 	}
 	if len(p) == 3 && p[0] == "case" && p[2] == "clock.svg" {
 		n, err := strconv.Atoi(r.query.Get("s"))
