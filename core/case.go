@@ -50,6 +50,7 @@ type Case struct {
 type latest struct {
 	breathing, support, eyes, agent, vitals, pressure, pulse, drug, step, airway, in, out *timeline.Entry
 	chest, spo2, spinal, vein                                                             *timeline.Entry
+	breaths, steady                                                                       *timeline.Entry
 }
 
 func newCase(id string, lines []*timeline.Line, persons map[string]*timeline.Entry) *Case {
@@ -122,7 +123,7 @@ func (cs *Case) apply(e *timeline.Entry) {
 		}
 	case *timeline.Signs:
 		if p.Breathing != "" {
-			l.breathing = e
+			l.breathing, l.breaths = e, e
 		}
 		if p.Eyes != "" || p.Pupils != "" {
 			l.eyes = e
@@ -162,6 +163,13 @@ func (cs *Case) apply(e *timeline.Entry) {
 		}
 		if !p.SpO2.IsZero() {
 			l.spo2 = e
+		}
+		if !p.Breaths.IsZero() {
+			l.breaths = e
+		}
+	case *timeline.Waking:
+		if p.Steady != "" {
+			l.steady = e
 		}
 	case *timeline.Drug:
 		l.drug = e

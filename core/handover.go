@@ -39,7 +39,7 @@ func (c *Companion) Handover(ctx context.Context, id string) (HandoverView, erro
 	}
 	v := HandoverView{Head: h}
 	for _, x := range c.Choices("watcher") {
-		if x.Code != string(term.WatcherNobody) {
+		if x.Code != string(term.WatcherNobody) && x.Code != string(term.WatcherProvider) {
 			v.Takers = append(v.Takers, x)
 		}
 	}

@@ -15,11 +15,6 @@ const (
 	// Anesthesiologists, Standards for Basic Anesthetic Monitoring (1986,
 	// amended 2020).
 	vitalsEvery = 5 * time.Minute
-	// In recovery every five minutes for fifteen, then every fifteen: as
-	// taught in Morgan and Mikhail, Clinical Anesthesiology (from memory).
-	wakingEvery = 5 * time.Minute
-	wakingClose = 15 * time.Minute
-	wakingLater = 15 * time.Minute
 	lateAfter   = 5 * time.Minute // house choice, no source
 )
 

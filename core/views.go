@@ -88,20 +88,26 @@ func (c *Companion) dues(ctx context.Context, cs *Case, now Reading) ([]Due, err
 	}
 	since := cs.Began
 	if over {
-		since, every = end, wakingEvery
-		if ago(now.Wall, end.Time) > wakingClose {
-			every = wakingLater
-		}
+		since = end
 	}
 	if since.IsZero() {
 		return trouble, nil
 	}
 	// Pressure and pulse age each on their own: a look at one of them does
 	// not answer for the other.
-	from := maxTime(since.Time, minTime(stood(cs.latest.pressure), stood(cs.latest.pulse)))
-	in := every - now.Wall.Sub(from)
+	looked := minTime(stood(cs.latest.pressure), stood(cs.latest.pulse))
 	s := Speaker{c.words}
-	d := Due{Key: "vitals", At: from.Add(every).UnixMilli(), Over: in <= 0}
+	d := Due{Key: "vitals"}
+	if over {
+		d.What = s.Say("waking.look")
+		looked = minTime(looked, stood(cs.latest.breaths))
+		if every, err = cs.nextLook(end.Time, looked, now.Wall); err != nil {
+			return nil, err
+		}
+	}
+	from := maxTime(since.Time, looked)
+	in := every - now.Wall.Sub(from)
+	d.At, d.Over = from.Add(every).UnixMilli(), in <= 0
 	switch {
 	case in >= time.Minute:
 		d.Text = s.Say("due.in", "span", s.Span(in))

@@ -3,11 +3,13 @@ package core
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
+	"chinlift/core/waking"
 )
 
 // WakingView is the screen for a patient who wakes.
@@ -21,6 +23,7 @@ type WakingView struct {
 	Looks    []Line // vitals and scores since the end, latest first
 	Measures []MeasureRow
 	Open     int    // criteria for leaving that are not met, or that nobody looked at
+	Steady   string // what was said last: yes, no, or empty
 	Warning  string // the early warning score, in words; empty: not for this patient, or a sign is missing
 }
 
@@ -197,6 +200,12 @@ func (c *Companion) WakingOf(ctx context.Context, id string) (WakingView, error)
 		return WakingView{}, err
 	}
 	w.Warning = s.warning(cs)
+	if e := cs.latest.steady; e != nil {
+		w.Steady = timeline.No
+		if cs.steady() {
+			w.Steady = timeline.Yes
+		}
+	}
 	end := cs.Phases[term.PhaseSurgeryEnd]
 	if m, ok := cs.Phases[term.PhaseAnaesthesiaEnd]; ok {
 		end = m
@@ -211,6 +220,33 @@ func (c *Companion) WakingOf(ctx context.Context, id string) (WakingView, error)
 		}
 	}
 	return w, nil
+}
+
+// nextLook gives how long after the last look, or after the end where nobody
+// looked since, the next one is due in recovery.
+func (cs *Case) nextLook(end, looked, now time.Time) (time.Duration, error) {
+	// No recovery lasts a week; a clock that was set back makes none negative.
+	const week = 7 * 24 * time.Hour
+	r := waking.Recovery{Since: minutes(min(ago(now, end), week)), Steady: cs.steady()}
+	if !looked.Before(end) && ago(now, looked) <= week {
+		r.Last = minutes(ago(now, looked))
+	}
+	due, err := waking.NextLook(r)
+	if err != nil || due.Every.IsZero() {
+		return 0, err
+	}
+	n, err := due.Every.Float64(quantity.Minute)
+	return time.Duration(n * float64(time.Minute)), err
+}
+
+// steady reports that whoever watches called the patient steady, and that no
+// trouble goes on or began since.
+func (cs *Case) steady() bool {
+	e := cs.latest.steady
+	if e == nil || e.Now().Payload.(*timeline.Waking).Steady != timeline.Yes {
+		return false
+	}
+	return !slices.ContainsFunc(cs.runs, func(r run) bool { return r.over.IsZero() || !r.begun.Before(e.Now().At.Time) })
 }
 
 // percentOf gives by how many percent now differs from the value at rest,

@@ -104,6 +104,7 @@ func examples() []Payload {
 		&Unwatched{Monitor: term.MonitorCapnograph, Because: term.BecauseNotHere},
 		&Owed{Act: term.OwedActGiven, For: term.OwedOverLimit, Over: number(anEvent, 22), Debt: number(anEvent, 23)},
 		&Waking{Pain: intOf(0), Nausea: intOf(3), Met: []string{"awake", "airway"}, NotMet: []string{"bleeding"}},
+		&Waking{Steady: Yes},
 		&Waking{Activity: intOf(2), Respiration: intOf(2), Circulation: intOf(1), Consciousness: intOf(1), Oxygen: intOf(0)},
 		&Struck{},
 		&Restored{},

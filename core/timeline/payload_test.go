@@ -252,6 +252,8 @@ func TestCheck(t *testing.T) {
 		{&Waking{}, "items", "missing"},
 		{&Waking{Activity: intOf(0)}, "", ""},
 		{&Waking{Pain: intOf(10)}, "", ""},
+		{&Waking{Steady: No}, "", ""},
+		{&Waking{Steady: "perhaps"}, "steady", "not-in-list"},
 		{&Waking{Pain: intOf(11)}, "pain", "out-of-bounds"},
 		{&Waking{Nausea: intOf(-1)}, "nausea", "out-of-bounds"},
 		{&Waking{Met: []string{"awake"}, NotMet: []string{"airway"}}, "", ""},

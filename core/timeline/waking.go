@@ -15,6 +15,7 @@ type Waking struct {
 
 	Pain   *int     `json:"pain,omitempty"`    // 0 to 10, as the patient says
 	Nausea *int     `json:"nausea,omitempty"`  // 0 to 10, as the patient says
+	Steady string   `json:"steady,omitempty"`  // yes or no: whoever watches calls the patient steady
 	Met    []string `json:"met,omitempty"`     // criteria for leaving that were found met, by their codes
 	NotMet []string `json:"not_met,omitempty"` // and those that were not
 }
@@ -25,7 +26,7 @@ func (*Waking) Kind() Kind { return "waking/1" }
 // Check answers a *FieldError for the first field at fault.
 func (w *Waking) Check() error {
 	c := check(w)
-	if w.items() == [5]*int{} && w.Pain == nil && w.Nausea == nil && len(w.Met) == 0 && len(w.NotMet) == 0 {
+	if w.items() == [5]*int{} && w.Pain == nil && w.Nausea == nil && w.Steady == "" && len(w.Met) == 0 && len(w.NotMet) == 0 {
 		c.fail("items", "missing")
 	}
 	for i, n := range w.items() {
@@ -38,6 +39,7 @@ func (w *Waking) Check() error {
 			c.count(field, *n, 0, 10)
 		}
 	}
+	yesNo(c, "steady", w.Steady)
 	for _, code := range w.Met {
 		c.name("met", code, true)
 	}

@@ -1,0 +1,105 @@
+package core_test
+
+import (
+	"testing"
+	"time"
+
+	"chinlift/core"
+)
+
+// vitalsDue gives in how many minutes the next look at a patient is due, as it
+// is told on a page of the same or of another case.
+func vitalsDue(t *testing.T, c *core.Companion, clock *fakeClock, id, from string) int {
+	t.Helper()
+	h, _, err := c.HeadOf(t.Context(), from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := func(d *core.Due) int { return int((d.At - clock.wall.UnixMilli()) / time.Minute.Milliseconds()) }
+	if id != from {
+		for _, o := range h.Others {
+			if o.Case == id && o.Due != nil {
+				return in(o.Due)
+			}
+		}
+		t.Fatalf("the page of %s does not tell what is due in %s", from, id)
+	}
+	for _, d := range h.Dues {
+		if d.Key == "vitals" {
+			return in(&d)
+		}
+	}
+	t.Fatal("nothing is due")
+	return 0
+}
+
+// TestRecoveryDues: one patient wakes while the next is on the table, and both
+// pages tell when whom has to be looked at. Every 5 minutes for 15 minutes or
+// until stable, then every 15: core/waking.
+func TestRecoveryDues(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	woken := wakes(t, c, clock)
+	asleep, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
+		"name": {"The Next"}, "urgency": {"elective"}, core.WatchField(woken): {"nurse"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	submit(t, c, asleep, "phase", "phase", "anaesthesia-start")
+	look := func(id string) {
+		t.Helper()
+		submit(t, c, id, "vitals", "systolic", "110", "pulse", "80", "breaths", "14")
+	}
+	due := func(when string, want int) {
+		t.Helper()
+		for _, from := range []string{woken, asleep} {
+			if n := vitalsDue(t, c, clock, woken, from); n != want {
+				t.Errorf("%s, told in %s: due in %d min, want %d", when, from, n, want)
+			}
+		}
+	}
+	due("on arrival", 0)
+	look(woken)
+	due("looked at once", 5)
+	// Steady in the first 15 minutes changes nothing yet.
+	submit(t, c, woken, "waking", "steady", "yes")
+	clock.pass(5 * time.Minute)
+	due("after 5 min", 0)
+	look(woken)
+	due("steady, at 5 min", 5)
+	clock.pass(10 * time.Minute)
+	due("forgotten for 5 min", -5)
+	look(woken)
+	due("steady, at 15 min", 15)
+	look(asleep)
+	if n := vitalsDue(t, c, clock, asleep, asleep); n != 5 {
+		t.Errorf("asleep: due in %d min, want 5", n)
+	}
+	submit(t, c, woken, "waking", "steady", "no")
+	due("not steady any more", 5)
+	submit(t, c, woken, "waking", "steady", "yes")
+	clock.pass(time.Minute)
+	due("steady again", 14)
+	submit(t, c, woken, "trouble", "trouble", "hypotension", "act", "begun")
+	h, _, err := c.HeadOf(t.Context(), woken)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := vitalsDue(t, c, clock, woken, woken); n != 4 || len(h.Dues) == 0 {
+		t.Errorf("in trouble: due in %d min, want 4", n)
+	}
+	clock.pass(time.Minute)
+	submit(t, c, woken, "trouble", "trouble", "hypotension", "act", "over")
+	look(woken)
+	due("trouble is over, and nobody called it steady since", 5)
+	submit(t, c, woken, "waking", "steady", "yes")
+	due("steady after trouble", 15)
+	// A look that leaves out the breaths is none.
+	clock.pass(14 * time.Minute)
+	submit(t, c, woken, "vitals", "systolic", "110", "pulse", "80")
+	due("without breaths", 1)
+	clock.pass(8 * 24 * time.Hour)
+	if n := vitalsDue(t, c, clock, woken, woken); n > -7*24*60 {
+		t.Errorf("after a week: due in %d min", n)
+	}
+}
