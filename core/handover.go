@@ -121,8 +121,13 @@ func (s Speaker) handedDone(cs *Case) []Cited {
 		}
 	}
 	all = append(all, said(s.pair("agent", strings.Join(agents, ", ")))...)
-	for e := range timeline.Each[*timeline.Block](cs.Entries, cs.ID) {
-		all = append(all, said(s.at(e))...)
+	var blocks []term.BlockKind
+	for e, p := range timeline.Each[*timeline.Block](cs.Entries, cs.ID) {
+		// A later look at its height is no block: it stands with the values.
+		if p.Site != "" || p.Needle != "" || p.Attempts > 0 || !slices.Contains(blocks, p.Block) {
+			blocks = append(blocks, p.Block)
+			all = append(all, said(s.at(e))...)
+		}
 	}
 	return all
 }
@@ -381,10 +386,7 @@ func (s Speaker) handedValues(cs *Case, now Reading) []Cited {
 	})
 	look(func(p *timeline.Waking) bool { return p.Pain != nil }, func(p *timeline.Waking) string { return s.pair("pain", s.score(p.Pain)) })
 	look(func(p *timeline.Waking) bool { return p.Nausea != nil }, func(p *timeline.Waking) string { return s.pair("nausea", s.score(p.Nausea)) })
-	if e, p := last(cs, func(p *timeline.Block) bool { return p.Height != "" || p.Motor != "" }); e != nil {
-		all = append(all, said(join(" · ", s.pair("height", Code(s, term.BlockHeightList, p.Height)), s.pair("motor", Code(s, term.MotorList, p.Motor)), s.Ago(now.Wall, e.Now().At)))...)
-	}
-	return all
+	return append(all, said(s.pair("height", s.blockHeight(cs, now.Wall)), s.pair("motor", s.blockMotor(cs, now.Wall)))...)
 }
 
 // watchFor are the warnings that a trouble leaves behind. All of them, and

@@ -22,9 +22,43 @@ type WakingView struct {
 	Percent  string // how far the last systolic pressure is from it, in words
 	Looks    []Line // vitals and scores since the end, latest first
 	Measures []MeasureRow
-	Open     int    // criteria for leaving that are not met, or that nobody looked at
+	Open     int // criteria for leaving that are not met, or that nobody looked at
+	Block    *BlockLook
 	Steady   string // what was said last: yes, no, or empty
 	Warning  string // the early warning score, in words; empty: not for this patient, or a sign is missing
+}
+
+// BlockLook is what there is to look at of a spinal, epidural or caudal block
+// that goes down: how high it reaches, and how the legs move by the scale of
+// Bromage. Nil where none was given.
+type BlockLook struct {
+	Kind, Words    string
+	Height, Motor  string // the last of each, with how old it is; empty: not looked at
+	Heights, Moves []Choice
+}
+
+// neuraxial reports that a block is of those that are looked at by height and
+// legs.
+func neuraxial(p *timeline.Block) bool {
+	return p.Block == term.BlockKindSpinal || p.Block == term.BlockKindEpidural || p.Block == term.BlockKindCaudal
+}
+
+// blockHeight and blockMotor give the last of each, with how old it is, in
+// words; empty where nobody looked.
+func (s Speaker) blockHeight(cs *Case, now time.Time) string {
+	e, p := last(cs, func(p *timeline.Block) bool { return neuraxial(p) && p.Height != "" })
+	if e == nil {
+		return ""
+	}
+	return Code(s, term.BlockHeightList, p.Height) + " · " + s.Ago(now, e.Now().At)
+}
+
+func (s Speaker) blockMotor(cs *Case, now time.Time) string {
+	e, p := last(cs, func(p *timeline.Block) bool { return neuraxial(p) && p.Motor != "" })
+	if e == nil {
+		return ""
+	}
+	return string(p.Motor) + " " + Code(s, term.MotorList, p.Motor) + " · " + s.Ago(now, e.Now().At)
 }
 
 // ScoreItem is one of the five items with its three answers, 2 first:
@@ -206,6 +240,10 @@ func (c *Companion) WakingOf(ctx context.Context, id string) (WakingView, error)
 			w.Steady = timeline.Yes
 		}
 	}
+	if e, p := last(cs, neuraxial); e != nil {
+		w.Block = &BlockLook{Kind: string(p.Block), Words: Code(s, term.BlockKindList, p.Block), Height: s.blockHeight(cs, now.Wall), Motor: s.blockMotor(cs, now.Wall),
+			Heights: c.Choices("block-height"), Moves: c.Choices("motor")}
+	}
 	end := cs.Phases[term.PhaseSurgeryEnd]
 	if m, ok := cs.Phases[term.PhaseAnaesthesiaEnd]; ok {
 		end = m
@@ -213,7 +251,7 @@ func (c *Companion) WakingOf(ctx context.Context, id string) (WakingView, error)
 	for i := len(cs.Entries) - 1; i >= 0; i-- {
 		e := cs.Entries[i]
 		switch e.Now().Payload.(type) {
-		case *timeline.Vitals, *timeline.Waking:
+		case *timeline.Vitals, *timeline.Waking, *timeline.Block:
 			if !end.IsZero() && !e.Now().At.Before(end.Time) && e.Now().Case == id {
 				w.Looks = append(w.Looks, c.line(cs, e, now, lateAfter))
 			}

@@ -1,6 +1,7 @@
 package core_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -101,5 +102,48 @@ func TestRecoveryDues(t *testing.T) {
 	clock.pass(8 * 24 * time.Hour)
 	if n := vitalsDue(t, c, clock, woken, woken); n > -7*24*60 {
 		t.Errorf("after a week: due in %d min", n)
+	}
+}
+
+// TestBlockGoesDown: after a spinal its height and the legs are asked on the
+// page of waking, each on its own, and told at the handing-over.
+func TestBlockGoesDown(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := wakes(t, c, clock)
+	view := func() *core.BlockLook {
+		t.Helper()
+		w, err := c.WakingOf(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return w.Block
+	}
+	if b := view(); b != nil {
+		t.Fatalf("no block was given, and %+v is asked", b)
+	}
+	submit(t, c, id, "block", "block", "femoral", "height", "t4")
+	if b := view(); b != nil {
+		t.Fatalf("a femoral block has no height, and %+v is asked", b)
+	}
+	submit(t, c, id, "block", "block", "spinal", "site", "l3-4", "needle", "25g")
+	if b := view(); b == nil || b.Kind != "spinal" || b.Height != "" || b.Motor != "" || len(b.Moves) != 4 || len(b.Heights) < 10 {
+		t.Fatalf("nobody looked, and it says %+v", b)
+	}
+	submit(t, c, id, "block", "block", "spinal", "height", "t6")
+	clock.pass(20 * time.Minute)
+	submit(t, c, id, "block", "block", "spinal", "motor", "3")
+	if b := view(); b.Height != "T6 · 20 min ago" || !strings.HasPrefix(b.Motor, "3 moves neither") {
+		t.Errorf("it says %+v", b)
+	}
+	submit(t, c, id, "block", "block", "spinal", "height", "t10")
+	if b := view(); !strings.HasPrefix(b.Height, "T10") {
+		t.Errorf("it says %+v", b)
+	}
+	if text, _ := handed(t, c, id, "values"); !strings.Contains(text, "T10") || !strings.Contains(text, "3 moves neither") {
+		t.Errorf("handed over: %s", text)
+	}
+	if text, _ := handed(t, c, id, "done"); strings.Count(text, "spinal") != 1 {
+		t.Errorf("one spinal was given; handed over: %s", text)
 	}
 }
