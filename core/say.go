@@ -448,6 +448,8 @@ func (s Speaker) payload(p timeline.Payload) string {
 		return Code(s, term.RoleList, p.Role)
 	case *timeline.Consulted:
 		return join(" ", Code(s, term.AdviserList, p.Adviser), Code(s, term.AdviceList, p.Advice))
+	case *timeline.FollowUp:
+		return join(" · ", s.Say("kind.follow-up"), s.question(p.Question), s.followed(p))
 	case *timeline.Handover:
 		return join(" · ", s.Say("kind.handover"), Code(s, term.WatcherList, p.To))
 	case *timeline.Access:

@@ -133,6 +133,7 @@ var kinds = map[string]kindInfo{
 	"attached":    {1, inCase, false, func() Payload { return new(AttachedTo) }, nil},
 	"monitors":    {1, inCase, false, func() Payload { return new(Monitors) }, nil},
 	"handover":    {1, inCase, false, func() Payload { return new(Handover) }, nil},
+	"follow-up":   {1, inCase, false, func() Payload { return new(FollowUp) }, nil},
 	"performed":   {1, inCase, false, func() Payload { return new(Performed) }, nil},
 
 	"struck":   {1, anywhere, true, func() Payload { return new(Struck) }, nil},

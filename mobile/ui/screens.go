@@ -94,6 +94,8 @@ func (u *UI) casePage(r *request) (view, error) {
 		return u.waking(r)
 	case screen == "waking" && len(sub) == 1 && sub[0] == "leaving":
 		return u.leaving(r)
+	case screen == "next-day" && len(sub) == 0:
+		return u.nextDay(r)
 	case screen == "handover" && len(sub) == 0:
 		return u.handover(r)
 	case screen == "waking" && len(sub) == 1 && sub[0] == "vitals":
@@ -691,6 +693,24 @@ func (u *UI) leaving(r *request) (view, error) {
 		{id: "head", tmpl: "head", data: top(l.Head)}, {id: "others", tmpl: "others", data: l.Others}, {id: "dues", tmpl: "dues", data: u.due(l.Head, 0, false)},
 		{id: "leaving", tmpl: "leaving", data: d}, {id: "nav", tmpl: "nav", data: nav(l.Head, "waking")},
 	}}, nil
+}
+
+// nextDay is the page of what is asked the day after: a part for each
+// question, so that a tap changes one of them.
+func (u *UI) nextDay(r *request) (view, error) {
+	d, err := u.c.NextDay(r.ctx, r.id)
+	if err != nil {
+		return view{}, err
+	}
+	v := view{title: d.For, class: "waking", owed: len(d.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(d.Head)}, {id: "others", tmpl: "others", data: d.Others},
+		{id: "tell", tmpl: "next-day", data: map[string]any{"Tell": d.Tell, "Who": d.Who}},
+	}}
+	for _, q := range d.Questions {
+		v.parts = append(v.parts, part{id: "q-" + q.Code, tmpl: "next-day-question", data: map[string]any{"Head": on{d.Case, d.For}, "Version": d.Version, "Q": q}})
+	}
+	v.parts = append(v.parts, part{id: "nav", tmpl: "nav", data: nav(d.Head, "waking")})
+	return v, nil
 }
 
 // handover is the page of what is said when a patient is handed over.
