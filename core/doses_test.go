@@ -12,6 +12,7 @@ import (
 
 	"chinlift/core"
 	"chinlift/core/formulary"
+	"chinlift/core/record"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 	"chinlift/core/word"
@@ -858,6 +859,17 @@ func TestEntryTellsWhoStoodForItsRule(t *testing.T) {
 		}
 		if strings.Contains(v.RuleConfirmed, "Ann Invented") != x.confirmed || (v.RuleUnconfirmed == "") != x.confirmed {
 			t.Errorf("%s: %q, %q", x.name, v.RuleConfirmed, v.RuleUnconfirmed)
+		}
+		sheet, err := c.Sheet(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(sheet.Entries, func(e record.Entry) bool { return e.ID == x.entry })
+		if i < 0 {
+			t.Fatalf("%s: the record has no such entry", x.name)
+		}
+		if text := sheet.Entries[i].Text; strings.Contains(text, "confirmed by nobody") == x.confirmed || !strings.Contains(text, "morphine") {
+			t.Errorf("%s: the record says %q", x.name, text)
 		}
 	}
 }

@@ -37,7 +37,30 @@ func (c *Companion) SheetOf(ctx context.Context, id string, private bool) (*reco
 	b.chart()
 	b.bands(now)
 	b.entries()
+	if err := b.unconfirmed(ctx); err != nil {
+		return nil, err
+	}
 	return b.sheet, nil
+}
+
+// unconfirmed says of every drug whose dose was judged by a rule that nobody
+// stood for when it was given that this is so. The list of entries says it;
+// the drawing has no room for it.
+func (b *sheetMaker) unconfirmed(ctx context.Context) error {
+	for i, e := range b.cs.Entries {
+		p, ok := e.Now().Payload.(*timeline.Drug)
+		if !ok || p.Frozen == nil {
+			continue
+		}
+		_, stood, err := b.c.confirmedBy(ctx, ruleKey{p.Drug, p.Frozen.Use, p.Frozen.Rule}, e.Now().At.Time)
+		if err != nil {
+			return err
+		}
+		if !stood {
+			b.sheet.Entries[i].Text = b.s.Say("record.rule-unconfirmed", "entry", b.sheet.Entries[i].Text)
+		}
+	}
+	return nil
 }
 
 // withoutPrivate folds the case from lines whose private part was left out.
