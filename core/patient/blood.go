@@ -95,11 +95,11 @@ func AllowableLoss(p Patient, start, target quantity.Amount, formula Rule) (Answ
 	if start.Unit.Dimension() == quantity.MassConcentration {
 		unit, low, high, anxious = quantity.GPerDL, "3", "25", "7"
 	}
-	hi, err := read("start", start, unit, low, high)
+	hi, err := Read("start", start, unit, low, high)
 	if err != nil {
 		return Answer{}, err
 	}
-	hf, err := read("target", target, unit, low, high)
+	hf, err := Read("target", target, unit, low, high)
 	if err != nil {
 		return Answer{}, err
 	}

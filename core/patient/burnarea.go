@@ -66,7 +66,7 @@ func BurnArea(p Patient, burned map[Part]quantity.Amount) (Answer, error) {
 		if !ok {
 			continue
 		}
-		x, err := read(string(part), given, quantity.Percent, "0", "100")
+		x, err := Read(string(part), given, quantity.Percent, "0", "100")
 		if err != nil {
 			return Answer{}, err
 		}

@@ -62,7 +62,7 @@ func FastingDeficit(p Patient, fasted quantity.Amount) (total Answer, hours [3]q
 	if err != nil {
 		return Answer{}, hours, err
 	}
-	h, err := read("fasted", fasted, quantity.Hour, "0", "72")
+	h, err := Read("fasted", fasted, quantity.Hour, "0", "72")
 	if err != nil {
 		return Answer{}, hours, err
 	}
@@ -101,11 +101,11 @@ func BurnFluid(p Patient, area, since quantity.Amount) (Burn, error) {
 	if err != nil {
 		return Burn{}, err
 	}
-	share, err := read("area", area, quantity.Percent, "0", "100")
+	share, err := Read("area", area, quantity.Percent, "0", "100")
 	if err != nil {
 		return Burn{}, err
 	}
-	h, err := read("since", since, quantity.Hour, "0", "24")
+	h, err := Read("since", since, quantity.Hour, "0", "24")
 	if err != nil {
 		return Burn{}, err
 	}

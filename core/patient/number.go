@@ -13,8 +13,10 @@ import (
 // a birthday or a rounding.
 const places = 12
 
-// read gives a in the unit u. Both limits are allowed.
-func read(field string, a quantity.Amount, u quantity.Unit, low, high string) (*big.Rat, error) {
+// Read gives a in the unit u, for the packages that reckon with a patient's
+// amounts. Both limits, numbers in u, are allowed. The error is an *Error that
+// names the field: Missing, WrongUnit, TooLow or TooHigh.
+func Read(field string, a quantity.Amount, u quantity.Unit, low, high string) (*big.Rat, error) {
 	if a.IsZero() {
 		return nil, &Error{Field: field, Code: Missing}
 	}

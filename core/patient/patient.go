@@ -27,15 +27,15 @@ const (
 )
 
 func (p Patient) weight() (*big.Rat, error) {
-	return read("weight", p.Weight, quantity.Kg, weightLow, weightHigh)
+	return Read("weight", p.Weight, quantity.Kg, weightLow, weightHigh)
 }
 
 func (p Patient) length() (*big.Rat, error) {
-	return read("length", p.Length, quantity.Cm, lengthLow, lengthHigh)
+	return Read("length", p.Length, quantity.Cm, lengthLow, lengthHigh)
 }
 
 func (p Patient) years() (*big.Rat, error) {
-	return read("age", p.Age, quantity.Year, "0", ageHigh)
+	return Read("age", p.Age, quantity.Year, "0", ageHigh)
 }
 
 // sex tells a known sex; the error is for a code that is none.

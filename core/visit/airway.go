@@ -81,7 +81,7 @@ func AssessAirway(p patient.Patient, a Airway) (AirwayFound, error) {
 	}
 	narrow := a.Mouth != "" && a.Mouth != term.MouthOpeningThreeFingers
 	if !a.Gap.IsZero() {
-		gap, err := read("gap", a.Gap, quantity.Cm, "0", "10")
+		gap, err := patient.Read("gap", a.Gap, quantity.Cm, "0", "10")
 		if err != nil {
 			return AirwayFound{}, err
 		}
@@ -109,7 +109,7 @@ func AssessAirway(p patient.Patient, a Airway) (AirwayFound, error) {
 		if d.distance.IsZero() {
 			continue
 		}
-		cm, err := read(d.field, d.distance, quantity.Cm, d.low, d.high)
+		cm, err := patient.Read(d.field, d.distance, quantity.Cm, d.low, d.high)
 		if err != nil {
 			return AirwayFound{}, err
 		}

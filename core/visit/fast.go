@@ -121,7 +121,7 @@ func Fasting(sets []*Set, code string, q Stomach) (Fast, error) {
 	if err != nil {
 		return Fast{}, err
 	}
-	start, err := read("start", q.Start, quantity.Second, "0", month)
+	start, err := patient.Read("start", q.Start, quantity.Second, "0", month)
 	if err != nil {
 		return Fast{}, err
 	}
@@ -148,7 +148,7 @@ func Fasting(sets []*Set, code string, q Stomach) (Fast, error) {
 		if in.Before.IsZero() {
 			add(&one.Needed.Cautions, TimeNotKnown)
 		} else {
-			before, err := read("before", in.Before, quantity.Second, "0", month)
+			before, err := patient.Read("before", in.Before, quantity.Second, "0", month)
 			if err != nil {
 				return Fast{}, err
 			}
@@ -247,7 +247,7 @@ func (q Stomach) stopped() (*big.Rat, patient.Caution, error) {
 			}
 			unknown = true
 		default:
-			ago, err := read(s.field, s.stop.Before, quantity.Second, "0", month)
+			ago, err := patient.Read(s.field, s.stop.Before, quantity.Second, "0", month)
 			if err != nil {
 				return nil, "", err
 			}

@@ -125,7 +125,7 @@ func ParseSet(code string, data []byte) (*Set, error) {
 		case f.Mark == term.MarkPractice && !file.NeedsConfirmation:
 			return fail("%s is common practice: the set must say needs_confirmation = true", f.Intake)
 		}
-		if _, err := read("needs", f.Needs, quantity.Hour, "0.5", "24"); err != nil {
+		if _, err := patient.Read("needs", f.Needs, quantity.Hour, "0.5", "24"); err != nil {
 			return fail("%s: %w", f.Intake, err)
 		}
 		from, err := years(f.From)
@@ -194,7 +194,7 @@ func (i Interval) bounds() (from, under *big.Rat) {
 }
 
 func (i Interval) hours() *big.Rat {
-	h, err := read("needs", i.Needs, quantity.Hour, "0.5", "24")
+	h, err := patient.Read("needs", i.Needs, quantity.Hour, "0.5", "24")
 	if err != nil {
 		panic("visit: " + err.Error()) // ParseSet has read it
 	}

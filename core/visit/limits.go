@@ -146,7 +146,7 @@ func LimitsFor(p patient.Patient) (Limits, error) {
 	l.Systolic = limit(press, press, quantity.MmHg, aplsSys)
 
 	// Days, since 28 of them are no even part of a year.
-	days, err := read("age", p.Age, quantity.Day, "0", "43830")
+	days, err := patient.Read("age", p.Age, quantity.Day, "0", "43830")
 	if err != nil {
 		return Limits{}, err
 	}

@@ -9,32 +9,6 @@ import (
 	"chinlift/core/quantity"
 )
 
-// places is how closely an amount is read in the rule's unit, as in package
-// patient: the last of 34 digits must not decide about a threshold.
-const places = 12
-
-// read gives a in the unit u. Both limits are allowed.
-func read(field string, a quantity.Amount, u quantity.Unit, low, high string) (*big.Rat, error) {
-	if a.IsZero() {
-		return nil, &patient.Error{Field: field, Code: patient.Missing}
-	}
-	in, err := a.In(u)
-	if err != nil {
-		return nil, &patient.Error{Field: field, Code: patient.WrongUnit, Given: a.String()}
-	}
-	r := num(in.Round(places).Value.String())
-	fault := func(code string) error {
-		return &patient.Error{Field: field, Code: code, Given: a.String(), Low: low + " " + u.String(), High: high + " " + u.String()}
-	}
-	if r.Cmp(num(low)) < 0 {
-		return nil, fault(patient.TooLow)
-	}
-	if r.Cmp(num(high)) > 0 {
-		return nil, fault(patient.TooHigh)
-	}
-	return r, nil
-}
-
 // num reads a number of the source text, or one that package quantity wrote.
 func num(s string) *big.Rat {
 	r, ok := new(big.Rat).SetString(s)
@@ -74,7 +48,7 @@ func years(age quantity.Amount) (*big.Rat, error) {
 	if age.IsZero() {
 		return nil, nil
 	}
-	return read("age", age, quantity.Year, "0", "120")
+	return patient.Read("age", age, quantity.Year, "0", "120")
 }
 
 // add puts what is not there yet at the end of a list of codes.

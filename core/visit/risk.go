@@ -239,11 +239,11 @@ func ShockIndex(p patient.Patient, pulse, systolic quantity.Amount, obstetric bo
 	case age.Cmp(whole(adult)) < 0:
 		return Shock{}, &patient.Error{Field: "age", Code: patient.NoRule, Given: p.Age.String(), Low: "16 a", High: "120 a"}
 	}
-	beats, err := read("pulse", pulse, quantity.PerMin, "20", "300")
+	beats, err := patient.Read("pulse", pulse, quantity.PerMin, "20", "300")
 	if err != nil {
 		return Shock{}, err
 	}
-	pressure, err := read("systolic", systolic, quantity.MmHg, "20", "300")
+	pressure, err := patient.Read("systolic", systolic, quantity.MmHg, "20", "300")
 	if err != nil {
 		return Shock{}, err
 	}

@@ -60,11 +60,11 @@ type Pressure struct {
 // the anaesthetic: within 20 % two, to under 50 % one, from 50 % on none, up or
 // down. The points go by the change as it is shown. Source: aldrete.
 func Circulation(now, rest quantity.Amount) (Pressure, error) {
-	n, err := read("systolic", now, quantity.MmHg, "0", "350")
+	n, err := patient.Read("systolic", now, quantity.MmHg, "0", "350")
 	if err != nil {
 		return Pressure{}, err
 	}
-	r, err := read("rest", rest, quantity.MmHg, "20", "350")
+	r, err := patient.Read("rest", rest, quantity.MmHg, "20", "350")
 	if err != nil {
 		return Pressure{}, err
 	}
@@ -104,7 +104,7 @@ type Saturation struct {
 // the lower points count: one on air from over 90 to 92 %, none at 90 %. Under
 // that on air it is none until oxygen was tried. Source: aldrete.
 func Oxygen(saturation quantity.Amount, onOxygen bool) (Saturation, error) {
-	s, err := read("spo2", saturation, quantity.Percent, "0", "100")
+	s, err := patient.Read("spo2", saturation, quantity.Percent, "0", "100")
 	if err != nil {
 		return Saturation{}, err
 	}

@@ -25,7 +25,7 @@ var (
 // says it. A child under 8 years is not asked for a number. Sources: painScale,
 // painLeave.
 func Pain(p patient.Patient, said quantity.Amount) (Felt, error) {
-	n, err := read("pain", said, quantity.ScoreOne, "0", "10")
+	n, err := patient.Read("pain", said, quantity.ScoreOne, "0", "10")
 	if err != nil {
 		return Felt{}, err
 	}
@@ -34,7 +34,7 @@ func Pain(p patient.Patient, said quantity.Amount) (Felt, error) {
 	}
 	f := Felt{Cautions: []patient.Caution{AskAgain, patient.ConfirmLocally}, Sources: []patient.Source{painScale, painLeave}}
 	if !p.Age.IsZero() {
-		age, err := read("age", p.Age, quantity.Year, "0", "120")
+		age, err := patient.Read("age", p.Age, quantity.Year, "0", "120")
 		if err != nil {
 			return Felt{}, err
 		}
@@ -49,7 +49,7 @@ func Pain(p patient.Patient, said quantity.Amount) (Felt, error) {
 // Nausea gives the degree of a nausea of 0 to 10. A value on a bound of the
 // published ranges, which touch, counts for the worse. Source: nausea.
 func Nausea(said quantity.Amount) (Felt, error) {
-	n, err := read("nausea", said, quantity.ScoreOne, "0", "10")
+	n, err := patient.Read("nausea", said, quantity.ScoreOne, "0", "10")
 	if err != nil {
 		return Felt{}, err
 	}
@@ -106,7 +106,7 @@ func Bromage(m term.Motor, since quantity.Amount) (Legs, error) {
 	if since.IsZero() {
 		return l, nil
 	}
-	h, err := read("since", since, quantity.Hour, "0", "72")
+	h, err := patient.Read("since", since, quantity.Hour, "0", "72")
 	if err != nil {
 		return Legs{}, err
 	}

@@ -100,7 +100,7 @@ func ParseLeaving(code string, data []byte) (*Leaving, error) {
 				continue
 			}
 			if bounds++; known {
-				if _, err := read("bound", b, m.unit, m.low, m.high); err != nil {
+				if _, err := patient.Read("bound", b, m.unit, m.low, m.high); err != nil {
 					return fail("criterion %s: %w", c.Code, err)
 				}
 			}
@@ -140,7 +140,7 @@ func (l *Leaving) Check(measured map[Measure]quantity.Amount, said map[string]Sa
 		if !ok || !l.measuring[m] {
 			return nil, 0, &patient.Error{Field: "measure", Code: patient.UnknownCode, Given: string(m)}
 		}
-		if _, err := read(string(m), measured[m], known.unit, known.low, known.high); err != nil {
+		if _, err := patient.Read(string(m), measured[m], known.unit, known.low, known.high); err != nil {
 			return nil, 0, err
 		}
 	}

@@ -34,14 +34,14 @@ var schedule = patient.Source{Title: "anaesthesia module of a ministry of health
 // counts is how it stood at the last look. Source: schedule.
 func NextLook(r Recovery) (Due, error) {
 	const week = "604800" // seconds; catches a slip of the hand
-	since, err := read("since", r.Since, quantity.Second, "0", week)
+	since, err := patient.Read("since", r.Since, quantity.Second, "0", week)
 	if err != nil {
 		return Due{}, err
 	}
 	d := Due{In: minutes(0), Source: schedule}
 	due := new(big.Rat) // since arrival
 	if !r.Last.IsZero() {
-		ago, err := read("last", r.Last, quantity.Second, "0", week)
+		ago, err := patient.Read("last", r.Last, quantity.Second, "0", week)
 		if err != nil {
 			return Due{}, err
 		}

@@ -62,7 +62,7 @@ var (
 // seven signs. A value between two columns is rounded to the chart's last
 // place, whole numbers and tenths of a degree, half to even. Source: news2.
 func NEWS2(p patient.Patient, s Signs) (Warning, error) {
-	age, err := read("age", p.Age, quantity.Year, "0", "120")
+	age, err := patient.Read("age", p.Age, quantity.Year, "0", "120")
 	if err != nil {
 		return Warning{}, err
 	}
@@ -109,7 +109,7 @@ func NEWS2(p patient.Patient, s Signs) (Warning, error) {
 		{"pulse", s.Pulse, quantity.PerMin, "0", "350", 0, newsPulse},
 		{"temperature", s.Temperature, quantity.Cel, "10", "47", 1, newsTemperature},
 	} {
-		if _, err := read(one.field, one.value, one.unit, one.low, one.high); err != nil {
+		if _, err := patient.Read(one.field, one.value, one.unit, one.low, one.high); err != nil {
 			return Warning{}, err
 		}
 		in, err := one.value.In(one.unit)

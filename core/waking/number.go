@@ -9,31 +9,9 @@ import (
 	"chinlift/core/quantity"
 )
 
-// places is how closely an amount is read in the rule's unit, as in package
-// patient: the last of 34 digits must not decide about a threshold.
+// places is how closely a vital sign is read before it is rounded for its row:
+// the last of 34 digits must not decide about a threshold.
 const places = 12
-
-// read gives a in the unit u. Both limits are allowed.
-func read(field string, a quantity.Amount, u quantity.Unit, low, high string) (*big.Rat, error) {
-	if a.IsZero() {
-		return nil, &patient.Error{Field: field, Code: patient.Missing}
-	}
-	in, err := a.In(u)
-	if err != nil {
-		return nil, &patient.Error{Field: field, Code: patient.WrongUnit, Given: a.String()}
-	}
-	r := num(in.Round(places).Value.String())
-	fault := func(code string) error {
-		return &patient.Error{Field: field, Code: code, Given: a.String(), Low: low + " " + u.String(), High: high + " " + u.String()}
-	}
-	if r.Cmp(num(low)) < 0 {
-		return nil, fault(patient.TooLow)
-	}
-	if r.Cmp(num(high)) > 0 {
-		return nil, fault(patient.TooHigh)
-	}
-	return r, nil
-}
 
 // count checks a number of points.
 func count(field string, n *int, high int) error {

@@ -90,12 +90,12 @@ func ParseQuestions(code string, data []byte) (*Questions, error) {
 			}
 		}
 		if !q.AtLeast.IsZero() {
-			if _, err := read("at_least", q.AtLeast, quantity.ScoreOne, "0", "10"); err != nil {
+			if _, err := patient.Read("at_least", q.AtLeast, quantity.ScoreOne, "0", "10"); err != nil {
 				return fail("question %s: %w", q.Code, err)
 			}
 		}
 		if !q.From.IsZero() {
-			if _, err := read("from", q.From, quantity.Year, "0", "120"); err != nil {
+			if _, err := patient.Read("from", q.From, quantity.Year, "0", "120"); err != nil {
 				return fail("question %s: %w", q.Code, err)
 			}
 		}
@@ -126,7 +126,7 @@ func (l *Questions) For(p patient.Patient, techniques []term.Technique) ([]Quest
 		}
 	}
 	if !p.Age.IsZero() {
-		if _, err := read("age", p.Age, quantity.Year, "0", "120"); err != nil {
+		if _, err := patient.Read("age", p.Age, quantity.Year, "0", "120"); err != nil {
 			return nil, err
 		}
 	}
@@ -178,7 +178,7 @@ func (q Question) ToTell(r Reply) (bool, error) {
 		if r.Score.IsZero() || r.Said != "" || r.Grade != "" {
 			return false, other(!r.Score.IsZero())
 		}
-		if _, err := read(q.Code, r.Score, quantity.ScoreOne, "0", "10"); err != nil {
+		if _, err := patient.Read(q.Code, r.Score, quantity.ScoreOne, "0", "10"); err != nil {
 			return false, err
 		}
 		if !q.Tell {
