@@ -130,6 +130,32 @@ func TestWebDAV(t *testing.T) {
 	faults(t, webdavServer, openWebDAV)
 }
 
+// TestFolderMadeAtOnce: a server that refuses to make what another has just
+// made, with a status that says nothing of the reason, is as good as one that
+// says that it is there. One that refuses, and makes nothing, is not.
+func TestFolderMadeAtOnce(t *testing.T) {
+	for _, there := range []bool{true, false} {
+		dav := &webdav.Handler{FileSystem: webdav.Dir(t.TempDir()), LockSystem: webdav.NewMemLS()}
+		s := before(t, listening(t, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.Method != "MKCOL" {
+				dav.ServeHTTP(w, r)
+				return
+			}
+			if there {
+				dav.ServeHTTP(httptest.NewRecorder(), r)
+			}
+			w.WriteHeader(http.StatusForbidden)
+		})))
+		err := openWebDAV(t, s).Put(t.Context(), one, []byte("data"))
+		switch {
+		case there && err != nil:
+			t.Errorf("the folder is there: %v", err)
+		case !there && CodeOf(err) != CodeRefused:
+			t.Errorf("the folder is not there: %v", err)
+		}
+	}
+}
+
 func TestS3(t *testing.T) {
 	conformance(t, func(t *testing.T) Carrier { return openS3(t, s3Server(t)) })
 	faults(t, s3Server, openS3)

@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"slices"
 	"strings"
 	"sync"
 )
@@ -141,7 +142,16 @@ func (d *WebDAV) folders(ctx context.Context, dir string) error {
 	case status == http.StatusNotFound || status == http.StatusConflict:
 		return &Error{Code: CodeMissing, Op: "put", Name: dir, Status: status}
 	case status != http.StatusCreated && status != http.StatusMethodNotAllowed: // 405: it is there
-		return failed("put", dir, status)
+		// Where two make it at once, a server may refuse the second one with
+		// another status, as Apache does with 403. What counts is that it is
+		// there.
+		_, folders, err := d.properties(ctx, "put", dir+"/", "0")
+		if ctx.Err() != nil {
+			return err
+		}
+		if err != nil || !slices.Contains(folders, dir) {
+			return failed("put", dir, status)
+		}
 	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
