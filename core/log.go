@@ -196,11 +196,18 @@ func (c *Companion) Cases(ctx context.Context) iter.Seq2[string, error] {
 	}
 }
 
-// Story gives the folded case and the people whom it names.
+// Story gives the folded case and the people whom it names. Several may be
+// asked for at once; none of them keeps a tap waiting, or takes the place of a
+// case that is open.
 func (c *Companion) Story(ctx context.Context, id string) (*timeline.Story, map[string]*timeline.Entry, error) {
-	cs, err := c.Case(ctx, id)
-	if err != nil {
-		return nil, nil, err
+	c.mu.Lock()
+	cs, ok := c.cached[id]
+	c.mu.Unlock()
+	if !ok {
+		var err error
+		if cs, err = c.read(ctx, id); err != nil {
+			return nil, nil, err
+		}
 	}
 	return cs.Story, cs.Persons, nil
 }

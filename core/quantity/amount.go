@@ -154,6 +154,9 @@ func (a Amount) Cmp(b Amount) (int, error) {
 	if err := mixes(a, b.Unit); err != nil {
 		return 0, err
 	}
+	if a.Unit == b.Unit {
+		return a.Value.Cmp(b.Value), nil // every scale rises
+	}
 	an, ad := a.base()
 	bn, bd := b.base()
 	return product(an, bd).Cmp(product(bn, ad)), nil // denominators are positive

@@ -47,7 +47,7 @@ const (
 // and every correction of those roots, in entry order. It serves for anything
 // that an event can be about: a person, a setting, an equipment list of a day.
 func (s *Store) Case(ctx context.Context, id string) ([]*timeline.Line, error) {
-	return s.lines(ctx, "case", queryAbout, id)
+	return s.lines(ctx, "case", func(ctx context.Context, _ querier) (*sql.Rows, error) { return s.db.about.QueryContext(ctx, id) })
 }
 
 // Scope gives all lines of a scope, in entry order.
@@ -56,12 +56,15 @@ func (s *Store) Scope(ctx context.Context, scope timeline.Scope) ([]*timeline.Li
 	if scope == timeline.ScopeCase {
 		query = queryScopeCase
 	}
-	return s.lines(ctx, "scope", query, string(scope))
+	return s.lines(ctx, "scope", func(ctx context.Context, q querier) (*sql.Rows, error) {
+		return q.QueryContext(ctx, query, string(scope))
+	})
 }
 
-func (s *Store) lines(ctx context.Context, op, query string, args ...any) (lines []*timeline.Line, err error) {
+// lines gives the lines that ask finds, in entry order.
+func (s *Store) lines(ctx context.Context, op string, ask func(context.Context, querier) (*sql.Rows, error)) (lines []*timeline.Line, err error) {
 	err = s.read(ctx, op, func(ctx context.Context, q querier) error {
-		rows, err := q.QueryContext(ctx, query, args...)
+		rows, err := ask(ctx, q)
 		if err != nil {
 			return err
 		}

@@ -63,6 +63,7 @@ type database struct {
 	cancel context.CancelFunc
 
 	readers *sql.DB
+	about   *sql.Stmt // queryAbout, which takes as long to prepare as to run
 
 	// The rest is nil when the store is read-only.
 	pool   *sql.DB
@@ -159,6 +160,9 @@ func (s *Store) open(ctx context.Context) (err error) {
 			return err
 		}
 	}
+	if db.about, err = db.readers.PrepareContext(ctx, queryAbout); err != nil {
+		return err
+	}
 	n, err := countLines(ctx, db.readers)
 	if err != nil {
 		return err
@@ -224,6 +228,9 @@ func (s *Store) rested() {
 func (s *Store) shut(db *database) error {
 	db.cancel()
 	var errs []error
+	if db.about != nil {
+		errs = append(errs, db.about.Close())
+	}
 	if db.readers != nil {
 		errs = append(errs, db.readers.Close())
 	}

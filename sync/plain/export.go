@@ -14,8 +14,10 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/google/renameio/v2"
@@ -319,17 +321,45 @@ func caseIDs(ctx context.Context, src Source, o Options) iter.Seq2[string, error
 	return src.Cases(ctx)
 }
 
+// storiesOf walks the cases in their order. They are read and folded by as many
+// at once as there are processors; no more than a few are held.
 func storiesOf(ctx context.Context, src Source, o Options) iter.Seq2[CaseStory, error] {
+	type told struct {
+		CaseStory
+		err error
+	}
 	return func(yield func(CaseStory, error) bool) {
-		for id, err := range caseIDs(ctx, src, o) {
-			if err != nil {
-				yield(CaseStory{}, err)
+		ctx, stop := context.WithCancel(ctx)
+		var readers sync.WaitGroup
+		defer readers.Wait() // none of them outlives the walk
+		defer stop()
+		ahead := make(chan chan told, runtime.GOMAXPROCS(0))
+		readers.Go(func() {
+			defer close(ahead)
+			for id, err := range caseIDs(ctx, src, o) {
+				one := make(chan told, 1)
+				select {
+				case ahead <- one:
+				case <-ctx.Done():
+					return
+				}
+				if err != nil {
+					one <- told{err: err}
+					return
+				}
+				readers.Go(func() {
+					story, persons, err := src.Story(ctx, id)
+					one <- told{CaseStory{ID: id, Story: story, Persons: persons}, err}
+				})
+			}
+		})
+		for one := range ahead {
+			if c := <-one; !yield(c.CaseStory, c.err) || c.err != nil {
 				return
 			}
-			story, persons, err := src.Story(ctx, id)
-			if !yield(CaseStory{ID: id, Story: story, Persons: persons}, err) || err != nil {
-				return
-			}
+		}
+		if err := ctx.Err(); err != nil {
+			yield(CaseStory{}, err) // stopped from outside, between two cases
 		}
 	}
 }
