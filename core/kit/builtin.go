@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
@@ -70,7 +71,8 @@ func With(own map[string][]byte) ([]*List, error) {
 	for _, code := range slices.Sorted(maps.Keys(all)) {
 		l, err := parse(code, all[code], others)
 		if data, ok := readBuiltin(code); err == nil && ok && !l.Part {
-			if f, _ := decode(data); f != nil && f.Part {
+			var f file
+			if rulefile.Decode(data, &f) == nil && f.Part {
 				err = &FileError{File: code + ".toml", Fault: "lies over a part and is none"}
 			}
 		}

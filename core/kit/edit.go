@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
@@ -147,13 +148,13 @@ func (l *List) changed(change func(*List), written ...Item) (*List, error) {
 func (it Item) check() error {
 	var field, given string
 	switch {
-	case !codeOK(it.Code):
+	case !rulefile.CodeOK(it.Code):
 		field, given = "code", it.Code
-	case it.Name["en"] == "" || badText(it.Name) != "":
+	case it.Name["en"] == "" || it.Name.Bad(maxText) != "":
 		field, given = "name", it.Name["en"]
-	case it.Look["en"] == "" || badText(it.Look) != "":
+	case it.Look["en"] == "" || it.Look.Bad(maxText) != "":
 		field, given = "look", it.Look["en"]
-	case it.Source == "" || badLine(it.Source) != "":
+	case it.Source == "" || rulefile.BadLine(it.Source, maxText) != "":
 		field, given = "source", it.Source
 	case !term.MarkList.Has(it.Mark):
 		field, given = "mark", string(it.Mark)

@@ -45,11 +45,9 @@
 package kit
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"slices"
-	"strings"
 
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
@@ -88,19 +86,7 @@ const (
 )
 
 // Text is a text by language tag; English is always there.
-type Text map[string]string
-
-// In gives the text in a language, or in English where it has none.
-func (t Text) In(tag string) string {
-	if s, ok := t[tag]; ok {
-		return s
-	}
-	base, _, _ := strings.Cut(tag, "-")
-	if s, ok := t[base]; ok {
-		return s
-	}
-	return t["en"]
-}
+type Text = rulefile.Text
 
 // Find gives the item with this code, or nil. Items that were retired are not
 // found; see Known.
@@ -129,7 +115,6 @@ func index(items []Item, code string) int {
 
 // seal gives the list its version.
 func (l *List) seal() *List {
-	sum := sha256.Sum256(l.TOML())
-	l.Version = hex.EncodeToString(sum[:])
+	l.Version = rulefile.Version(l.TOML())
 	return l
 }

@@ -2,10 +2,10 @@ package trouble
 
 import (
 	"embed"
-	"path"
 	"slices"
-	"strings"
 	"sync"
+
+	"chinlift/core/rulefile"
 )
 
 //go:embed cards/*.toml
@@ -19,21 +19,9 @@ func Cards() ([]*Card, error) {
 }
 
 var builtin = sync.OnceValues(func() ([]*Card, error) {
-	entries, err := files.ReadDir("cards")
+	cards, err := rulefile.Folder(files, "cards", Parse)
 	if err != nil {
 		return nil, err
-	}
-	var cards []*Card
-	for _, e := range entries {
-		data, err := files.ReadFile(path.Join("cards", e.Name()))
-		if err != nil {
-			return nil, err
-		}
-		c, err := Parse(strings.TrimSuffix(e.Name(), ".toml"), data)
-		if err != nil {
-			return nil, err
-		}
-		cards = append(cards, c)
 	}
 	slices.SortStableFunc(cards, func(a, b *Card) int {
 		return 100*(slices.Index(Groups, a.Group)-slices.Index(Groups, b.Group)) + place(a.Code) - place(b.Code)

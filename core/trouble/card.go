@@ -5,19 +5,12 @@ import (
 	"time"
 
 	"chinlift/core/quantity"
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
-// Text is a text in the languages that it has, by language tag.
-type Text map[string]string
-
-// In gives the text in a language, or in English.
-func (t Text) In(tag string) string {
-	if s := t[tag]; s != "" {
-		return s
-	}
-	return t["en"]
-}
+// Text is a text by language tag; English is always there.
+type Text = rulefile.Text
 
 // Source says where something is published, and how sure that is.
 type Source struct {

@@ -1,19 +1,14 @@
 package trouble
 
 import (
-	"bytes"
 	"cmp"
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
-
-	"github.com/BurntSushi/toml"
 
 	"chinlift/core/quantity"
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
@@ -22,28 +17,13 @@ const (
 	maxBytes = 32 << 10
 	maxLines = 1000
 	maxText  = 400 // characters of one text
-	maxCode  = 60
 	maxSteps = 20
 )
 
-// FileError says where a card's file is at fault.
-type FileError struct {
-	File  string // with its ending
-	Line  int    // from 1; 0 where the whole file is meant
-	Step  string // code or place of the step, where one is meant
-	Fault string // what is wrong, for whoever edits the file
-}
+// FileError says where a card's file is at fault, and in which step.
+type FileError rulefile.Fault
 
-func (e *FileError) Error() string {
-	s := e.File
-	if e.Line > 0 {
-		s += fmt.Sprintf(":%d", e.Line)
-	}
-	if e.Step != "" {
-		s += ": step " + e.Step
-	}
-	return s + ": " + e.Fault
-}
+func (e *FileError) Error() string { return (*rulefile.Fault)(e).String() }
 
 // file is a card as it is written.
 type file struct {
@@ -85,21 +65,11 @@ type fileDrug struct {
 // *FileError with file and line. Whether the formulary has a drug and its use
 // is for the caller to see.
 func Parse(code string, data []byte) (*Card, error) {
-	p := &parser{name: code + ".toml", data: data}
-	if !codeOK(code) {
-		return nil, &FileError{File: p.name, Fault: "the file's name is not lower case letters, digits and hyphens"}
+	whole, f, fault := rulefile.Read[file](code, data, rulefile.Limits{Bytes: maxBytes, Lines: maxLines})
+	if fault != nil {
+		return nil, (*FileError)(fault)
 	}
-	if len(data) > maxBytes || bytes.Count(data, []byte("\n")) > maxLines {
-		return nil, &FileError{File: p.name, Fault: fmt.Sprintf("longer than %d bytes or %d lines", maxBytes, maxLines)}
-	}
-	f, err := decode(data)
-	var syntax toml.ParseError
-	switch {
-	case errors.As(err, &syntax):
-		return nil, &FileError{File: p.name, Line: syntax.Position.Line, Fault: syntax.Message}
-	case err != nil:
-		return nil, p.mistyped(err)
-	}
+	p := parser{whole}
 	c := &Card{Code: code, Trouble: f.Trouble, Group: f.Group, Name: f.Name, Look: f.Look, Caution: f.Caution, Pregnant: f.Pregnant, Sources: f.Sources}
 	if err := p.head(f, c); err != nil {
 		return nil, err
@@ -114,15 +84,12 @@ func Parse(code string, data []byte) (*Card, error) {
 	return c, nil
 }
 
-type parser struct {
-	name string
-	data []byte
-}
+type parser struct{ rulefile.File[file] }
 
 // head looks at what stands above the steps.
-func (p *parser) head(f *file, c *Card) error {
+func (p parser) head(f *file, c *Card) error {
 	fail := func(has func(*file) bool, format string, args ...any) error {
-		return &FileError{File: p.name, Line: p.line(has), Fault: fmt.Sprintf(format, args...)}
+		return &FileError{File: p.Name, Line: p.Line(has), Fault: fmt.Sprintf(format, args...)}
 	}
 	whole := func(*file) bool { return false }
 	if !term.TroubleList.Has(f.Trouble) {
@@ -135,8 +102,8 @@ func (p *parser) head(f *file, c *Card) error {
 		name string
 		of   func(*file) Text
 	}{{"name", func(f *file) Text { return f.Name }}, {"look", func(f *file) Text { return f.Look }}, {"caution", func(f *file) Text { return f.Caution }}} {
-		if bad := badText(t.of(f)); bad != "" {
-			return fail(func(g *file) bool { return badText(t.of(g)) == bad }, "%s %s", t.name, bad)
+		if bad := t.of(f).Bad(maxText); bad != "" {
+			return fail(func(g *file) bool { return t.of(g).Bad(maxText) == bad }, "%s %s", t.name, bad)
 		}
 		if t.of(f)["en"] == "" {
 			return fail(whole, "%s in English is missing", t.name)
@@ -174,7 +141,7 @@ func (p *parser) head(f *file, c *Card) error {
 			return fail(here, "source %s: mark %q is not read, practice or memory", name, s.Mark)
 		case s.Year != 0 && (s.Year < 1800 || s.Year > 2200):
 			return fail(here, "source %s: year %d", name, s.Year)
-		case cmp.Or(badLine(s.Author), badLine(s.Title), badLine(s.Table), badLine(s.Via)) != "":
+		case cmp.Or(rulefile.BadLine(s.Author, maxText), rulefile.BadLine(s.Title, maxText), rulefile.BadLine(s.Table, maxText), rulefile.BadLine(s.Via, maxText)) != "":
 			return fail(here, "source %s is not plain lines", name)
 		case !slices.ContainsFunc(f.Steps, func(st fileStep) bool { return st.Source == name }):
 			return fail(here, "source %s is that of no step", name)
@@ -190,31 +157,31 @@ func (p *parser) head(f *file, c *Card) error {
 }
 
 // step looks at one step.
-func (p *parser) step(f *file, i int, s fileStep) (Step, error) {
+func (p parser) step(f *file, i int, s fileStep) (Step, error) {
 	name := s.Code
 	if name == "" {
 		name = fmt.Sprint(i + 1)
 	}
 	fail := func(has func(fileStep) bool, format string, args ...any) (Step, error) {
-		line := p.line(func(g *file) bool { return len(g.Steps) > i && has(g.Steps[i]) })
-		return Step{}, &FileError{File: p.name, Line: line, Step: name, Fault: fmt.Sprintf(format, args...)}
+		line := p.Line(func(g *file) bool { return len(g.Steps) > i && has(g.Steps[i]) })
+		return Step{}, &FileError{File: p.Name, Line: line, Within: "step " + name, Fault: fmt.Sprintf(format, args...)}
 	}
 	there := func(fileStep) bool { return true }
 	step := Step{Code: s.Code, Text: s.Text, When: s.When, Unless: s.Unless, Helper: s.Helper, Clock: s.Clock, Most: s.Most, To: s.To, Source: s.Source}
 	switch {
-	case !codeOK(s.Code):
+	case !rulefile.CodeOK(s.Code):
 		return fail(func(t fileStep) bool { return t.Code == s.Code }, "code %q is not lower case letters, digits and hyphens", s.Code)
 	case slices.ContainsFunc(f.Steps[:i], func(o fileStep) bool { return o.Code == s.Code }):
 		return fail(func(t fileStep) bool { return t.Code == s.Code }, "stands twice")
-	case badText(s.Text) != "":
-		return fail(func(t fileStep) bool { return badText(t.Text) == badText(s.Text) }, "text %s", badText(s.Text))
+	case s.Text.Bad(maxText) != "":
+		return fail(func(t fileStep) bool { return t.Text.Bad(maxText) == s.Text.Bad(maxText) }, "text %s", s.Text.Bad(maxText))
 	case s.Text["en"] == "":
 		return fail(there, "text in English is missing")
 	case f.Sources[s.Source].Title == "":
 		return fail(func(t fileStep) bool { return t.Source == s.Source }, "source %q is not in the file", s.Source)
 	case s.Most < 0 || s.Most > 20:
 		return fail(func(t fileStep) bool { return t.Most == s.Most }, "most %d", s.Most)
-	case s.To != "" && !codeOK(s.To):
+	case s.To != "" && !rulefile.CodeOK(s.To):
 		return fail(func(t fileStep) bool { return t.To == s.To }, "to %q is no code of a card", s.To)
 	case s.Clock && s.Every == "":
 		return fail(func(t fileStep) bool { return t.Clock }, "clock without every")
@@ -239,7 +206,7 @@ func (p *parser) step(f *file, i int, s fileStep) (Step, error) {
 	}
 	for _, k := range slices.Sorted(maps.Keys(s.Values)) {
 		a, err := quantity.Parse(s.Values[k])
-		if err != nil || !codeOK(k) {
+		if err != nil || !rulefile.CodeOK(k) {
 			return fail(func(t fileStep) bool { return t.Values[k] == s.Values[k] }, "value %s: %q is no amount", k, s.Values[k])
 		}
 		if step.Values == nil {
@@ -255,9 +222,9 @@ func (p *parser) step(f *file, i int, s fileStep) (Step, error) {
 	for j, d := range s.Drugs {
 		here := func(t fileStep) bool { return len(t.Drugs) > j }
 		switch {
-		case !codeOK(d.Drug) || !codeOK(d.Use):
+		case !rulefile.CodeOK(d.Drug) || !rulefile.CodeOK(d.Use):
 			return fail(here, "drug %d: drug and use are codes", j+1)
-		case d.Kit != "" && !codeOK(d.Kit):
+		case d.Kit != "" && !rulefile.CodeOK(d.Kit):
 			return fail(here, "%s: kit %q is no code", d.Drug, d.Kit)
 		case len(d.Routes) == 0:
 			return fail(here, "%s: no route", d.Drug)
@@ -276,7 +243,7 @@ func (p *parser) step(f *file, i int, s fileStep) (Step, error) {
 
 func (f Fact) known() bool {
 	drug, ok := strings.CutPrefix(string(f), drugFact)
-	return ok && codeOK(drug) || slices.Contains(facts, f)
+	return ok && rulefile.CodeOK(drug) || slices.Contains(facts, f)
 }
 
 func bounded(a quantity.Amount, low, high string) error {
@@ -311,111 +278,4 @@ func badPlaces(s string, values map[string]quantity.Amount) string {
 		}
 	}
 	return ""
-}
-
-// mistyped is for a file that is TOML and yet no card: a key that is not known,
-// or a value of another type. The decoder does not always tell the line, so
-// that the shortest beginning with a fault is looked for.
-func (p *parser) mistyped(err error) error {
-	line := 0
-	for n, part := range p.beginnings() {
-		var syntax toml.ParseError
-		if _, e := decode(part); e != nil && !errors.As(e, &syntax) {
-			line, err = n, e
-			break
-		}
-	}
-	text := err.Error()
-	if _, after, ok := strings.Cut(text, "): "); ok && strings.HasPrefix(text, "toml: line ") {
-		_, key, _ := strings.Cut(text, `(last key "`)
-		key, _, _ = strings.Cut(key, `")`)
-		text = key + ": " + after
-	}
-	return &FileError{File: p.name, Line: line, Fault: text}
-}
-
-// line gives the first line by which the file has what is asked for, or 0.
-func (p *parser) line(has func(*file) bool) int {
-	for n, part := range p.beginnings() {
-		if f, err := decode(part); err == nil && has(f) {
-			return n
-		}
-	}
-	return 0
-}
-
-// beginnings gives what the file begins with, longer by a line each time, and
-// the number of that line. It is slow, and only for errors.
-func (p *parser) beginnings() func(yield func(int, []byte) bool) {
-	return func(yield func(int, []byte) bool) {
-		n, end := 0, 0
-		for line := range bytes.Lines(p.data) {
-			n, end = n+1, end+len(line)
-			if len(bytes.TrimSpace(line)) > 0 && !yield(n, p.data[:end]) {
-				return
-			}
-		}
-	}
-}
-
-// decode reads a file; a key that is not known is an error.
-func decode(data []byte) (*file, error) {
-	f := &file{}
-	md, err := toml.NewDecoder(bytes.NewReader(data)).Decode(f)
-	if err != nil {
-		return nil, err
-	}
-	if un := md.Undecoded(); len(un) > 0 {
-		return nil, fmt.Errorf("key %q is not known", un[0].String())
-	}
-	return f, nil
-}
-
-func codeOK(s string) bool {
-	for _, c := range s {
-		if (c < 'a' || c > 'z') && (c < '0' || c > '9') && c != '-' {
-			return false
-		}
-	}
-	return s != "" && len(s) <= maxCode
-}
-
-// badText says what is wrong with a text in one of its languages, or "".
-func badText(t Text) string {
-	for _, tag := range slices.Sorted(maps.Keys(t)) {
-		if !tagOK(tag) {
-			return fmt.Sprintf("has %q for a language", tag)
-		}
-		if t[tag] == "" {
-			return "in " + tag + " is empty"
-		}
-		if bad := badLine(t[tag]); bad != "" {
-			return "in " + tag + " " + bad
-		}
-	}
-	return ""
-}
-
-// badLine says what is wrong with a line of text, or "".
-func badLine(s string) string {
-	if utf8.RuneCountInString(s) > maxText {
-		return fmt.Sprintf("is longer than %d characters", maxText)
-	}
-	if !utf8.ValidString(s) || strings.ContainsFunc(s, unicode.IsControl) {
-		return "is not one plain line"
-	}
-	if strings.TrimSpace(s) != s {
-		return "begins or ends with space"
-	}
-	return ""
-}
-
-// tagOK reports whether s looks like a language tag (BCP 47): en, fr-CD.
-func tagOK(s string) bool {
-	for _, c := range s {
-		if (c < 'a' || c > 'z') && (c < 'A' || c > 'Z') && (c < '0' || c > '9') && c != '-' {
-			return false
-		}
-	}
-	return s != "" && len(s) <= 35
 }

@@ -1,14 +1,12 @@
 package visit
 
 import (
-	"bytes"
 	_ "embed"
 	"fmt"
 	"regexp"
 	"slices"
 
-	"github.com/BurntSushi/toml"
-
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
@@ -75,12 +73,8 @@ func ParseCoverage(data []byte) (*Coverage, error) {
 	fail := func(format string, args ...any) (*Coverage, error) {
 		return nil, fmt.Errorf("coverage: "+format, args...)
 	}
-	md, err := toml.NewDecoder(bytes.NewReader(data)).Decode(&file)
-	if err != nil {
+	if err := rulefile.Decode(data, &file); err != nil {
 		return fail("%w", err)
-	}
-	if un := md.Undecoded(); len(un) > 0 {
-		return fail("key %q is not known", un[0].String())
 	}
 	if len(file.Items) == 0 {
 		return fail("there is no item")
@@ -88,7 +82,7 @@ func ParseCoverage(data []byte) (*Coverage, error) {
 	known := map[string]bool{}
 	for i, s := range file.Standards {
 		switch {
-		case !codeOK(s.Code):
+		case !rulefile.CodeOK(s.Code):
 			return fail("standard %d: code %q is not lower case letters, digits and hyphens", i+1, s.Code)
 		case known[s.Code]:
 			return fail("standard %s stands twice", s.Code)
@@ -99,7 +93,7 @@ func ParseCoverage(data []byte) (*Coverage, error) {
 	}
 	for i, it := range file.Items {
 		switch {
-		case !codeOK(it.Code):
+		case !rulefile.CodeOK(it.Code):
 			return fail("item %d: code %q is not lower case letters, digits and hyphens", i+1, it.Code)
 		case slices.ContainsFunc(file.Items[:i], func(o Covered) bool { return o.Code == it.Code }):
 			return fail("item %s stands twice", it.Code)

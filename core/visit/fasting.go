@@ -1,21 +1,14 @@
 package visit
 
 import (
-	"bytes"
-	"crypto/sha256"
 	"embed"
-	"encoding/hex"
 	"fmt"
-	"io/fs"
 	"math/big"
-	"path"
 	"slices"
-	"strings"
-
-	"github.com/BurntSushi/toml"
 
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
@@ -42,19 +35,7 @@ type Interval struct {
 }
 
 // Text is a text by language tag; English is always there.
-type Text map[string]string
-
-// In gives the text in a language, or in English where it has none.
-func (t Text) In(tag string) string {
-	if s, ok := t[tag]; ok {
-		return s
-	}
-	base, _, _ := strings.Cut(tag, "-")
-	if s, ok := t[base]; ok {
-		return s
-	}
-	return t["en"]
-}
+type Text = rulefile.Text
 
 // tomlSource is a source as it stands in a rule file; its mark stands with
 // each number, since one source may be read in part.
@@ -68,10 +49,6 @@ type tomlSource struct {
 
 func (s tomlSource) marked(m term.Mark) patient.Source {
 	return patient.Source{Author: s.Author, Title: s.Title, Year: s.Year, Table: s.Table, Via: s.Via, Mark: m}
-}
-
-func markOK(m term.Mark) bool {
-	return m == term.MarkRead || m == term.MarkPractice || m == term.MarkMemory
 }
 
 // ParseSet reads a set. Unknown keys, an interval without a source, an intake
@@ -95,14 +72,10 @@ func ParseSet(code string, data []byte) (*Set, error) {
 	fail := func(format string, args ...any) (*Set, error) {
 		return nil, fmt.Errorf("fasting set %s: "+format, append([]any{code}, args...)...)
 	}
-	md, err := toml.NewDecoder(bytes.NewReader(data)).Decode(&file)
-	if err != nil {
+	if err := rulefile.Decode(data, &file); err != nil {
 		return fail("%w", err)
 	}
-	if un := md.Undecoded(); len(un) > 0 {
-		return fail("key %q is not known", un[0].String())
-	}
-	if !codeOK(code) {
+	if !rulefile.CodeOK(code) {
 		return fail("the code is not lower case letters, digits and hyphens")
 	}
 	if file.Name["en"] == "" {
@@ -111,8 +84,7 @@ func ParseSet(code string, data []byte) (*Set, error) {
 	if len(file.Intervals) == 0 {
 		return fail("there is no interval")
 	}
-	sum := sha256.Sum256(data)
-	s := &Set{Code: code, Version: hex.EncodeToString(sum[:]), Name: file.Name, NeedsConfirmation: file.NeedsConfirmation}
+	s := &Set{Code: code, Version: rulefile.Version(data), Name: file.Name, NeedsConfirmation: file.NeedsConfirmation}
 	for _, f := range file.Intervals {
 		source, ok := file.Sources[f.Source]
 		switch {
@@ -120,7 +92,7 @@ func ParseSet(code string, data []byte) (*Set, error) {
 			return fail("intake %q is not one that has an interval", f.Intake)
 		case !ok || source.Title == "":
 			return fail("%s has no source with a title", f.Intake)
-		case !markOK(f.Mark):
+		case !term.MarkList.Has(f.Mark):
 			return fail("%s: mark %q is not read, practice or memory", f.Intake, f.Mark)
 		case f.Mark == term.MarkPractice && !file.NeedsConfirmation:
 			return fail("%s is common practice: the set must say needs_confirmation = true", f.Intake)
@@ -148,38 +120,8 @@ func ParseSet(code string, data []byte) (*Set, error) {
 	return s, nil
 }
 
-func codeOK(s string) bool {
-	for _, c := range s {
-		if (c < 'a' || c > 'z') && (c < '0' || c > '9') && c != '-' {
-			return false
-		}
-	}
-	return s != "" && len(s) <= 60
-}
-
 // Sets gives the sets that come with the companion, by name of file.
-func Sets() ([]*Set, error) { return parseAll(fastingFiles, "fasting", ParseSet) }
-
-// parseAll reads every file of a folder.
-func parseAll[T any](files fs.FS, folder string, parse func(code string, data []byte) (*T, error)) ([]*T, error) {
-	entries, err := fs.ReadDir(files, folder)
-	if err != nil {
-		return nil, err
-	}
-	var all []*T
-	for _, e := range entries {
-		data, err := fs.ReadFile(files, path.Join(folder, e.Name()))
-		if err != nil {
-			return nil, err
-		}
-		x, err := parse(strings.TrimSuffix(e.Name(), ".toml"), data)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, x)
-	}
-	return all, nil
-}
+func Sets() ([]*Set, error) { return rulefile.Folder(fastingFiles, "fasting", ParseSet) }
 
 // bounds gives the ages in years; nil where there is no bound.
 func (i Interval) bounds() (from, under *big.Rat) {

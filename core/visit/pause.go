@@ -1,16 +1,12 @@
 package visit
 
 import (
-	"bytes"
 	"cmp"
-	"crypto/sha256"
 	"embed"
-	"encoding/hex"
 	"fmt"
 	"slices"
 
-	"github.com/BurntSushi/toml"
-
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
@@ -49,12 +45,8 @@ func ParsePause(code string, data []byte) (*Pause, error) {
 	fail := func(format string, args ...any) (*Pause, error) {
 		return nil, fmt.Errorf("pause %s: "+format, append([]any{code}, args...)...)
 	}
-	md, err := toml.NewDecoder(bytes.NewReader(data)).Decode(&file)
-	if err != nil {
+	if err := rulefile.Decode(data, &file); err != nil {
 		return fail("%w", err)
-	}
-	if un := md.Undecoded(); len(un) > 0 {
-		return fail("key %q is not known", un[0].String())
 	}
 	switch {
 	case file.Name["en"] == "":
@@ -66,7 +58,7 @@ func ParsePause(code string, data []byte) (*Pause, error) {
 	}
 	for i, it := range file.Items {
 		switch {
-		case !codeOK(it.Code):
+		case !rulefile.CodeOK(it.Code):
 			return fail("item %d: code %q is not lower case letters, digits and hyphens", i+1, it.Code)
 		case slices.ContainsFunc(file.Items[:i], func(o Ask) bool { return o.Code == it.Code }):
 			return fail("item %s stands twice", it.Code)
@@ -74,19 +66,18 @@ func ParsePause(code string, data []byte) (*Pause, error) {
 			return fail("item %s: name or ask in English is missing", it.Code)
 		case it.Source == "":
 			return fail("item %s has no source", it.Code)
-		case !markOK(it.Mark):
+		case !term.MarkList.Has(it.Mark):
 			return fail("item %s: mark %q is not read, practice or memory", it.Code, it.Mark)
 		}
 	}
-	sum := sha256.Sum256(data)
-	return &Pause{Code: code, Version: hex.EncodeToString(sum[:]), Name: file.Name, Before: file.Before, Items: file.Items}, nil
+	return &Pause{Code: code, Version: rulefile.Version(data), Name: file.Name, Before: file.Before, Items: file.Items}, nil
 }
 
 // Pauses gives the pauses that come with the companion, in the order in which
 // they come: three of surgical safety, and the look again before the first
 // drop.
 func Pauses() ([]*Pause, error) {
-	all, err := parseAll(pauseFiles, "pauses", ParsePause)
+	all, err := rulefile.Folder(pauseFiles, "pauses", ParsePause)
 	if err != nil {
 		return nil, err
 	}

@@ -7,6 +7,7 @@ import (
 
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
@@ -70,7 +71,7 @@ func ParseLeaving(code string, data []byte) (*Leaving, error) {
 	fail := func(format string, args ...any) (*Leaving, error) {
 		return nil, fmt.Errorf("criteria %s: "+format, append([]any{code}, args...)...)
 	}
-	if err := decode(data, &file); err != nil {
+	if err := rulefile.Decode(data, &file); err != nil {
 		return fail("%w", err)
 	}
 	if file.Name["en"] == "" {
@@ -79,10 +80,10 @@ func ParseLeaving(code string, data []byte) (*Leaving, error) {
 	if len(file.Criteria) == 0 {
 		return fail("there is no criterion")
 	}
-	l := &Leaving{Code: code, Version: version(data), Name: file.Name, Criteria: file.Criteria, measuring: map[Measure]bool{}}
+	l := &Leaving{Code: code, Version: rulefile.Version(data), Name: file.Name, Criteria: file.Criteria, measuring: map[Measure]bool{}}
 	for i, c := range file.Criteria {
 		switch {
-		case !codeOK(c.Code):
+		case !rulefile.CodeOK(c.Code):
 			return fail("criterion %d: code %q is not lower case letters, digits and hyphens", i+1, c.Code)
 		case slices.ContainsFunc(file.Criteria[:i], func(o Criterion) bool { return o.Code == c.Code }):
 			return fail("criterion %s stands twice", c.Code)
@@ -90,7 +91,7 @@ func ParseLeaving(code string, data []byte) (*Leaving, error) {
 			return fail("criterion %s: name or look in English is missing", c.Code)
 		case c.Source == "":
 			return fail("criterion %s has no source", c.Code)
-		case !markOK(c.Mark):
+		case !term.MarkList.Has(c.Mark):
 			return fail("criterion %s: mark %q is not read, practice or memory", c.Code, c.Mark)
 		}
 		bounds := 0
@@ -122,7 +123,7 @@ func ParseLeaving(code string, data []byte) (*Leaving, error) {
 
 // Leavings gives the lists of criteria that come with the companion, by name of
 // file: home and recovery.
-func Leavings() ([]*Leaving, error) { return parseAll("leaving", ParseLeaving) }
+func Leavings() ([]*Leaving, error) { return rulefile.Folder(files, "leaving", ParseLeaving) }
 
 // Met is a criterion held against what is known. State is Yes where it is met,
 // No where it is not, and empty where nobody has looked.

@@ -7,6 +7,7 @@ import (
 
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
+	"chinlift/core/rulefile"
 	"chinlift/core/term"
 )
 
@@ -56,7 +57,7 @@ func ParseQuestions(code string, data []byte) (*Questions, error) {
 	fail := func(format string, args ...any) (*Questions, error) {
 		return nil, fmt.Errorf("questions %s: "+format, append([]any{code}, args...)...)
 	}
-	if err := decode(data, &file); err != nil {
+	if err := rulefile.Decode(data, &file); err != nil {
 		return fail("%w", err)
 	}
 	if file.Name["en"] == "" {
@@ -67,7 +68,7 @@ func ParseQuestions(code string, data []byte) (*Questions, error) {
 	}
 	for i, q := range file.Questions {
 		switch {
-		case !codeOK(q.Code):
+		case !rulefile.CodeOK(q.Code):
 			return fail("question %d: code %q is not lower case letters, digits and hyphens", i+1, q.Code)
 		case slices.ContainsFunc(file.Questions[:i], func(o Question) bool { return o.Code == q.Code }):
 			return fail("question %s stands twice", q.Code)
@@ -75,7 +76,7 @@ func ParseQuestions(code string, data []byte) (*Questions, error) {
 			return fail("question %s: name or ask in English is missing", q.Code)
 		case q.Source == "":
 			return fail("question %s has no source", q.Code)
-		case !markOK(q.Mark):
+		case !term.MarkList.Has(q.Mark):
 			return fail("question %s: mark %q is not read, practice or memory", q.Code, q.Mark)
 		case q.Answer != AnswerYesNo && q.Answer != AnswerScore && q.Answer != AnswerGrade && q.Answer != AnswerWords:
 			return fail("question %s: answer %q is of no sort", q.Code, q.Answer)
@@ -100,12 +101,12 @@ func ParseQuestions(code string, data []byte) (*Questions, error) {
 			}
 		}
 	}
-	return &Questions{Code: code, Version: version(data), Name: file.Name, Questions: file.Questions}, nil
+	return &Questions{Code: code, Version: rulefile.Version(data), Name: file.Name, Questions: file.Questions}, nil
 }
 
 // NextDay gives the questions of the day after.
 func NextDay() (*Questions, error) {
-	all, err := parseAll("questions", ParseQuestions)
+	all, err := rulefile.Folder(files, "questions", ParseQuestions)
 	if err != nil {
 		return nil, err
 	}
