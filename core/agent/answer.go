@@ -1,11 +1,11 @@
 package agent
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -89,34 +89,14 @@ const (
 	Contradicts = "contradicts"  // cannot be together with another field
 )
 
-// Error says which field was at fault. Where there are limits they are in Low
-// and High. Package uptake uses it too.
-type Error struct {
-	Field     string
-	Code      string
-	Given     string
-	Low, High string
-}
+// Error says which field was at fault, with the fields of a fault. Where there
+// are limits they are in Low and High. Package uptake uses it too.
+type Error exact.Fault
 
-func (e *Error) Error() string {
-	s := e.Field + ": " + e.Code
-	if e.Given != "" {
-		s += fmt.Sprintf(" (%.60s)", e.Given)
-	}
-	if e.Low != "" {
-		s += fmt.Sprintf(", want %s to %s", e.Low, e.High)
-	}
-	return s
-}
+func (e *Error) Error() string { return (*exact.Fault)(e).String() }
 
 // Beware adds cautions that are not there yet.
-func (a *Answer) Beware(list ...Caution) {
-	for _, c := range list {
-		if !slices.Contains(a.Cautions, c) {
-			a.Cautions = append(a.Cautions, c)
-		}
-	}
-}
+func (a *Answer) Beware(list ...Caution) { term.Add(&a.Cautions, list...) }
 
 // Cite adds sources that are not there yet.
 func (a *Answer) Cite(list ...Source) {

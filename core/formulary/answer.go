@@ -1,8 +1,7 @@
 package formulary
 
 import (
-	"fmt"
-
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -218,12 +217,5 @@ type Error struct {
 }
 
 func (e *Error) Error() string {
-	s := "formulary: " + e.Field + ": " + e.Code
-	if e.Given != "" {
-		s += fmt.Sprintf(" (%.60s)", e.Given)
-	}
-	if e.Low != "" {
-		s += fmt.Sprintf(", want %s to %s", e.Low, e.High)
-	}
-	return s
+	return "formulary: " + (&exact.Fault{Field: e.Field, Code: e.Code, Given: e.Given, Low: e.Low, High: e.High}).String()
 }

@@ -1,9 +1,9 @@
 package formulary
 
 import (
-	"math/big"
 	"slices"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -29,22 +29,22 @@ var fractions = Source{
 
 // counted is what a given dose counts towards a total.
 type counted struct {
-	much *big.Rat
-	ago  *big.Rat // minutes; nil where nobody knows
+	much *exact.Number
+	ago  *exact.Number // minutes; nil where nobody knows
 }
 
 // within reports whether the dose still counts after so many more minutes. A
 // nil window is the whole case.
-func (c counted) within(window, later *big.Rat) bool {
-	return window == nil || c.ago == nil || plus(c.ago, later).Cmp(window) < 0
+func (c counted) within(window, later *exact.Number) bool {
+	return window == nil || c.ago == nil || c.ago.Plus(later).Cmp(window) < 0
 }
 
 // used sums what counts so many minutes from now.
-func used(list []counted, window, later *big.Rat) *big.Rat {
-	sum := new(big.Rat)
+func used(list []counted, window, later *exact.Number) *exact.Number {
+	sum := new(exact.Number)
 	for _, c := range list {
 		if c.within(window, later) {
-			sum = plus(sum, c.much)
+			sum = sum.Plus(c.much)
 		}
 	}
 	return sum
@@ -52,7 +52,7 @@ func used(list []counted, window, later *big.Rat) *big.Rat {
 
 // much gives what a given dose is in the measure that a drug's doses are told
 // in; ok is false where it cannot be brought to it.
-func (g Given) much(what quantity.Dimension) (*big.Rat, bool) {
+func (g Given) much(what quantity.Dimension) (*exact.Number, bool) {
 	unit := measures[measure{what: what}]
 	if g.Dose.IsZero() || unit.IsZero() {
 		return nil, false
@@ -68,14 +68,14 @@ func (g Given) much(what quantity.Dimension) (*big.Rat, bool) {
 	switch {
 	case !known:
 	case dim == quantity.Volume && of == what:
-		return times(in(g.Dose, quantity.ML), in(g.Strength, strengths[of])), true
+		return in(g.Dose, quantity.ML).Times(in(g.Strength, strengths[of])), true
 	case what == quantity.Volume && dim == measures[measure{what: of}].Dimension():
-		return over(in(g.Dose, measures[measure{what: of}]), in(g.Strength, strengths[of])), true
+		return in(g.Dose, measures[measure{what: of}]).Over(in(g.Strength, strengths[of])), true
 	}
 	return nil, false
 }
 
-func (g Given) minutes() *big.Rat {
+func (g Given) minutes() *exact.Number {
 	if g.Ago.IsZero() {
 		return nil
 	}
@@ -149,14 +149,14 @@ func (x *reckoning) total(t *Total, own []counted) error {
 			}
 			// A rescue is not held up by a weight that nobody knows.
 			x.step(StepNeedsWeight, "", t.For("most"), Named{"most", t.Most})
-			b.Used = tellIn(used(own, minutesOf(t.Window), new(big.Rat)), measures[measure{what: m.what}], unit)
+			b.Used = tellIn(used(own, minutesOf(t.Window), new(exact.Number)), measures[measure{what: m.what}], unit)
 			x.Board = append(x.Board, b)
 			return nil
 		}
-		most = times(most, kg)
+		most = most.Times(kg)
 	}
 	b.Lifted = slices.ContainsFunc(t.Unless, func(c term.Condition) bool { return slices.Contains(x.With, c) })
-	x.count(b, most, own, whole(1), measures[measure{what: m.what}], unit)
+	x.count(b, most, own, exact.Whole(1), measures[measure{what: m.what}], unit)
 	return nil
 }
 
@@ -169,7 +169,7 @@ func (x *reckoning) amountUnit() quantity.Unit {
 	return x.unit
 }
 
-func minutesOf(a quantity.Amount) *big.Rat {
+func minutesOf(a quantity.Amount) *exact.Number {
 	if a.IsZero() {
 		return nil
 	}
@@ -179,19 +179,19 @@ func minutesOf(a quantity.Amount) *big.Rat {
 // tally is a total that limits, in numbers of its unit base.
 type tally struct {
 	Board
-	sum, most  *big.Rat
-	each       *big.Rat // of this drug make one of base
+	sum, most  *exact.Number
+	each       *exact.Number // of this drug make one of base
 	base, unit quantity.Unit
 }
 
 // count puts a total on the board. most and list are in the unit base, and one
 // of base is each of this drug.
-func (x *reckoning) count(b Board, most *big.Rat, list []counted, each *big.Rat, base, unit quantity.Unit) {
+func (x *reckoning) count(b Board, most *exact.Number, list []counted, each *exact.Number, base, unit quantity.Unit) {
 	window := minutesOf(b.Window)
-	sum := used(list, window, new(big.Rat))
-	left := greater(minus(most, sum), new(big.Rat))
+	sum := used(list, window, new(exact.Number))
+	left := exact.Max(most.Minus(sum), new(exact.Number))
 	b.Most, b.Used, b.Left = tellIn(most, base, unit), tellIn(sum, base, unit), tellIn(left, base, unit)
-	dose := times(left, each)
+	dose := left.Times(each)
 	amount := measures[measure{what: x.m.what}]
 	b.LeftDose = tellIn(dose, amount, x.amountUnit())
 	b.Frees = x.frees(most, list, window, each)
@@ -217,20 +217,20 @@ func (x *reckoning) count(b Board, most *big.Rat, list []counted, each *big.Rat,
 
 // frees gives the minutes until the first dose fits into a total; absent where
 // it never does in this case.
-func (x *reckoning) frees(most *big.Rat, list []counted, window, each *big.Rat) quantity.Amount {
-	want := new(big.Rat)
+func (x *reckoning) frees(most *exact.Number, list []counted, window, each *exact.Number) quantity.Amount {
+	want := new(exact.Number)
 	if !x.m.perTime && each.Sign() > 0 {
-		want = lesser(over(x.first, each), most)
+		want = exact.Min(x.first.Over(each), most)
 	}
-	at := []*big.Rat{new(big.Rat)}
+	at := []*exact.Number{new(exact.Number)}
 	for _, c := range list {
 		if window != nil && c.ago != nil && c.ago.Cmp(window) < 0 {
-			at = append(at, minus(window, c.ago))
+			at = append(at, window.Minus(c.ago))
 		}
 	}
-	slices.SortFunc(at, (*big.Rat).Cmp)
+	slices.SortFunc(at, (*exact.Number).Cmp)
 	for _, t := range at {
-		left := minus(most, used(list, window, t))
+		left := most.Minus(used(list, window, t))
 		if left.Sign() > 0 && left.Cmp(want) >= 0 {
 			return minutesUp(t)
 		}
@@ -239,17 +239,13 @@ func (x *reckoning) frees(most *big.Rat, list []counted, window, each *big.Rat) 
 }
 
 // minutesUp tells a time in whole minutes, a part of one counting as one.
-func minutesUp(t *big.Rat) quantity.Amount {
-	m := down(t, whole(1))
-	if m.Cmp(t) < 0 {
-		m = plus(m, whole(1))
-	}
-	return amountDown(m, 0, quantity.Minute)
+func minutesUp(t *exact.Number) quantity.Amount {
+	return amountDown(t.Ceil(), 0, quantity.Minute)
 }
 
 // wait finds how long it is until the next dose.
 func (x *reckoning) wait() {
-	next := whole(0)
+	next := exact.Whole(0)
 	if longest, ago := x.tooSoon(); longest != nil {
 		next = longest
 		x.step(StepWait, "", x.u.For("interval"), Named{"interval", x.u.Interval}, Named{"ago", ago}, Named{"wait", minutesUp(longest)})
@@ -261,7 +257,7 @@ func (x *reckoning) wait() {
 		if b.Frees.IsZero() {
 			return // not in this case
 		}
-		next = greater(next, in(b.Frees, quantity.Minute))
+		next = exact.Max(next, in(b.Frees, quantity.Minute))
 	}
 	x.Next = minutesUp(next)
 }
@@ -270,12 +266,12 @@ func (x *reckoning) wait() {
 // use, or by the same route, still has, or nil; and how long ago that dose was:
 // what it was given for does not make it shorter. Nobody knowing when,
 // it counts as just given.
-func (x *reckoning) tooSoon() (*big.Rat, quantity.Amount) {
+func (x *reckoning) tooSoon() (*exact.Number, quantity.Amount) {
 	interval := minutesOf(x.u.Interval)
 	if interval == nil {
 		return nil, quantity.Amount{}
 	}
-	var longest *big.Rat
+	var longest *exact.Number
 	var last quantity.Amount
 	for _, g := range x.Given {
 		if g.Drug != x.d.Code || g.Use != "" && g.Use != x.u.Code && g.Route != x.route {
@@ -283,7 +279,7 @@ func (x *reckoning) tooSoon() (*big.Rat, quantity.Amount) {
 		}
 		wait := interval
 		if ago := g.minutes(); ago != nil {
-			wait = minus(interval, ago)
+			wait = interval.Minus(ago)
 		}
 		if wait.Sign() > 0 && (longest == nil || wait.Cmp(longest) > 0) {
 			longest, last = wait, g.Ago
@@ -302,7 +298,7 @@ func (x *reckoning) opioids(own *Equivalent) {
 		}
 		if much, ok := g.much(quantity.Mass); ok {
 			e := d.Equivalent
-			list = append(list, counted{over(times(much, in(e.Is, quantity.Mg)), in(e.Each, quantity.Mg)), g.minutes()})
+			list = append(list, counted{much.Times(in(e.Is, quantity.Mg)).Over(in(e.Each, quantity.Mg)), g.minutes()})
 		} else {
 			x.uncounted(i)
 		}
@@ -312,14 +308,14 @@ func (x *reckoning) opioids(own *Equivalent) {
 	kg, _ := x.weighs(Dosing)
 	if kg == nil {
 		if len(list) > 0 {
-			b.Used = amountDown(used(list, minutesOf(b.Window), new(big.Rat)), decimals, quantity.Mg)
+			b.Used = amountDown(used(list, minutesOf(b.Window), new(exact.Number)), decimals, quantity.Mg)
 			x.Steps = append(x.Steps, Step{StepNeedsWeight, string(Opioids), []Named{{"most", guard.most}}, guard.source})
 			x.Board = append(x.Board, b)
 		}
 		return
 	}
-	each := over(in(own.Each, quantity.Mg), in(own.Is, quantity.Mg))
-	x.count(b, times(in(guard.most, quantity.MgPerKg), kg), list, each, quantity.Mg, quantity.Mg)
+	each := in(own.Each, quantity.Mg).Over(in(own.Is, quantity.Mg))
+	x.count(b, in(guard.most, quantity.MgPerKg).Times(kg), list, each, quantity.Mg, quantity.Mg)
 }
 
 // localAnaesthetics sums the fractions of each drug's own maximum.
@@ -342,7 +338,7 @@ func (x *reckoning) localAnaesthetics() {
 			x.uncounted(i)
 			continue
 		}
-		list = append(list, counted{over(much, most), g.minutes()})
+		list = append(list, counted{much.Over(most), g.minutes()})
 		if w, ok := x.longest(u); !ok {
 			bounded = false
 		} else if bounded && in(w, quantity.Minute).Cmp(in(window, quantity.Minute)) > 0 {
@@ -358,9 +354,9 @@ func (x *reckoning) localAnaesthetics() {
 		b.Window = window
 	}
 	if each == nil {
-		each = new(big.Rat)
+		each = new(exact.Number)
 	}
-	x.count(b, whole(1), list, each, quantity.One, quantity.One)
+	x.count(b, exact.Whole(1), list, each, quantity.One, quantity.One)
 }
 
 // longest gives how long a dose of the use counts among the local anaesthetics;
@@ -396,8 +392,8 @@ func (d *Drug) counted(u *Use) *Use {
 // fraction of: that of its use; of an intrathecal or unknown use the smallest
 // of the drug's others. The maxima guard the brain and the heart, and what is
 // in the cerebrospinal fluid reaches them like any other.
-func (x *reckoning) ownMaximum(d *Drug, use string) (*big.Rat, *Use) {
-	maximum := func(u *Use) *big.Rat {
+func (x *reckoning) ownMaximum(d *Drug, use string) (*exact.Number, *Use) {
+	maximum := func(u *Use) *exact.Number {
 		dose, err := x.band(u)
 		if err != nil {
 			return nil
@@ -414,7 +410,7 @@ func (x *reckoning) ownMaximum(d *Drug, use string) (*big.Rat, *Use) {
 	if own != nil && !intrathecal(own) {
 		return maximum(own), own
 	}
-	var least *big.Rat
+	var least *exact.Number
 	var of *Use
 	for i := range d.Uses {
 		u := &d.Uses[i]

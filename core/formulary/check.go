@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -58,7 +59,7 @@ func (l loader) checkPresentation(i int) {
 		if !p.Strength.IsZero() || !p.Volume.IsZero() || !p.Powder.IsZero() {
 			bad("piece", "a piece has neither strength nor volume nor powder")
 		}
-		if !p.Part.IsZero() && (p.Part.Value.Sign() <= 0 || num(p.Part.Value.String()).Cmp(whole(1)) > 0) {
+		if !p.Part.IsZero() && (p.Part.Value.Sign() <= 0 || exact.Of(p.Part.Value.String()).Cmp(exact.Whole(1)) > 0) {
 			bad("part", "a part is over 0 and at most 1")
 		}
 		return
@@ -86,9 +87,9 @@ func (l loader) checkPresentation(i int) {
 		if p.Powder.Unit.Dimension() != what || p.Dissolve.Value.Sign() == 0 || p.Powder.Value.Sign() == 0 {
 			bad("powder", "%s in %s does not give %s", p.Powder, p.Dissolve, p.Strength)
 		} else {
-			made := over(in(p.Powder, measures[measure{what: what}]), in(p.Dissolve, quantity.ML))
+			made := in(p.Powder, measures[measure{what: what}]).Over(in(p.Dissolve, quantity.ML))
 			told := in(p.Strength, strengths[what])
-			if off := minus(over(made, told), whole(1)); off.Abs(off).Cmp(num("0.05")) > 0 {
+			if off := made.Over(told).Minus(exact.Whole(1)); off.Abs().Cmp(exact.Of("0.05")) > 0 {
 				bad("strength", "%s in %s gives %s %s, over 5 %% off", p.Powder, p.Dissolve, made.FloatString(3), strengths[what])
 			}
 		}
@@ -428,7 +429,7 @@ func (l loader) checkUses(uses []string, bad func(key, format string, args ...an
 func (l loader) checkReduce(i int) {
 	r := &l.Reduces[i]
 	bad := l.complain("reduce.%d", i)
-	if f := num(r.Factor.String()); f.Sign() <= 0 || f.Cmp(whole(1)) >= 0 {
+	if f := exact.Of(r.Factor.String()); f.Sign() <= 0 || f.Cmp(exact.Whole(1)) >= 0 {
 		bad("factor", "%s is not between 0 and 1", r.Factor)
 	}
 	l.checkUses(r.Uses, bad)

@@ -1,17 +1,16 @@
 package formulary
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 )
 
 // mixture is one way of bringing a stock to a strength.
 type mixture struct {
-	strength *big.Rat        // in the measure's unit for each mL
+	strength *exact.Number   // in the measure's unit for each mL
 	tell     quantity.Amount // the same
 	rule     *DilutionRule   // the file's, or nil
-	parts    *big.Rat        // one part into so many, where no rule says it; else nil
+	parts    *exact.Number   // one part into so many, where no rule says it; else nil
 }
 
 // usualParts are the dilutions that are reckoned where the file has none: 1
@@ -41,21 +40,21 @@ func (x *reckoning) mixtures(s stock) []mixture {
 			add(mixture{strength: in(r.To, strengths[x.m.what]), tell: r.To, rule: r})
 		}
 	}
-	reckoned := func(parts *big.Rat) {
-		weaker := over(s.strength, parts)
+	reckoned := func(parts *exact.Number) {
+		weaker := s.strength.Over(parts)
 		add(mixture{strength: weaker, tell: tellIn(weaker, strengths[x.m.what], s.Strength.Unit), parts: parts})
 	}
 	if x.tooStrong(s.strength) {
-		reckoned(over(s.strength, in(x.at(), strengths[x.m.what])))
+		reckoned(s.strength.Over(in(x.at(), strengths[x.m.what])))
 	}
 	for _, n := range usualParts {
-		reckoned(whole(n))
+		reckoned(exact.Whole(n))
 	}
 	return list
 }
 
 // tooStrong reports a strength that the use is never given at.
-func (x *reckoning) tooStrong(strength *big.Rat) bool {
+func (x *reckoning) tooStrong(strength *exact.Number) bool {
 	return !x.at().IsZero() && strength.Cmp(in(x.at(), strengths[x.m.what])) > 0
 }
 
@@ -69,9 +68,9 @@ func (x *reckoning) at() quantity.Amount {
 
 // recipe says how to make a mixture of which so many mL are wanted; nil where
 // no syringe at hand measures it out.
-func (x *reckoning) recipe(s stock, m mixture, volume *big.Rat) *Dilution {
-	n := over(s.strength, m.strength)
-	var ampoule *big.Rat
+func (x *reckoning) recipe(s stock, m mixture, volume *exact.Number) *Dilution {
+	n := s.strength.Over(m.strength)
+	var ampoule *exact.Number
 	switch {
 	case !s.Dissolve.IsZero():
 		ampoule = in(s.Dissolve, quantity.ML)
@@ -79,23 +78,23 @@ func (x *reckoning) recipe(s stock, m mixture, volume *big.Rat) *Dilution {
 		ampoule = in(s.Volume, quantity.ML)
 	}
 	totals := []int64{10, 20, 50, 100}
-	syringeful, bag := whole(20), whole(500)
+	syringeful, bag := exact.Whole(20), exact.Whole(500)
 	if x.m.perTime { // a bag, of which nobody says how long it is to last
-		totals, volume = []int64{50, 100, 500, 1000}, new(big.Rat)
-		syringeful, bag = whole(1000), whole(1000)
+		totals, volume = []int64{50, 100, 500, 1000}, new(exact.Number)
+		syringeful, bag = exact.Whole(1000), exact.Whole(1000)
 	}
 	list, _ := atHand(x.Syringes)
-	exact := func(v *big.Rat) bool {
+	marked := func(v *exact.Number) bool {
 		mark := holding(list, v).mark
-		return down(v, mark).Cmp(v) == 0 && v.Cmp(times(mark, whole(10))) >= 0
+		return v.Down(mark).Cmp(v) == 0 && v.Cmp(mark.Times(exact.Whole(10))) >= 0
 	}
-	try := func(take, total *big.Rat) *Dilution {
-		if total.Cmp(volume) < 0 || !exact(take) {
+	try := func(take, total *exact.Number) *Dilution {
+		if total.Cmp(volume) < 0 || !marked(take) {
 			return nil
 		}
 		d := &Dilution{
 			From: s.Strength, Strength: m.tell,
-			Take: amountDown(take, decimals, quantity.ML), Add: amountDown(minus(total, take), decimals, quantity.ML), Total: amountDown(total, decimals, quantity.ML),
+			Take: amountDown(take, decimals, quantity.ML), Add: amountDown(total.Minus(take), decimals, quantity.ML), Total: amountDown(total, decimals, quantity.ML),
 		}
 		if m.rule != nil {
 			d.With, d.Source = m.rule.With, x.d.Sources[m.rule.Source]
@@ -105,20 +104,20 @@ func (x *reckoning) recipe(s stock, m mixture, volume *big.Rat) *Dilution {
 	// The whole ampoule into a syringe or, before very little is measured out
 	// of it, into a bag: what a syringe holds in its nozzle is a large part of
 	// a tenth of a mL.
-	wholly := func(most *big.Rat) *Dilution {
+	wholly := func(most *exact.Number) *Dilution {
 		if ampoule == nil {
 			return nil
 		}
-		total := times(ampoule, n)
-		if total.Cmp(most) > 0 || down(total, whole(1)).Cmp(total) != 0 && !exact(total) {
+		total := ampoule.Times(n)
+		if total.Cmp(most) > 0 || total.Down(exact.Whole(1)).Cmp(total) != 0 && !marked(total) {
 			return nil
 		}
 		return try(ampoule, total)
 	}
-	parted := func(least, most *big.Rat) *Dilution {
+	parted := func(least, most *exact.Number) *Dilution {
 		for _, mL := range totals {
-			total := whole(mL)
-			if take := over(total, n); total.Cmp(most) <= 0 && take.Cmp(least) >= 0 {
+			total := exact.Whole(mL)
+			if take := total.Over(n); total.Cmp(most) <= 0 && take.Cmp(least) >= 0 {
 				if d := try(take, total); d != nil {
 					return d
 				}
@@ -128,12 +127,12 @@ func (x *reckoning) recipe(s stock, m mixture, volume *big.Rat) *Dilution {
 	}
 	if m.rule != nil && !m.rule.Total.IsZero() {
 		total := in(m.rule.Total, quantity.ML)
-		if d := try(over(total, n), total); d != nil {
+		if d := try(total.Over(n), total); d != nil {
 			return d
 		}
 	}
-	little := num("0.5")
-	for _, d := range []*Dilution{wholly(syringeful), parted(little, syringeful), wholly(bag), parted(little, bag), parted(new(big.Rat), bag)} {
+	little := exact.Of("0.5")
+	for _, d := range []*Dilution{wholly(syringeful), parted(little, syringeful), wholly(bag), parted(little, bag), parted(new(exact.Number), bag)} {
 		if d != nil {
 			return d
 		}

@@ -2,8 +2,8 @@ package formulary
 
 import (
 	"errors"
-	"math/big"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 )
@@ -64,7 +64,7 @@ func (x *reckoning) judge(dose quantity.Amount, field string, meant bool) (Verdi
 		return Verdict{}, &Error{Field: field, Code: code, Given: dose.String()}
 	}
 	strength, sure := x.strengthDrawn()
-	var much *big.Rat
+	var much *exact.Number
 	switch dim := dose.Unit.Dimension(); {
 	case dim == x.base.Dimension():
 		much = in(dose, x.base)
@@ -77,7 +77,7 @@ func (x *reckoning) judge(dose quantity.Amount, field string, meant bool) (Verdi
 		if x.m.perTime {
 			unit = quantity.MLPerH
 		}
-		much = times(in(dose, unit), strength)
+		much = in(dose, unit).Times(strength)
 	default:
 		return Verdict{}, &Error{Field: field, Code: patient.WrongUnit, Given: dose.String()}
 	}
@@ -86,7 +86,7 @@ func (x *reckoning) judge(dose quantity.Amount, field string, meant bool) (Verdi
 	}
 	v := Verdict{Dose: x.tell(much)}
 	if strength != nil && sure && !x.m.perTime {
-		v.Volume = amountDown(over(much, strength), 2, quantity.ML)
+		v.Volume = amountDown(much.Over(strength), 2, quantity.ML)
 	}
 	v.Exceeds = x.exceeds(much, meant)
 	return v, nil
@@ -95,7 +95,7 @@ func (x *reckoning) judge(dose quantity.Amount, field string, meant bool) (Verdi
 // strengthDrawn gives the strength of what is drawn up, or nil; sure is false
 // where it might as well be another: nobody has said which of several, or it is
 // to be diluted first.
-func (x *reckoning) strengthDrawn() (strength *big.Rat, sure bool) {
+func (x *reckoning) strengthDrawn() (strength *exact.Number, sure bool) {
 	for _, s := range x.stocks() {
 		if s.strength == nil {
 			continue
@@ -112,7 +112,7 @@ func (x *reckoning) strengthDrawn() (strength *big.Rat, sure bool) {
 	return strength, sure
 }
 
-func (x *reckoning) exceeds(much *big.Rat, meant bool) []Excess {
+func (x *reckoning) exceeds(much *exact.Number, meant bool) []Excess {
 	var list []Excess
 	add := func(code Exceeds, of string, dose, limit quantity.Amount, s Source) {
 		list = append(list, Excess{code, of, dose, limit, s})
@@ -138,7 +138,7 @@ func (x *reckoning) exceeds(much *big.Rat, meant bool) []Excess {
 	}
 	if !x.m.perTime {
 		for _, b := range x.tallies {
-			if sum := plus(b.sum, over(much, b.each)); sum.Cmp(b.most) > 0 {
+			if sum := b.sum.Plus(much.Over(b.each)); sum.Cmp(b.most) > 0 {
 				code, of := OverTotal, string(LimitTotal)
 				if b.Group != "" {
 					of = string(b.Group)

@@ -1,9 +1,9 @@
 package formulary
 
 import (
-	"math/big"
 	"strings"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 )
@@ -48,8 +48,8 @@ func (d *Drug) WhenToGive(use string, start quantity.Amount) (Window, error) {
 	if err != nil {
 		return Window{}, err
 	}
-	open := minus(at, in(u.Before.High, quantity.Minute))
-	shut := minus(at, in(u.Before.Low, quantity.Minute))
+	open := at.Minus(in(u.Before.High, quantity.Minute))
+	shut := at.Minus(in(u.Before.Low, quantity.Minute))
 	w := Window{Open: minutesSigned(open), Close: minutesSigned(shut), Now: InTime, Source: d.Sources[u.For("before")]}
 	switch {
 	case open.Sign() > 0:
@@ -58,16 +58,16 @@ func (d *Drug) WhenToGive(use string, start quantity.Amount) (Window, error) {
 		w.Now = Late
 	}
 	if !u.Onset.IsZero() {
-		given := greater(open, new(big.Rat))
+		given := exact.Max(open, new(exact.Number))
 		w.Works = Span{
-			minutesSigned(plus(given, in(u.Onset.Low, quantity.Minute))),
-			minutesSigned(plus(given, in(u.Onset.High, quantity.Minute))),
+			minutesSigned(given.Plus(in(u.Onset.Low, quantity.Minute))),
+			minutesSigned(given.Plus(in(u.Onset.High, quantity.Minute))),
 		}
 	}
 	return w, nil
 }
 
-func startAt(start quantity.Amount) (*big.Rat, error) {
+func startAt(start quantity.Amount) (*exact.Number, error) {
 	switch {
 	case start.IsZero():
 		return nil, &Error{Field: "start", Code: patient.Missing}
@@ -81,7 +81,7 @@ func startAt(start quantity.Amount) (*big.Rat, error) {
 }
 
 // minutesSigned tells minutes, to the nearest tenth.
-func minutesSigned(r *big.Rat) quantity.Amount {
+func minutesSigned(r *exact.Number) quantity.Amount {
 	s := strings.TrimSuffix(r.FloatString(1), ".0")
 	if s == "-0" {
 		s = "0"
@@ -165,7 +165,7 @@ func (f *Formulary) WasGiven(r Request, g *Given, start quantity.Amount) (Premed
 	case ago == nil:
 		p.Time = NoTime
 	default:
-		before := plus(at, ago)
+		before := at.Plus(ago)
 		p.Before = minutesSigned(before)
 		switch {
 		case before.Cmp(in(x.u.Before.High, quantity.Minute)) > 0:

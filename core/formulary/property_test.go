@@ -2,13 +2,13 @@ package formulary
 
 import (
 	"errors"
-	"math/big"
 	"slices"
 	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -49,7 +49,7 @@ func drawGiven(t *rapid.T, f *Formulary, d *Drug) []Given {
 		}
 		u := &g.Uses[rapid.IntRange(0, len(g.Uses)-1).Draw(t, "of")]
 		m, _ := measureOf(u.Doses[0].Low)
-		dose := times(num(tenths(t, "much", 0, 500)), whole(1))
+		dose := exact.Of(tenths(t, "much", 0, 500)).Times(exact.Whole(1))
 		one := Given{Drug: g.Code, Use: u.Code, Dose: amountDown(dose, 3, measures[measure{what: m.what}])}
 		if rapid.Bool().Draw(t, "unnamed") {
 			one.Use = ""
@@ -86,15 +86,15 @@ func ask(t *rapid.T, f *Formulary, r Request) (Answer, bool) {
 	return a, true
 }
 
-func rat(a quantity.Amount) *big.Rat { return num(a.Value.String()) }
+func rat(a quantity.Amount) *exact.Number { return exact.Of(a.Value.String()) }
 
 // inUnit gives a in the unit of like.
-func inUnit(a, like quantity.Amount) *big.Rat { return in(a, like.Unit) }
+func inUnit(a, like quantity.Amount) *exact.Number { return in(a, like.Unit) }
 
 // a millionth of its unit is cut off each amount of an answer.
-var grain = num("0.000002")
+var grain = exact.Of("0.000002")
 
-func over10(x *big.Rat) *big.Rat { return times(x, num("0.1")) }
+func over10(x *exact.Number) *exact.Number { return x.Times(exact.Of("0.1")) }
 
 // TestNeverOverMaximum works the maxima out anew, from the file, with nothing
 // of the engine but the reading of units.
@@ -121,7 +121,7 @@ func TestNeverOverMaximum(t *testing.T) {
 		if dose == nil {
 			t.Fatal("an answer without a band")
 		}
-		limits := []*big.Rat{}
+		limits := []*exact.Number{}
 		if !dose.Most.IsZero() {
 			limits = append(limits, inUnit(dose.Most, a.High))
 		}
@@ -130,11 +130,11 @@ func TestNeverOverMaximum(t *testing.T) {
 			m, _ := measureOf(dose.MostPerKg)
 			per := in(dose.MostPerKg, measures[m])
 			m.perKg = false
-			limits = append(limits, in(amountDown(times(per, kg), 12, measures[m]), a.High.Unit))
+			limits = append(limits, in(amountDown(per.Times(kg), 12, measures[m]), a.High.Unit))
 		}
 		for _, limit := range limits {
 			for _, x := range []quantity.Amount{a.Low, a.High, a.Suggested, a.Limit} {
-				if !x.IsZero() && minus(rat(x), limit).Cmp(grain) > 0 {
+				if !x.IsZero() && rat(x).Minus(limit).Cmp(grain) > 0 {
 					t.Fatalf("%s is over the maximum %s", x, limit.FloatString(6))
 				}
 			}
@@ -149,7 +149,7 @@ func TestNeverOverMaximum(t *testing.T) {
 			m, _ := measureOf(total.Most)
 			most := in(total.Most, measures[m])
 			if m.perKg {
-				most = times(most, kg)
+				most = most.Times(kg)
 			}
 			sum := in(a.Suggested, measures[measure{what: m.what}])
 			for _, g := range r.Given {
@@ -162,10 +162,10 @@ func TestNeverOverMaximum(t *testing.T) {
 					}
 				}
 				if g.Dose.Unit.Dimension() == measures[measure{what: m.what}].Dimension() {
-					sum = plus(sum, in(g.Dose, measures[measure{what: m.what}]))
+					sum = sum.Plus(in(g.Dose, measures[measure{what: m.what}]))
 				}
 			}
-			if minus(sum, most).Cmp(grain) > 0 {
+			if sum.Minus(most).Cmp(grain) > 0 {
 				t.Fatalf("%s and what was given are %s, over %s", a.Suggested, sum.FloatString(6), most.FloatString(6))
 			}
 		}
@@ -173,7 +173,7 @@ func TestNeverOverMaximum(t *testing.T) {
 			if b.Lifted || b.Most.IsZero() {
 				continue
 			}
-			if minus(in(a.Suggested, b.LeftDose.Unit), rat(b.LeftDose)).Cmp(grain) > 0 {
+			if in(a.Suggested, b.LeftDose.Unit).Minus(rat(b.LeftDose)).Cmp(grain) > 0 {
 				t.Fatalf("%s of %+v", a.Suggested, b)
 			}
 		}
@@ -225,33 +225,33 @@ func TestFractionsSumToOne(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawPatient(t)
 		p.Length = quantity.Amount{}
-		fraction := func(o one, dose quantity.Amount) *big.Rat {
+		fraction := func(o one, dose quantity.Amount) *exact.Number {
 			u := o.u
 			if u.FractionOf != "" {
 				u = o.d.Use(u.FractionOf)
 			}
 			for i := range u.Doses {
 				if b := &u.Doses[i]; inBand(t, Request{Patient: p}, b) {
-					most := num("1000000")
+					most := exact.Of("1000000")
 					if !b.Most.IsZero() {
 						most = in(b.Most, quantity.Mg)
 					}
 					if !b.MostPerKg.IsZero() {
-						most = lesser(most, times(in(b.MostPerKg, quantity.MgPerKg), in(p.Weight, quantity.Kg)))
+						most = exact.Min(most, in(b.MostPerKg, quantity.MgPerKg).Times(in(p.Weight, quantity.Kg)))
 					}
-					return over(in(dose, quantity.Mg), most)
+					return in(dose, quantity.Mg).Over(most)
 				}
 			}
-			return new(big.Rat)
+			return new(exact.Number)
 		}
 		asked := rapid.SampledFrom(uses).Draw(t, "asked")
 		r := Request{Drug: asked.d.Code, Use: asked.u.Code, Patient: p}
-		sum := new(big.Rat)
+		sum := new(exact.Number)
 		for range rapid.IntRange(0, 3).Draw(t, "given") {
 			o := rapid.SampledFrom(uses).Draw(t, "of")
 			g := gave(o.d.Code, o.u.Code, tenths(t, "mg", 0, 1000)+" mg", "")
 			r.Given = append(r.Given, g)
-			sum = plus(sum, fraction(o, g.Dose))
+			sum = sum.Plus(fraction(o, g.Dose))
 		}
 		a, ok := ask(t, f, r)
 		if !ok {
@@ -261,7 +261,7 @@ func TestFractionsSumToOne(t *testing.T) {
 			if x.IsZero() || x.Value.Sign() == 0 {
 				continue
 			}
-			if all := plus(sum, fraction(asked, x)); minus(all, whole(1)).Cmp(num("0.0001")) > 0 {
+			if all := sum.Plus(fraction(asked, x)); all.Minus(exact.Whole(1)).Cmp(exact.Of("0.0001")) > 0 {
 				t.Fatalf("%s on top of %s: %s of the maximum", x, sum.FloatString(3), all.FloatString(4))
 			}
 		}
@@ -280,12 +280,12 @@ func TestMeasuredOut(t *testing.T) {
 			return
 		}
 		got, want := rat(a.Suggested), inUnit(a.Unrounded, a.Suggested)
-		off := minus(got, want)
+		off := got.Minus(want)
 		if !u.Rescue && off.Cmp(grain) > 0 {
 			t.Fatalf("%s suggested where %s was wanted", a.Suggested, a.Unrounded)
 		}
 		pieces := !a.Pieces.IsZero()
-		if off.Abs(off).Cmp(plus(over10(want), grain)) > 0 && (u.Rescue || !pieces) {
+		if off.Abs().Cmp(over10(want).Plus(grain)) > 0 && (u.Rescue || !pieces) {
 			t.Fatalf("%s suggested where %s was wanted", a.Suggested, a.Unrounded)
 		}
 		if a.Draw == nil || pieces || a.Draw.Strength.IsZero() {
@@ -297,9 +297,9 @@ func TestMeasuredOut(t *testing.T) {
 		if u.Given == Infusion {
 			volume, unit = a.Flow, quantity.MLPerH
 		}
-		drawn := times(in(volume, unit), strength)
+		drawn := in(volume, unit).Times(strength)
 		dose := in(a.Suggested, measures[measure{what, false, u.Given == Infusion}])
-		if minus(drawn, dose).Cmp(grain) > 0 {
+		if drawn.Minus(dose).Cmp(grain) > 0 {
 			t.Fatalf("%s of %s hold more than %s", volume, a.Draw.Strength, a.Suggested)
 		}
 		for i := range u.Doses {
@@ -312,9 +312,9 @@ func TestMeasuredOut(t *testing.T) {
 			}
 		}
 		if d := a.Draw.Dilution; d != nil {
-			taken := times(in(d.Take, quantity.ML), in(d.From, strengths[what]))
-			made := times(in(d.Total, quantity.ML), strength)
-			if diff := minus(taken, made); diff.Abs(diff).Cmp(over(made, whole(10000))) > 0 {
+			taken := in(d.Take, quantity.ML).Times(in(d.From, strengths[what]))
+			made := in(d.Total, quantity.ML).Times(strength)
+			if diff := taken.Minus(made); diff.Abs().Cmp(made.Over(exact.Whole(10000))) > 0 {
 				t.Fatalf("%s of %s is not %s of %s", d.Take, d.From, d.Total, a.Draw.Strength)
 			}
 			if u.Given == Bolus && in(d.Total, quantity.ML).Cmp(in(volume, quantity.ML)) < 0 {
@@ -357,7 +357,7 @@ func TestGrowsWithWeight(t *testing.T) {
 				}
 				t.Fatalf("%s at %s, nothing at %s: %s", c[0], r.Patient.Weight, heavy.Patient.Weight, stepCodes(b))
 			}
-			if minus(rat(c[0]), inUnit(c[1], c[0])).Cmp(grain) > 0 {
+			if rat(c[0]).Minus(inUnit(c[1], c[0])).Cmp(grain) > 0 {
 				t.Fatalf("%s at %s, %s at %s", c[0], r.Patient.Weight, c[1], heavy.Patient.Weight)
 			}
 		}
@@ -382,7 +382,7 @@ func TestReductionsOnlyReduce(t *testing.T) {
 			t.Fatal("no answer with conditions")
 		}
 		for _, c := range [][2]quantity.Amount{{a.Low, b.Low}, {a.High, b.High}, {a.Full.High, b.Full.High}} {
-			diff := minus(inUnit(c[1], c[0]), rat(c[0]))
+			diff := inUnit(c[1], c[0]).Minus(rat(c[0]))
 			if diff.Cmp(grain) > 0 {
 				t.Fatalf("%s %s: %s plainly, %s with %v", d.Code, u.Code, c[0], c[1], r.With)
 			}
@@ -393,19 +393,19 @@ func TestReductionsOnlyReduce(t *testing.T) {
 		if u.Rescue && (len(b.Reductions) > 0 || !b.Factor.IsZero()) {
 			t.Fatalf("a rescue use reduced: %+v", b.Reductions)
 		}
-		factor := whole(1)
+		factor := exact.Whole(1)
 		for _, one := range b.Reductions {
-			factor = times(factor, num(one.Factor.String()))
+			factor = factor.Times(exact.Of(one.Factor.String()))
 		}
-		if !b.Factor.IsZero() && num(b.Factor.String()).Cmp(num(floorFactor)) < 0 {
+		if !b.Factor.IsZero() && exact.Of(b.Factor.String()).Cmp(exact.Of(floorFactor)) < 0 {
 			t.Fatalf("reduced to %s", b.Factor)
 		}
 		// What was wanted before the maxima is the factor's part of the rule.
-		if len(b.Reductions) > 0 && factor.Cmp(num(floorFactor)) >= 0 && !hasStep(b, StepLeast, "") && !hasStep(a, StepLeast, "") {
+		if len(b.Reductions) > 0 && factor.Cmp(exact.Of(floorFactor)) >= 0 && !hasStep(b, StepLeast, "") && !hasStep(a, StepLeast, "") {
 			unreduced := plainly
 			unreduced.Patient = r.Patient
-			part := times(rat(a.Full.High), over(factor, plainFactor(a)))
-			if diff := minus(part, inUnit(b.Full.High, a.Full.High)); diff.Abs(diff).Cmp(times(grain, whole(10))) > 0 {
+			part := rat(a.Full.High).Times(factor.Over(plainFactor(a)))
+			if diff := part.Minus(inUnit(b.Full.High, a.Full.High)); diff.Abs().Cmp(grain.Times(exact.Whole(10))) > 0 {
 				t.Fatalf("%s by %s is not %s", a.Full.High, factor.FloatString(4), b.Full.High)
 			}
 		}
@@ -413,11 +413,11 @@ func TestReductionsOnlyReduce(t *testing.T) {
 }
 
 // plainFactor is the factor that age alone has made.
-func plainFactor(a Answer) *big.Rat {
+func plainFactor(a Answer) *exact.Number {
 	if a.Factor.IsZero() {
-		return whole(1)
+		return exact.Whole(1)
 	}
-	return num(a.Factor.String())
+	return exact.Of(a.Factor.String())
 }
 
 // TestUnitsDoNotMatter: pounds, stones and grams, months and days.
@@ -469,7 +469,7 @@ func TestJudgeAgrees(t *testing.T) {
 			t.Fatalf("%s is suggested, and exceeds: %+v", a.Suggested, e)
 		}
 		// And twice the highest exceeds something.
-		twice := amountDown(times(rat(a.High), whole(2)), decimals, a.High.Unit)
+		twice := amountDown(rat(a.High).Times(exact.Whole(2)), decimals, a.High.Unit)
 		if v, err = f.Judge(r, twice); err != nil || len(v.Exceeds) == 0 {
 			t.Fatalf("%s, twice the highest, exceeds nothing: %v", twice, err)
 		}

@@ -1,10 +1,10 @@
 package formulary
 
 import (
-	"math/big"
 	"regexp"
 	"strings"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 )
@@ -30,13 +30,13 @@ func StrengthOf(label string) (quantity.Amount, error) {
 }
 
 // labelled gives mg/mL, or nil.
-func labelled(label string) *big.Rat {
+func labelled(label string) *exact.Number {
 	if m := percentLabel.FindStringSubmatch(label); m != nil {
-		return times(num(m[1]), whole(10))
+		return exact.Of(m[1]).Times(exact.Whole(10))
 	}
 	if m := ratioLabel.FindStringSubmatch(label); m != nil {
-		if n := num(strings.ReplaceAll(m[1], " ", "")); n.Sign() > 0 {
-			return over(whole(1000), n)
+		if n := exact.Of(strings.ReplaceAll(m[1], " ", "")); n.Sign() > 0 {
+			return exact.Whole(1000).Over(n)
 		}
 	}
 	return nil
@@ -44,7 +44,7 @@ func labelled(label string) *big.Rat {
 
 // positive reads an amount that must be there and over nought, in the first
 // unit whose dimension it has; which is its index.
-func positive(field string, a quantity.Amount, units ...quantity.Unit) (r *big.Rat, which int, err error) {
+func positive(field string, a quantity.Amount, units ...quantity.Unit) (r *exact.Number, which int, err error) {
 	if a.IsZero() {
 		return nil, 0, &Error{Field: field, Code: patient.Missing}
 	}
@@ -56,10 +56,10 @@ func positive(field string, a quantity.Amount, units ...quantity.Unit) (r *big.R
 			return nil, 0, &Error{Field: field, Code: patient.TooLow, Given: a.String()}
 		}
 		r = in(a, u)
-		if r.Cmp(num(greatest)) > 0 {
+		if r.Cmp(exact.Of(greatest)) > 0 {
 			return nil, 0, &Error{Field: field, Code: patient.TooHigh, Given: a.String()}
 		}
-		if r.Cmp(num(least)) < 0 {
+		if r.Cmp(exact.Of(least)) < 0 {
 			return nil, 0, &Error{Field: field, Code: patient.TooLow, Given: a.String()}
 		}
 		return r, i, nil
@@ -68,7 +68,7 @@ func positive(field string, a quantity.Amount, units ...quantity.Unit) (r *big.R
 }
 
 // fits reads a strength that a dose of a dimension wants.
-func fits(what quantity.Dimension, strength quantity.Amount) (*big.Rat, error) {
+func fits(what quantity.Dimension, strength quantity.Amount) (*exact.Number, error) {
 	u, ok := strengths[what]
 	if !ok {
 		return nil, &Error{Field: "dose", Code: patient.WrongUnit}
@@ -87,7 +87,7 @@ func VolumeOf(dose, strength quantity.Amount) (quantity.Amount, error) {
 	if err != nil {
 		return quantity.Amount{}, err
 	}
-	return amountDown(over(r, s), 3, quantity.ML), nil
+	return amountDown(r.Over(s), 3, quantity.ML), nil
 }
 
 // FlowOf gives the flow of an infusion in mL/h, cut to 0.01, for a rate in an
@@ -112,14 +112,14 @@ func FlowOf(rate, weight, strength quantity.Amount) (quantity.Amount, error) {
 		if err := patient.Check(patient.Patient{Weight: weight}); err != nil {
 			return quantity.Amount{}, told(err)
 		}
-		r = times(r, in(weight, quantity.Kg))
+		r = r.Times(in(weight, quantity.Kg))
 	}
 	if m.what != quantity.Volume {
 		s, err := fits(m.what, strength)
 		if err != nil {
 			return quantity.Amount{}, err
 		}
-		r = over(r, s)
+		r = r.Over(s)
 	}
 	return amountDown(r, 2, quantity.MLPerH), nil
 }
@@ -135,7 +135,7 @@ func DropsOf(flow, set quantity.Amount) (quantity.Amount, error) {
 	if err != nil {
 		return quantity.Amount{}, err
 	}
-	return amountDown(nearest(times(f, s), whole(1)), 0, quantity.DropsPerMin), nil
+	return amountDown(f.Times(s).Nearest(exact.Whole(1)), 0, quantity.DropsPerMin), nil
 }
 
 // Dilute says how much of a strength to take, and how much to add, for a total
@@ -157,8 +157,8 @@ func Dilute(from, to, total quantity.Amount) (take, add quantity.Amount, err err
 	if err != nil {
 		return take, add, err
 	}
-	part := over(times(v, t), f)
-	return amountDown(part, 3, quantity.ML), amountDown(minus(v, part), 3, quantity.ML), nil
+	part := v.Times(t).Over(f)
+	return amountDown(part, 3, quantity.ML), amountDown(v.Minus(part), 3, quantity.ML), nil
 }
 
 // LocalLimit is the maximum of a local anaesthetic.
@@ -187,7 +187,7 @@ func LocalMaximum(perKg, most, weight, strength quantity.Amount) (LocalLimit, er
 	if err != nil {
 		return LocalLimit{}, err
 	}
-	r = times(r, in(weight, quantity.Kg))
+	r = r.Times(in(weight, quantity.Kg))
 	l := LocalLimit{ByWeight: amountDown(r, decimals, quantity.Mg), CappedBy: LimitMostPerKg}
 	if !most.IsZero() {
 		c, _, err := positive("most", most, quantity.Mg)
@@ -198,6 +198,6 @@ func LocalMaximum(perKg, most, weight, strength quantity.Amount) (LocalLimit, er
 			r, l.CappedBy = c, LimitMost
 		}
 	}
-	l.Dose, l.Volume = amountDown(r, decimals, quantity.Mg), millilitres(over(r, s))
+	l.Dose, l.Volume = amountDown(r, decimals, quantity.Mg), millilitres(r.Over(s))
 	return l, nil
 }

@@ -1,9 +1,9 @@
 package formulary
 
 import (
-	"math/big"
 	"slices"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -27,13 +27,13 @@ type reckoning struct {
 	m     measure       // of the rule
 	unit  quantity.Unit // of the answer
 	base  quantity.Unit // that amounts are reckoned in
-	by    *big.Rat      // the weight that the dose goes by, or nil
+	by    *exact.Number // the weight that the dose goes by, or nil
 
-	low, high, first *big.Rat // of a single dose; first is where to begin
-	fullHigh         *big.Rat // high, neither reduced nor held down
-	single           *big.Rat // maximum of a single dose, or nil
-	left             *big.Rat // of all totals, or nil
-	tallies          []tally  // the totals that limit
+	low, high, first *exact.Number // of a single dose; first is where to begin
+	fullHigh         *exact.Number // high, neither reduced nor held down
+	single           *exact.Number // maximum of a single dose, or nil
+	left             *exact.Number // of all totals, or nil
+	tallies          []tally       // the totals that limit
 	Answer
 }
 
@@ -124,17 +124,17 @@ func (x *reckoning) ranging(by Named) []Named {
 }
 
 // tell gives an amount of the drug as the answer tells it.
-func (x *reckoning) tell(r *big.Rat) quantity.Amount { return tellIn(r, x.base, x.unit) }
+func (x *reckoning) tell(r *exact.Number) quantity.Amount { return tellIn(r, x.base, x.unit) }
 
 // tellIn gives a number of the unit base in another unit.
-func tellIn(r *big.Rat, base, unit quantity.Unit) quantity.Amount {
+func tellIn(r *exact.Number, base, unit quantity.Unit) quantity.Amount {
 	if base == unit {
 		return amountDown(r, decimals, unit)
 	}
-	return amountDown(over(r, in(quantity.Amount{Value: quantity.DecimalFromInt(1), Unit: unit}, base)), decimals, unit)
+	return amountDown(r.Over(in(quantity.Amount{Value: quantity.DecimalFromInt(1), Unit: unit}, base)), decimals, unit)
 }
 
-func kilograms(r *big.Rat) quantity.Amount { return amountDown(r, 3, quantity.Kg) }
+func kilograms(r *exact.Number) quantity.Amount { return amountDown(r, 3, quantity.Kg) }
 
 // byRule works out the range by the rule and the weight.
 func (x *reckoning) byRule() error {
@@ -161,10 +161,10 @@ func (x *reckoning) byRule() error {
 			x.step(StepWeightIdeal, "", "", actual, Named{"used", x.Weight})
 		}
 	}
-	of := func(a quantity.Amount) *big.Rat {
+	of := func(a quantity.Amount) *exact.Number {
 		r := in(a, measures[x.m])
 		if x.m.perKg {
-			r = times(r, x.by)
+			r = r.Times(x.by)
 		}
 		return r
 	}
@@ -190,32 +190,32 @@ func (x *reckoning) raise() {
 	if x.low.Cmp(least) < 0 {
 		x.step(StepLeast, "", x.dose.For("least"), Named{"least", x.tell(least)})
 	}
-	x.low, x.high, x.first = greater(x.low, least), greater(x.high, least), greater(x.first, least)
+	x.low, x.high, x.first = exact.Max(x.low, least), exact.Max(x.high, least), exact.Max(x.first, least)
 }
 
 // reduce applies the reductions; they come before the maxima. A rescue use has
 // none.
 func (x *reckoning) reduce() {
-	factor := whole(1)
+	factor := exact.Whole(1)
 	for i := range x.d.Reduces {
 		r := &x.d.Reduces[i]
 		if !r.touches(x.u) || !x.meets(x.d, &r.Facts) {
 			continue
 		}
-		factor = times(factor, num(r.Factor.String()))
+		factor = factor.Times(exact.Of(r.Factor.String()))
 		x.Reductions = append(x.Reductions, Reduction{r.Code, r.Factor, x.d.Sources[r.Source]})
 		x.step(StepReduced, r.Code, r.For("factor"), Named{"factor", quantity.Amount{Value: r.Factor, Unit: quantity.One}})
 	}
 	if len(x.Reductions) == 0 {
 		return
 	}
-	one := func(r *big.Rat) quantity.Amount { return amountDown(r, decimals, quantity.One) }
-	if floor := num(floorFactor); factor.Cmp(floor) < 0 {
+	one := func(r *exact.Number) quantity.Amount { return amountDown(r, decimals, quantity.One) }
+	if floor := exact.Of(floorFactor); factor.Cmp(floor) < 0 {
 		factor = floor
 		x.step(StepFloor, "", "", Named{"factor", one(factor)})
 	}
 	x.Factor = one(factor).Value
-	x.low, x.high, x.first = times(x.low, factor), times(x.high, factor), times(x.first, factor)
+	x.low, x.high, x.first = x.low.Times(factor), x.high.Times(factor), x.first.Times(factor)
 	x.raise()
 	x.step(StepReducedTo, "", "", x.ranging(Named{"factor", one(factor)})...)
 }
@@ -223,7 +223,7 @@ func (x *reckoning) reduce() {
 // maximum gives the maximum of a single dose of a band for a weight, which of
 // the rule's limits it is, and whether there is one. ok is false too where it
 // goes by a weight that is nil.
-func (d *Dose) maximum(kg *big.Rat) (most *big.Rat, which Limit, ok bool) {
+func (d *Dose) maximum(kg *exact.Number) (most *exact.Number, which Limit, ok bool) {
 	m, _ := measureOf(d.Low)
 	if !d.Most.IsZero() {
 		most, which = in(d.Most, measures[measure{m.what, false, m.perTime}]), LimitMost
@@ -232,7 +232,7 @@ func (d *Dose) maximum(kg *big.Rat) (most *big.Rat, which Limit, ok bool) {
 		if kg == nil {
 			return nil, "", false
 		}
-		byWeight := times(in(d.MostPerKg, measures[measure{m.what, true, m.perTime}]), kg)
+		byWeight := in(d.MostPerKg, measures[measure{m.what, true, m.perTime}]).Times(kg)
 		if most == nil || byWeight.Cmp(most) < 0 {
 			most, which = byWeight, LimitMostPerKg
 		}
@@ -250,7 +250,7 @@ func (x *reckoning) cap() {
 			key := map[Limit]string{LimitMost: "most", LimitMostPerKg: "most_per_kg"}[which]
 			x.step(StepCapped, string(which), x.dose.For(key), Named{"from", x.tell(x.high)}, Named{"to", x.tell(most)})
 		}
-		x.low, x.high, x.first = lesser(x.low, most), lesser(x.high, most), lesser(x.first, most)
+		x.low, x.high, x.first = exact.Min(x.low, most), exact.Min(x.high, most), exact.Min(x.first, most)
 	}
 	x.Low, x.High = x.tell(x.low), x.tell(x.high)
 }
@@ -260,7 +260,7 @@ func (x *reckoning) suggest() {
 	want := x.first
 	limit := x.single
 	if x.left != nil && !x.m.perTime {
-		want = lesser(want, x.left)
+		want = exact.Min(want, x.left)
 		if limit == nil || x.left.Cmp(limit) < 0 {
 			limit = x.left
 		}
@@ -276,7 +276,7 @@ func (x *reckoning) suggest() {
 }
 
 // offer suggests the wanted dose, unless there is a reason not to.
-func (x *reckoning) offer(want, limit *big.Rat) {
+func (x *reckoning) offer(want, limit *exact.Number) {
 	switch {
 	case x.left != nil && x.left.Sign() <= 0:
 		x.step(StepNothingLeft, "", "")
@@ -287,7 +287,7 @@ func (x *reckoning) offer(want, limit *big.Rat) {
 	}
 	x.Unrounded = x.tell(want)
 	if limit == nil {
-		limit = times(want, whole(2)) // nothing holds the rounding down but its own tenth
+		limit = want.Times(exact.Whole(2)) // nothing holds the rounding down but its own tenth
 	}
 	x.measureOut(want, limit)
 }

@@ -179,7 +179,7 @@ func TestRecipes(t *testing.T) {
 			t.Errorf("%s: take %s, add %s of %q, %s in all; want %+v", c.name, d.Take, d.Add, d.With, d.Total, c.want)
 		}
 		// Take at From gives Total at Strength, and the dose is in it.
-		if times(in(d.Take, quantity.ML), in(d.From, quantity.MgPerML)).Cmp(times(in(d.Total, quantity.ML), in(d.Strength, quantity.MgPerML))) != 0 {
+		if in(d.Take, quantity.ML).Times(in(d.From, quantity.MgPerML)).Cmp(in(d.Total, quantity.ML).Times(in(d.Strength, quantity.MgPerML))) != 0 {
 			t.Errorf("%s: %s of %s is not %s of %s", c.name, d.Take, d.From, d.Total, d.Strength)
 		}
 		if (d.With == "") != hasStep(a, StepDiluentOpen, "") {

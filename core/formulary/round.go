@@ -1,9 +1,9 @@
 package formulary
 
 import (
-	"math/big"
 	"slices"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 )
@@ -33,7 +33,7 @@ const syringeMost = "50"
 const flowMark = "0.1"
 
 // syringe is a size with its marks, in mL.
-type syringe struct{ size, mark *big.Rat }
+type syringe struct{ size, mark *exact.Number }
 
 // atHand gives the syringes of a request, the smallest first.
 func atHand(sizes []quantity.Amount) ([]syringe, error) {
@@ -41,7 +41,7 @@ func atHand(sizes []quantity.Amount) ([]syringe, error) {
 	if len(sizes) == 0 {
 		for _, s := range syringes {
 			if slices.Contains(usualSyringes, s.size) {
-				list = append(list, syringe{num(s.size), num(s.mark)})
+				list = append(list, syringe{exact.Of(s.size), exact.Of(s.mark)})
 			}
 		}
 		return list, nil
@@ -51,11 +51,11 @@ func atHand(sizes []quantity.Amount) ([]syringe, error) {
 			return nil, &Error{Field: "syringes", Code: patient.WrongUnit, Given: a.String()}
 		}
 		size := in(a, quantity.ML)
-		i := slices.IndexFunc(syringes, func(s struct{ size, mark string }) bool { return num(s.size).Cmp(size) == 0 })
+		i := slices.IndexFunc(syringes, func(s struct{ size, mark string }) bool { return exact.Of(s.size).Cmp(size) == 0 })
 		if i < 0 {
 			return nil, &Error{Field: "syringes", Code: Unknown, Given: a.String()}
 		}
-		list = append(list, syringe{size, num(syringes[i].mark)})
+		list = append(list, syringe{size, exact.Of(syringes[i].mark)})
 	}
 	slices.SortFunc(list, func(a, b syringe) int { return a.size.Cmp(b.size) })
 	return list, nil
@@ -63,7 +63,7 @@ func atHand(sizes []quantity.Amount) ([]syringe, error) {
 
 // holding gives the smallest syringe that holds a volume, or the largest there
 // is, which then is filled more than once.
-func holding(list []syringe, volume *big.Rat) syringe {
+func holding(list []syringe, volume *exact.Number) syringe {
 	for _, s := range list {
 		if volume.Cmp(s.size) <= 0 {
 			return s
@@ -75,22 +75,22 @@ func holding(list []syringe, volume *big.Rat) syringe {
 // round brings a number to a multiple of mark: down, or for a rescue to the
 // nearest that is not over the limit. ok says that no more than the tolerance
 // was lost or won.
-func (x *reckoning) round(from, mark, limit *big.Rat) (to *big.Rat, ok bool) {
-	to = down(from, mark)
+func (x *reckoning) round(from, mark, limit *exact.Number) (to *exact.Number, ok bool) {
+	to = from.Down(mark)
 	if x.u.Rescue {
-		if near := nearest(from, mark); near.Cmp(limit) <= 0 {
+		if near := from.Nearest(mark); near.Cmp(limit) <= 0 {
 			to = near
 		}
 	}
-	off := minus(to, from)
-	return to, to.Sign() > 0 && off.Abs(off).Cmp(times(from, num(tolerance))) <= 0
+	off := to.Minus(from)
+	return to, to.Sign() > 0 && off.Abs().Cmp(from.Times(exact.Of(tolerance))) <= 0
 }
 
 // stock is what a dose can be drawn from: a presentation, or what somebody
 // says is at hand.
 type stock struct {
 	*Presentation
-	strength *big.Rat // in the measure's unit for each mL; nil where the dose is a volume
+	strength *exact.Number // in the measure's unit for each mL; nil where the dose is a volume
 }
 
 // shelved finds what the request wants the dose from.
@@ -154,7 +154,7 @@ func (x *reckoning) stocks() []stock {
 
 // measureOut finds how to measure the wanted dose, and suggests what comes of
 // it.
-func (x *reckoning) measureOut(want, limit *big.Rat) {
+func (x *reckoning) measureOut(want, limit *exact.Number) {
 	switch {
 	case x.m.what == quantity.Fraction:
 		x.Suggested = x.tell(want)
@@ -164,7 +164,7 @@ func (x *reckoning) measureOut(want, limit *big.Rat) {
 	}
 	for _, least := range []string{tiny, "0"} {
 		for _, s := range x.stocks() {
-			if x.from(s, want, limit, num(least)) {
+			if x.from(s, want, limit, exact.Of(least)) {
 				return
 			}
 		}
@@ -174,7 +174,7 @@ func (x *reckoning) measureOut(want, limit *big.Rat) {
 
 // from tries to measure the dose from a stock, in a volume of at least so many
 // mL.
-func (x *reckoning) from(s stock, want, limit, least *big.Rat) bool {
+func (x *reckoning) from(s stock, want, limit, least *exact.Number) bool {
 	if !s.Piece.IsZero() {
 		return x.pieces(s, want, limit)
 	}
@@ -194,18 +194,18 @@ func (x *reckoning) from(s stock, want, limit, least *big.Rat) bool {
 	return false
 }
 
-func (x *reckoning) pieces(s stock, want, limit *big.Rat) bool {
+func (x *reckoning) pieces(s stock, want, limit *exact.Number) bool {
 	piece := in(s.Piece, x.base)
-	part := whole(1)
+	part := exact.Whole(1)
 	if !s.Part.IsZero() {
-		part = num(s.Part.Value.String())
+		part = exact.Of(s.Part.Value.String())
 	}
-	n, ok := x.round(over(want, piece), part, over(limit, piece))
+	n, ok := x.round(want.Over(piece), part, limit.Over(piece))
 	if n.Sign() <= 0 || x.u.Rescue && !ok {
 		return false
 	}
 	x.Pieces = amountDown(n, decimals, quantity.One)
-	x.Suggested = x.tell(times(n, piece))
+	x.Suggested = x.tell(n.Times(piece))
 	x.Draw = &Draw{Presentation: s.Code}
 	x.step(StepPieces, string(s.Form), s.Cited.Source, Named{"dose", x.tell(want)}, Named{"piece", s.Piece}, Named{"pieces", x.Pieces})
 	return true
@@ -213,23 +213,23 @@ func (x *reckoning) pieces(s stock, want, limit *big.Rat) bool {
 
 // drawn works out what a mixture of a stock gives of a dose; draw is nil where
 // it does not measure it.
-func (x *reckoning) drawn(s stock, m mixture, want, limit *big.Rat) (dose *big.Rat, draw *Draw, steps []Step) {
-	strength := whole(1)
+func (x *reckoning) drawn(s stock, m mixture, want, limit *exact.Number) (dose *exact.Number, draw *Draw, steps []Step) {
+	strength := exact.Whole(1)
 	draw = &Draw{Presentation: s.Code}
 	told := Named{"dose", x.tell(want)}
 	if x.m.what != quantity.Volume {
 		strength = m.strength
 		draw.Strength = m.tell
 	}
-	volume := over(want, strength)
-	most := over(limit, strength)
-	mark := num(flowMark)
+	volume := want.Over(strength)
+	most := limit.Over(strength)
+	mark := exact.Of(flowMark)
 	code := StepFlow
 	if !x.m.perTime {
 		list, _ := atHand(x.Syringes)
 		in := holding(list, volume)
 		mark, code = in.mark, StepVolume
-		if volume.Cmp(num(syringeMost)) <= 0 {
+		if volume.Cmp(exact.Of(syringeMost)) <= 0 {
 			draw.Syringe, draw.Mark = amountDown(in.size, 0, quantity.ML), amountDown(in.mark, 2, quantity.ML)
 		}
 	}
@@ -244,7 +244,7 @@ func (x *reckoning) drawn(s stock, m mixture, want, limit *big.Rat) (dose *big.R
 	}
 	if !s.Powder.IsZero() {
 		draw.Powder, draw.Dissolve = s.Powder, s.Dissolve
-		draw.Vials = x.vials(s, draw.Dilution, lesser(want, times(to, strength)))
+		draw.Vials = x.vials(s, draw.Dilution, exact.Min(want, to.Times(strength)))
 		steps = append(steps, Step{StepDissolve, s.Code, []Named{{"powder", s.Powder}, {"dissolve", s.Dissolve}, {"strength", s.Strength}}, x.d.Sources[s.Cited.Source]})
 	}
 	if d := draw.Dilution; d != nil {
@@ -272,41 +272,37 @@ func (x *reckoning) drawn(s stock, m mixture, want, limit *big.Rat) (dose *big.R
 			{"from", amountDown(volume, decimals, unit)}, {"to", amountDown(to, decimals, unit)}, {"mark", amountDown(mark, 2, unit)},
 		}})
 	}
-	return times(to, strength), draw, steps
+	return to.Times(strength), draw, steps
 }
 
 // vials counts the vials of a powder that a dose takes, or the recipe that it
 // is drawn from.
-func (x *reckoning) vials(s stock, d *Dilution, dose *big.Rat) int {
-	var n *big.Rat
+func (x *reckoning) vials(s stock, d *Dilution, dose *exact.Number) int {
+	var n *exact.Number
 	switch {
 	case d != nil:
-		n = over(in(d.Take, quantity.ML), in(s.Dissolve, quantity.ML))
+		n = in(d.Take, quantity.ML).Over(in(s.Dissolve, quantity.ML))
 	case x.m.perTime:
 		return 0
 	default:
-		n = over(dose, in(s.Powder, x.base))
+		n = dose.Over(in(s.Powder, x.base))
 	}
-	full := down(n, whole(1))
-	if full.Cmp(n) < 0 {
-		full = plus(full, whole(1))
-	}
-	return int(full.Num().Int64())
+	return int(n.Ceil().Int64())
 }
 
 // limitVolume says what the limit is in mL of what is drawn up, or of what is
 // at hand where nothing was suggested.
-func (x *reckoning) limitVolume(limit *big.Rat) {
+func (x *reckoning) limitVolume(limit *exact.Number) {
 	stocks := x.stocks()
-	var volume *big.Rat
+	var volume *exact.Number
 	switch {
 	case x.m.perTime || x.m.what == quantity.Fraction || len(stocks) == 0 || !stocks[0].Piece.IsZero() && x.Draw == nil:
 	case x.m.what == quantity.Volume:
 		volume = limit
 	case x.Draw != nil && !x.Draw.Strength.IsZero():
-		volume = over(limit, in(x.Draw.Strength, strengths[x.m.what]))
+		volume = limit.Over(in(x.Draw.Strength, strengths[x.m.what]))
 	case x.Draw == nil && stocks[0].strength != nil && !x.tooStrong(stocks[0].strength):
-		volume = over(limit, stocks[0].strength)
+		volume = limit.Over(stocks[0].strength)
 	}
 	if volume != nil {
 		x.LimitVolume = millilitres(volume)
@@ -314,8 +310,8 @@ func (x *reckoning) limitVolume(limit *big.Rat) {
 }
 
 // millilitres cuts a volume to 0.1 mL, and to 0.01 under 1 mL.
-func millilitres(v *big.Rat) quantity.Amount {
-	if v.Cmp(whole(1)) < 0 {
+func millilitres(v *exact.Number) quantity.Amount {
+	if v.Cmp(exact.Whole(1)) < 0 {
 		return amountDown(v, 2, quantity.ML)
 	}
 	return amountDown(v, 1, quantity.ML)

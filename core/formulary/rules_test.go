@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -226,7 +227,7 @@ func TestFractionOf(t *testing.T) {
 		}
 	}
 	a := reckon(t, f, Request{Drug: "lidocaine-adrenaline", Use: "block-halothane", Patient: p, Given: []Given{gave("lidocaine-adrenaline", "block-halothane", "180 mg", "9 min")}})
-	if !a.Suggested.IsZero() || in(a.Next, quantity.Minute).Cmp(whole(1)) != 0 {
+	if !a.Suggested.IsZero() || in(a.Next, quantity.Minute).Cmp(exact.Whole(1)) != 0 {
 		t.Errorf("a minute before the ten are over: %s, next in %s", a.Suggested, a.Next)
 	}
 }

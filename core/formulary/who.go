@@ -2,10 +2,10 @@ package formulary
 
 import (
 	"errors"
-	"math/big"
 	"slices"
 	"strconv"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -27,11 +27,11 @@ const overIdeal = "1.2"
 type who struct {
 	Request
 	f           *Formulary
-	years       *big.Rat
+	years       *exact.Number
 	ageKnown    bool
-	kg          *big.Rat // nil where it is not known
-	ideal       *big.Rat // nil where there is none: a child, or no length or sex
-	facts       []string // conditions, and pregnant and premature
+	kg          *exact.Number // nil where it is not known
+	ideal       *exact.Number // nil where there is none: a child, or no length or sex
+	facts       []string      // conditions, and pregnant and premature
 	assumptions []patient.Assumption
 	cautions    []patient.Caution
 }
@@ -53,7 +53,7 @@ func (f *Formulary) reads(r Request) (*who, error) {
 	if r.Pregnant && (r.Patient.Sex == "" || r.Patient.Sex == term.SexUnknown) {
 		r.Patient.Sex = term.SexFemale
 	}
-	w := &who{Request: r, f: f, years: whole(adultYears), ageKnown: !r.Patient.Age.IsZero()}
+	w := &who{Request: r, f: f, years: exact.Whole(adultYears), ageKnown: !r.Patient.Age.IsZero()}
 	if w.ageKnown {
 		w.years = in(r.Patient.Age, quantity.Year)
 	} else {
@@ -133,7 +133,7 @@ func (w *who) aged(s Span) bool {
 // askAge is the error of a small patient without an age, where the drug has
 // rules for children.
 func (w *who) askAge(d *Drug) error {
-	if w.ageKnown || w.kg == nil || w.kg.Cmp(whole(smallAdult)) >= 0 {
+	if w.ageKnown || w.kg == nil || w.kg.Cmp(exact.Whole(smallAdult)) >= 0 {
 		return nil
 	}
 	if d.asksChildren() {
@@ -150,7 +150,7 @@ func (d *Drug) asksChildren() bool {
 			return false
 		}
 		low, high := in(s.Low, quantity.Year), in(s.High, quantity.Year)
-		return low.Sign() > 0 && low.Cmp(whole(18)) <= 0 || high.Cmp(whole(18)) <= 0
+		return low.Sign() > 0 && low.Cmp(exact.Whole(18)) <= 0 || high.Cmp(exact.Whole(18)) <= 0
 	}
 	for _, u := range d.Uses {
 		if slices.ContainsFunc(u.Doses, func(o Dose) bool { return child(o.Age) }) ||
@@ -206,13 +206,13 @@ func (w *who) band(u *Use) (*Dose, error) {
 
 // weighs gives the weight that a dose goes by, and which that is; nil where
 // the weight is not known.
-func (w *who) weighs(b Basis) (*big.Rat, Basis) {
+func (w *who) weighs(b Basis) (*exact.Number, Basis) {
 	if w.kg == nil || w.ideal == nil {
 		return w.kg, Actual
 	}
 	switch b {
 	case Dosing:
-		if most := times(w.ideal, num(overIdeal)); w.kg.Cmp(most) > 0 {
+		if most := w.ideal.Times(exact.Of(overIdeal)); w.kg.Cmp(most) > 0 {
 			return most, Dosing
 		}
 	case Ideal:

@@ -1,10 +1,10 @@
 package kit
 
 import (
-	"fmt"
 	"slices"
 
 	"chinlift/core/agent"
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -79,36 +79,14 @@ const (
 	LastItem    = "last-item"    // a list has at least one
 )
 
-// Error says which field was at fault. Where there are limits they are in Low
-// and High. Fields of one among several carry its place, from 0: uses[2].
-type Error struct {
-	Field     string
-	Code      string
-	Given     string
-	Low, High string
-}
+// Error says which field was at fault, with the fields of a fault. Where there
+// are limits they are in Low and High. Fields of one among several carry its
+// place, from 0: uses[2].
+type Error exact.Fault
 
-func (e *Error) Error() string {
-	s := "kit: " + e.Field + ": " + e.Code
-	if e.Given != "" {
-		s += fmt.Sprintf(" (%.60s)", e.Given)
-	}
-	switch {
-	case e.High != "":
-		s += fmt.Sprintf(", want %s to %s", e.Low, e.High)
-	case e.Low != "":
-		s += ", want at least " + e.Low
-	}
-	return s
-}
+func (e *Error) Error() string { return "kit: " + (*exact.Fault)(e).String() }
 
-func (a *Answer) beware(list ...Caution) {
-	for _, c := range list {
-		if !slices.Contains(a.Cautions, c) {
-			a.Cautions = append(a.Cautions, c)
-		}
-	}
-}
+func (a *Answer) beware(list ...Caution) { term.Add(&a.Cautions, list...) }
 
 func (a *Answer) cite(list ...Source) {
 	for _, s := range list {

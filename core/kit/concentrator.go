@@ -1,6 +1,7 @@
 package kit
 
 import (
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -27,7 +28,7 @@ func (c Concentrator) Percent(flow quantity.Amount) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	if _, err := read("flow", flow, quantity.LPerMin, "0.1", rated.FloatString(places)); err != nil {
+	if _, err := read("flow", flow, quantity.LPerMin, "0.1", rated.FloatString(exact.Places)); err != nil {
 		return Answer{}, err
 	}
 	var a Answer
@@ -42,8 +43,8 @@ func (c Concentrator) Percent(flow quantity.Amount) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	a.Value = amount(x, 1, quantity.Percent)
-	if x.Cmp(num("82")) < 0 {
+	a.Value = x.Amount(1, quantity.Percent)
+	if x.Cmp(exact.Of("82")) < 0 {
 		a.beware(WeakOxygen)
 		a.cite(weakest)
 	}

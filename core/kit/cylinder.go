@@ -2,9 +2,9 @@ package kit
 
 import (
 	"fmt"
-	"math/big"
 	"slices"
 
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -47,12 +47,12 @@ type content struct {
 }
 
 // perBar gives the litres for each bar.
-func (c content) perBar() *big.Rat {
+func (c content) perBar() *exact.Number {
 	at, err := quantity.MustParse(c.at + " " + c.unit.String()).In(quantity.Bar)
 	if err != nil {
 		panic("kit: " + err.Error())
 	}
-	return over(num(c.litres), num(at.Value.String()))
+	return exact.Of(c.litres).Over(exact.Of(at.Value.String()))
 }
 
 // Cylinders are the named sizes. The litre values of the United Kingdom are
@@ -98,7 +98,7 @@ func CylinderOfWater(water quantity.Amount) (Cylinder, error) {
 	if err != nil {
 		return Cylinder{}, err
 	}
-	return Cylinder{Code: "other", Water: water, content: []content{{l.RatString(), "1", quantity.Bar, stamped}}}, nil
+	return Cylinder{Code: "other", Water: water, content: []content{{l.String(), "1", quantity.Bar, stamped}}}, nil
 }
 
 // Reading is a cylinder with what its gauge shows.
@@ -112,7 +112,7 @@ const maxBar = "300"
 
 // contents adds up the litres over the reserve, by the value, the least and the
 // most that sources give.
-func contents(a *Answer, reserve quantity.Amount, cylinders []Reading) (value, low, high *big.Rat, err error) {
+func contents(a *Answer, reserve quantity.Amount, cylinders []Reading) (value, low, high *exact.Number, err error) {
 	if len(cylinders) == 0 {
 		return nil, nil, nil, &Error{Field: "cylinders", Code: Missing}
 	}
@@ -124,7 +124,7 @@ func contents(a *Answer, reserve quantity.Amount, cylinders []Reading) (value, l
 	if keep.Sign() > 0 {
 		a.cite(reserveOf)
 	}
-	value, low, high = new(big.Rat), new(big.Rat), new(big.Rat)
+	value, low, high = new(exact.Number), new(exact.Number), new(exact.Number)
 	for i, r := range cylinders {
 		if len(r.Cylinder.content) == 0 {
 			return nil, nil, nil, &Error{Field: fmt.Sprintf("cylinders[%d].cylinder", i), Code: Missing}
@@ -133,35 +133,35 @@ func contents(a *Answer, reserve quantity.Amount, cylinders []Reading) (value, l
 		if err != nil {
 			return nil, nil, nil, err
 		}
-		bar = minus(bar, keep)
+		bar = bar.Minus(keep)
 		if bar.Sign() <= 0 {
 			a.beware(BelowReserve)
-			bar = new(big.Rat)
+			bar = new(exact.Number)
 		}
-		var v, least, most *big.Rat
+		var v, least, most *exact.Number
 		for n, c := range r.Cylinder.content {
 			a.cite(c.source)
 			per := c.perBar()
 			if n == 0 {
 				v, least, most = per, per, per
 			}
-			least, most = lesser(least, per), greater(most, per)
+			least, most = exact.Min(least, per), exact.Max(most, per)
 		}
-		if most.Cmp(times(least, num("1.1"))) > 0 {
+		if most.Cmp(least.Times(exact.Of("1.1"))) > 0 {
 			a.beware(SizesDiffer)
 		}
 		if r.Cylinder.Full.IsZero() {
 			a.beware(StampedWater)
 		}
-		value, low, high = plus(value, times(v, bar)), plus(low, times(least, bar)), plus(high, times(most, bar))
+		value, low, high = value.Plus(v.Times(bar)), low.Plus(least.Times(bar)), high.Plus(most.Times(bar))
 	}
 	return value, low, high, nil
 }
 
 // bar reads a gauge and says what is odd about it.
-func (r Reading) bar(a *Answer, field string) (*big.Rat, error) {
+func (r Reading) bar(a *Answer, field string) (*exact.Number, error) {
 	high := maxBar
-	var fullBar *big.Rat
+	var fullBar *exact.Number
 	if !r.Cylinder.Full.IsZero() {
 		var err error
 		if fullBar, err = read("full", r.Cylinder.Full, quantity.Bar, "0", ""); err != nil {
@@ -169,7 +169,7 @@ func (r Reading) bar(a *Answer, field string) (*big.Rat, error) {
 		}
 		// A quarter over full is heat and overfilling; more is another cylinder
 		// or a slip of the hand (house choice).
-		high = times(fullBar, num("1.25")).FloatString(1)
+		high = fullBar.Times(exact.Of("1.25")).FloatString(1)
 	}
 	bar, err := read(field, r.Gauge, quantity.Bar, "0", high)
 	if err != nil {
@@ -179,7 +179,7 @@ func (r Reading) bar(a *Answer, field string) (*big.Rat, error) {
 		if bar.Cmp(fullBar) > 0 {
 			a.beware(OverFull)
 		}
-		if bar.Cmp(over(fullBar, num("2"))) < 0 {
+		if bar.Cmp(fullBar.Over(exact.Of("2"))) < 0 {
 			a.beware(UnderHalf)
 			a.cite(halfFull)
 		}
@@ -215,7 +215,7 @@ func Minutes(flow, reserve quantity.Amount, cylinders ...Reading) (Answer, error
 	if err != nil {
 		return Answer{}, err
 	}
-	a.set(over(value, f), over(low, f), over(high, f), 1, quantity.Minute)
+	a.set(value.Over(f), low.Over(f), high.Over(f), 1, quantity.Minute)
 	return a, nil
 }
 
@@ -228,16 +228,16 @@ func CrisisMinutes(reserve quantity.Amount, cylinders ...Reading) (Answer, error
 		return Answer{}, err
 	}
 	a.cite(crisis)
-	a.set(over(value, num(crisisHigh)), over(low, num(crisisHigh)), over(high, num(crisisLow)), 1, quantity.Minute)
+	a.set(value.Over(exact.Of(crisisHigh)), low.Over(exact.Of(crisisHigh)), high.Over(exact.Of(crisisLow)), 1, quantity.Minute)
 	return a, nil
 }
 
 // set puts value and range, all rounded down; the range is left out where it is
 // none. The last decimals of a conversion from psi do not decide about a
 // rounding.
-func (a *Answer) set(value, low, high *big.Rat, decimals int, u quantity.Unit) {
-	of := func(x *big.Rat) quantity.Amount {
-		return amount(down(plus(x, num("0.000001")), decimals), decimals, u)
+func (a *Answer) set(value, low, high *exact.Number, decimals int, u quantity.Unit) {
+	of := func(x *exact.Number) quantity.Amount {
+		return x.Plus(exact.Of("0.000001")).DownTo(decimals).Amount(decimals, u)
 	}
 	a.Value = of(value)
 	if low.Cmp(high) != 0 {

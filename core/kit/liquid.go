@@ -2,9 +2,9 @@ package kit
 
 import (
 	"errors"
-	"math/big"
 
 	"chinlift/core/agent"
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -49,7 +49,7 @@ func pressure(a *Answer, height quantity.Amount) (float64, error) {
 		return 0, err
 	}
 	a.beware(StandardDay)
-	return agent.StandardMmHg(float(h)), nil
+	return agent.StandardMmHg(h.Float()), nil
 }
 
 // LiquidUse gives the liquid agent, in mL/h to a tenth, that makes a percentage
@@ -77,8 +77,8 @@ func LiquidUse(code term.Agent, percent, minuteVolume, height quantity.Amount) (
 	if err != nil {
 		return Answer{}, err
 	}
-	use := float(x) * float(v) * 600 / of.VapourMLPerML(20, p)
-	a.Value, a.Low, a.High = model(use, 1, quantity.MLPerH), model(use*0.85/1.04, 1, quantity.MLPerH), model(use*1.15, 1, quantity.MLPerH)
+	use := x.Float() * v.Float() * 600 / of.VapourMLPerML(20, p)
+	a.Value, a.Low, a.High = exact.Model(use, 1, quantity.MLPerH), exact.Model(use*0.85/1.04, 1, quantity.MLPerH), exact.Model(use*1.15, 1, quantity.MLPerH)
 	a.beware(Estimate, DialIsNotOutput)
 	a.cite(liquidRule, nielsen, ruleOf3, of.DensityGPerML.Source, of.MolarMassGPerMol.Source)
 	return a, nil
@@ -96,14 +96,14 @@ func DropsPerML(drops, volume quantity.Amount) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	one, tenth := num("1"), num("0.1")
+	one, tenth := exact.Of("1"), exact.Of("0.1")
 	a := Answer{
-		Value: amount(over(n, v), 1, quantity.DropsPerML),
-		Low:   amount(over(minus(n, one), plus(v, tenth)), 1, quantity.DropsPerML),
-		High:  amount(over(plus(n, one), minus(v, tenth)), 1, quantity.DropsPerML),
+		Value: n.Over(v).Amount(1, quantity.DropsPerML),
+		Low:   n.Minus(one).Over(v.Plus(tenth)).Amount(1, quantity.DropsPerML),
+		High:  n.Plus(one).Over(v.Minus(tenth)).Amount(1, quantity.DropsPerML),
 	}
 	a.beware(Estimate, ThisBottle)
-	if v.Cmp(num("5")) < 0 {
+	if v.Cmp(exact.Of("5")) < 0 {
 		a.beware(CountMore)
 	}
 	a.cite(counting)
@@ -131,11 +131,11 @@ func DropUse(rate quantity.Amount, perML Answer) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	hourly := times(r, num("60"))
+	hourly := r.Times(exact.Of("60"))
 	a := Answer{Cautions: perML.Cautions, Sources: perML.Sources}.own()
-	a.Value = amount(over(hourly, value), 1, quantity.MLPerH)
+	a.Value = hourly.Over(value).Amount(1, quantity.MLPerH)
 	if low.Cmp(high) != 0 {
-		a.Low, a.High = amount(over(hourly, high), 1, quantity.MLPerH), amount(over(hourly, low), 1, quantity.MLPerH)
+		a.Low, a.High = hourly.Over(high).Amount(1, quantity.MLPerH), hourly.Over(low).Amount(1, quantity.MLPerH)
 	}
 	a.beware(Estimate)
 	return a, nil
@@ -161,7 +161,7 @@ func WetUse(w term.Wetness) (Answer, error) {
 	default:
 		return Answer{}, &Error{Field: "wetness", Code: UnknownCode, Given: string(w)}
 	}
-	a := Answer{Value: written(middle, quantity.MLPerH), Low: written(low, quantity.MLPerH), High: written(high, quantity.MLPerH)}
+	a := Answer{Value: exact.Written(middle, quantity.MLPerH), Low: exact.Written(low, quantity.MLPerH), High: exact.Written(high, quantity.MLPerH)}
 	a.beware(Estimate, Guess)
 	a.cite(source)
 	return a, nil
@@ -183,11 +183,11 @@ func Lasts(volume quantity.Amount, use Answer) (Answer, error) {
 		return Answer{}, &Error{Field: "use", Code: TooLow, Given: use.Value.String(), Low: "more than 0 mL/h"}
 	}
 	a := Answer{Cautions: use.Cautions, Sources: use.Sources}.own()
-	a.Value = amount(down(over(v, value), 1), 1, quantity.Hour)
+	a.Value = v.Over(value).DownTo(1).Amount(1, quantity.Hour)
 	if low.Cmp(high) != 0 {
-		a.Low = amount(down(over(v, high), 1), 1, quantity.Hour)
+		a.Low = v.Over(high).DownTo(1).Amount(1, quantity.Hour)
 		if low.Sign() > 0 {
-			a.High = amount(down(over(v, low), 1), 1, quantity.Hour)
+			a.High = v.Over(low).DownTo(1).Amount(1, quantity.Hour)
 		}
 	}
 	a.beware(Estimate)
@@ -218,14 +218,14 @@ func Over(use Answer, low, high quantity.Amount) (Answer, error) {
 		return Answer{}, &Error{Field: "high", Code: Contradicts, Given: high.String(), Low: low.String()}
 	}
 	a := Answer{Cautions: use.Cautions, Sources: use.Sources}.own()
-	a.Value, a.Low, a.High = amount(up(times(value, to), 1), 1, u), amount(up(times(least, from), 1), 1, u), amount(up(times(most, to), 1), 1, u)
+	a.Value, a.Low, a.High = value.Times(to).UpTo(1).Amount(1, u), least.Times(from).UpTo(1).Amount(1, u), most.Times(to).UpTo(1).Amount(1, u)
 	a.beware(Estimate)
 	return a, nil
 }
 
 // span reads an answer that is handed in: value and range, the value for the
 // ends where there is none.
-func (a Answer) span(field string, u quantity.Unit, least, most string) (value, low, high *big.Rat, err error) {
+func (a Answer) span(field string, u quantity.Unit, least, most string) (value, low, high *exact.Number, err error) {
 	if value, err = read(field, a.Value, u, least, most); err != nil {
 		return nil, nil, nil, err
 	}

@@ -2,10 +2,10 @@ package kit
 
 import (
 	"fmt"
-	"math/big"
 	"slices"
 	"time"
 
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 )
 
@@ -62,7 +62,7 @@ func Plan(lots []Lot, cases []Case, on string, margin quantity.Amount) ([]Supply
 	if err != nil {
 		return nil, err
 	}
-	factor := plus(num("1"), over(extra, num("100")))
+	factor := exact.Of("1").Plus(extra.Over(exact.Of("100")))
 	p, err := readCases(cases, today)
 	if err != nil {
 		return nil, err
@@ -76,26 +76,26 @@ func Plan(lots []Lot, cases []Case, on string, margin quantity.Amount) ([]Supply
 		}
 		s := Supply{Item: item}
 		low, high, most := p.needs(item)
-		sum := func(list []*big.Rat) *big.Rat {
-			x := new(big.Rat)
+		sum := func(list []*exact.Number) *exact.Number {
+			x := new(exact.Number)
 			for _, y := range list {
-				x = plus(x, y)
+				x = x.Plus(y)
 			}
 			return x
 		}
-		have := new(big.Rat)
+		have := new(exact.Number)
 		for _, l := range shelf {
-			have = plus(have, l.left)
+			have = have.Plus(l.left)
 		}
 		for i := range most {
-			most[i] = times(high[i], factor)
+			most[i] = high[i].Times(factor)
 		}
 		sure, short, lost := p.run(shelf, most)
 		best, _, _ := p.run(shelf, low)
-		s.OnHand = amount(down(have, places), places, u)
-		s.Low, s.High = amount(sum(low), places, u), amount(sum(high), places, u)
+		s.OnHand = have.DownTo(exact.Places).Amount(exact.Places, u)
+		s.Low, s.High = sum(low).Amount(exact.Places, u), sum(high).Amount(exact.Places, u)
 		s.Cases, s.AtBest = sure, best
-		s.Order, s.Lost = amount(up(short, 3), 3, u), amount(down(lost, 3), 3, u)
+		s.Order, s.Lost = short.UpTo(3).Amount(3, u), lost.DownTo(3).Amount(3, u)
 		if sure > 0 {
 			s.Until = cases[sure-1].Day
 		}
@@ -115,8 +115,8 @@ func Plan(lots []Lot, cases []Case, on string, margin quantity.Amount) ([]Supply
 // planned is the cases as they were read.
 type planned struct {
 	days  []time.Time
-	low   []map[string]*big.Rat
-	high  []map[string]*big.Rat
+	low   []map[string]*exact.Number
+	high  []map[string]*exact.Number
 	items []string
 	units map[string]quantity.Unit
 }
@@ -137,7 +137,7 @@ func readCases(cases []Case, today time.Time) (*planned, error) {
 			return nil, &Error{Field: field + ".day", Code: Contradicts, Given: c.Day + " before " + lastField}
 		}
 		last, lastField = d, field
-		low, high := map[string]*big.Rat{}, map[string]*big.Rat{}
+		low, high := map[string]*exact.Number{}, map[string]*exact.Number{}
 		for j, n := range c.Needs {
 			field := fmt.Sprintf("%s.needs[%d]", field, j)
 			if n.Item == "" {
@@ -174,23 +174,23 @@ func readCases(cases []Case, today time.Time) (*planned, error) {
 }
 
 // needs gives what each case takes of an item; most is as long and empty.
-func (p *planned) needs(item string) (low, high, most []*big.Rat) {
-	of := func(all []map[string]*big.Rat) []*big.Rat {
-		list := make([]*big.Rat, len(all))
+func (p *planned) needs(item string) (low, high, most []*exact.Number) {
+	of := func(all []map[string]*exact.Number) []*exact.Number {
+		list := make([]*exact.Number, len(all))
 		for i, m := range all {
 			if list[i] = m[item]; list[i] == nil {
-				list[i] = new(big.Rat)
+				list[i] = new(exact.Number)
 			}
 		}
 		return list
 	}
-	return of(p.low), of(p.high), make([]*big.Rat, len(p.high))
+	return of(p.low), of(p.high), make([]*exact.Number, len(p.high))
 }
 
 // lot is a lot on the shelf; a zero last is for ever.
 type lot struct {
 	last time.Time
-	left *big.Rat
+	left *exact.Number
 }
 
 // readLots gives the lots of an item that are good today, those that run out
@@ -240,25 +240,25 @@ func boolInt(b bool) int {
 
 // run takes from the shelf what the cases take, in turn: how many cases from the
 // first are covered, how much all of them lack, and what runs out unused.
-func (p *planned) run(shelf []lot, takes []*big.Rat) (covered int, short, lost *big.Rat) {
+func (p *planned) run(shelf []lot, takes []*exact.Number) (covered int, short, lost *exact.Number) {
 	shelf = slices.Clone(shelf)
-	short, lost = new(big.Rat), new(big.Rat)
+	short, lost = new(exact.Number), new(exact.Number)
 	for i, need := range takes {
 		for n, l := range shelf {
 			if !l.last.IsZero() && l.last.Before(p.days[i]) {
 				continue
 			}
-			part := lesser(l.left, need)
-			shelf[n].left, need = minus(l.left, part), minus(need, part)
+			part := exact.Min(l.left, need)
+			shelf[n].left, need = l.left.Minus(part), need.Minus(part)
 		}
-		short = plus(short, need)
+		short = short.Plus(need)
 		if need.Sign() == 0 && covered == i {
 			covered++
 		}
 	}
 	for _, l := range shelf {
 		if !l.last.IsZero() && l.last.Before(p.days[len(p.days)-1]) {
-			lost = plus(lost, l.left)
+			lost = lost.Plus(l.left)
 		}
 	}
 	return covered, short, lost

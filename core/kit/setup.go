@@ -2,6 +2,7 @@ package kit
 
 import (
 	"chinlift/core/agent"
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -49,9 +50,9 @@ func (s Setup) Warnings() (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	a.Value = model(p, 1, quantity.MmHg)
+	a.Value = exact.Model(p, 1, quantity.MmHg)
 	a.cite(standardAir)
-	oxygen := num("0")
+	oxygen := exact.Of("0")
 	if !s.Oxygen.IsZero() {
 		if oxygen, err = read("oxygen", s.Oxygen, quantity.LPerMin, "0", "30"); err != nil {
 			return Answer{}, err
@@ -68,7 +69,7 @@ func (s Setup) Warnings() (Answer, error) {
 	default:
 		return Answer{}, &Error{Field: "cover", Code: UnknownCode, Given: string(s.Cover)}
 	}
-	if s.Spontaneous && oxygen.Cmp(num(leastOxygen)) < 0 {
+	if s.Spontaneous && oxygen.Cmp(exact.Of(leastOxygen)) < 0 {
 		a.beware(SpontaneousNoOxygen)
 		a.cite(lonely)
 	}
@@ -95,9 +96,9 @@ func (s Setup) Warnings() (Answer, error) {
 			return Answer{}, err
 		}
 		switch {
-		case of.SaturatedMmHg(float(warm)) >= p:
+		case of.SaturatedMmHg(warm.Float()) >= p:
 			a.beware(BoilsHere)
-		case of.SaturatedMmHg(float(warm)+nearBoiling) >= p:
+		case of.SaturatedMmHg(warm.Float()+nearBoiling) >= p:
 			a.beware(NearBoiling)
 		}
 		a.cite(of.Antoine.Source)

@@ -2,10 +2,10 @@ package kit
 
 import (
 	"fmt"
-	"math/big"
 	"slices"
 	"time"
 
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 )
 
@@ -125,7 +125,7 @@ func OnHand(movements []Movement) (Stock, error) {
 	}
 	var s Stock
 	u := movements[0].Amount.Unit
-	sum := new(big.Rat)
+	sum := new(exact.Number)
 	for i, m := range movements {
 		field := fmt.Sprintf("movements[%d]", i)
 		if err := countOK(field+".amount", m.Amount); err != nil {
@@ -140,13 +140,13 @@ func OnHand(movements []Movement) (Stock, error) {
 		case Counted:
 			s.Off = quantity.Amount{}
 			if i > 0 {
-				s.Off = amount(minus(x, sum), places, u)
+				s.Off = x.Minus(sum).Amount(exact.Places, u)
 			}
 			sum, s.Counted, s.CountAgain, s.Since = x, true, false, 0
 		case Received:
-			sum = plus(sum, x)
+			sum = sum.Plus(x)
 		case Used, Gone:
-			sum = minus(sum, x)
+			sum = sum.Minus(x)
 		case "":
 			return Stock{}, &Error{Field: field + ".what", Code: Missing}
 		default:
@@ -156,6 +156,6 @@ func OnHand(movements []Movement) (Stock, error) {
 			s.CountAgain = true
 		}
 	}
-	s.OnHand = amount(sum, places, u)
+	s.OnHand = sum.Amount(exact.Places, u)
 	return s, nil
 }

@@ -1,8 +1,7 @@
 package patient
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -58,33 +57,33 @@ func TubeForAge(p Patient) (Tube, error) {
 	if under(y, 1) {
 		return p.tubeInfant(y)
 	}
-	n := floor(y)
+	n := y.Floor()
 	years := named("years", n, quantity.One)
-	quarter, half := over(n, whole(4)), over(n, whole(2))
+	quarter, half := n.Over(exact.Whole(4)), n.Over(exact.Whole(2))
 	t := Tube{
-		Uncuffed: tube(RuleTubeUncuffed, down(plus(quarter, whole(4)), num("0.5")), quantity.Mm, years),
-		Oral:     tube(RuleTubeOral, plus(half, whole(12)), quantity.Cm, years),
-		Nasal:    tube(RuleTubeNasal, plus(half, whole(15)), quantity.Cm, years),
+		Uncuffed: tube(RuleTubeUncuffed, quarter.Plus(exact.Whole(4)).Down(exact.Of("0.5")), quantity.Mm, years),
+		Oral:     tube(RuleTubeOral, half.Plus(exact.Whole(12)), quantity.Cm, years),
+		Nasal:    tube(RuleTubeNasal, half.Plus(exact.Whole(15)), quantity.Cm, years),
 	}
 	for _, a := range []*Answer{&t.Uncuffed, &t.Oral, &t.Nasal} {
 		a.assume(AgeCompleted)
 	}
 	if under(y, 2) {
-		t.Cuffed = tube(RuleTubeCuffedTable, num("3.5"), quantity.Mm)
+		t.Cuffed = tube(RuleTubeCuffedTable, exact.Of("3.5"), quantity.Mm)
 		// The table has 12 cm at the first birthday, the formula 12.5.
-		t.Oral.Low, t.Oral.High = amount(whole(12), 1, quantity.Cm), t.Oral.Value
+		t.Oral.Low, t.Oral.High = exact.Whole(12).Amount(1, quantity.Cm), t.Oral.Value
 		return t, nil
 	}
-	t.Cuffed = tube(RuleTubeCuffed, down(plus(quarter, num("3.5")), num("0.5")), quantity.Mm, years)
+	t.Cuffed = tube(RuleTubeCuffed, quarter.Plus(exact.Of("3.5")).Down(exact.Of("0.5")), quantity.Mm, years)
 	t.Cuffed.assume(AgeCompleted)
-	t.Cuffed.Low, t.Cuffed.High = amount(down(plus(quarter, whole(3)), num("0.5")), 1, quantity.Mm), t.Cuffed.Value
+	t.Cuffed.Low, t.Cuffed.High = quarter.Plus(exact.Whole(3)).Down(exact.Of("0.5")).Amount(1, quantity.Mm), t.Cuffed.Value
 	t.Cuffed.Sources = append(t.Cuffed.Sources, khine)
 	return t, nil
 }
 
 // tube makes the answer of one rule.
-func tube(rule Rule, x *big.Rat, u quantity.Unit, from ...Named) Answer {
-	a := Answer{Rule: rule, Value: amount(x, 1, u), Sources: []Source{tubeRules}}
+func tube(rule Rule, x *exact.Number, u quantity.Unit, from ...Named) Answer {
+	a := Answer{Rule: rule, Value: x.Amount(1, u), Sources: []Source{tubeRules}}
 	a.step(StepCode(rule), append(from, Named{"gives", a.Value})...)
 	a.beware(Estimate)
 	if u == quantity.Cm {
@@ -96,8 +95,8 @@ func tube(rule Rule, x *big.Rat, u quantity.Unit, from ...Named) Answer {
 }
 
 // tubeInfant gives the tubes before the first birthday.
-func (p Patient) tubeInfant(y *big.Rat) (t Tube, err error) {
-	var kg *big.Rat // unknown
+func (p Patient) tubeInfant(y *exact.Number) (t Tube, err error) {
+	var kg *exact.Number // unknown
 	var told Answer
 	if !p.Weight.IsZero() {
 		if kg, err = p.weighed(&told); err != nil {
@@ -111,30 +110,30 @@ func (p Patient) tubeInfant(y *big.Rat) (t Tube, err error) {
 	case newborn(y):
 		size, top = "3", "3.5"
 	}
-	t.Uncuffed = tube(RuleTubeUncuffedTable, num(size), quantity.Mm)
+	t.Uncuffed = tube(RuleTubeUncuffedTable, exact.Of(size), quantity.Mm)
 	if top != "" {
-		t.Uncuffed.Low, t.Uncuffed.High = t.Uncuffed.Value, written(top, quantity.Mm)
+		t.Uncuffed.Low, t.Uncuffed.High = t.Uncuffed.Value, exact.Written(top, quantity.Mm)
 		t.Uncuffed.assume(LowerOfRange)
 	}
 	switch {
-	case kg != nil && kg.Cmp(num("3.5")) >= 0:
-		t.Cuffed = tube(RuleTubeCuffedTable, whole(3), quantity.Mm)
+	case kg != nil && kg.Cmp(exact.Of("3.5")) >= 0:
+		t.Cuffed = tube(RuleTubeCuffedTable, exact.Whole(3), quantity.Mm)
 	case kg == nil && !newborn(y):
-		t.Cuffed = tube(RuleTubeCuffedTable, whole(3), quantity.Mm)
+		t.Cuffed = tube(RuleTubeCuffedTable, exact.Whole(3), quantity.Mm)
 		t.Cuffed.assume(WeightFromAge)
 	}
 	switch {
 	case newborn(y) && kg != nil:
-		t.Oral = tube(RuleTubeOralWeight, plus(kg, whole(6)), quantity.Cm, named("weight", kg, quantity.Kg))
+		t.Oral = tube(RuleTubeOralWeight, kg.Plus(exact.Whole(6)), quantity.Cm, named("weight", kg, quantity.Kg))
 		t.Oral.assume(told.Assumptions...)
 		t.Oral.beware(told.Cautions...)
 	case newborn(y) && !p.Premature:
-		t.Oral = tube(RuleTubeOralNewborn, num("9.5"), quantity.Cm)
+		t.Oral = tube(RuleTubeOralNewborn, exact.Of("9.5"), quantity.Cm)
 	default:
-		triple := func(of string) *big.Rat { return times(whole(3), num(of)) }
+		triple := func(of string) *exact.Number { return exact.Whole(3).Times(exact.Of(of)) }
 		t.Oral = tube(RuleTubeOralTriple, triple(size), quantity.Cm, Named{"size", t.Uncuffed.Value})
 		if top != "" {
-			t.Oral.Low, t.Oral.High = t.Oral.Value, amount(triple(top), 1, quantity.Cm)
+			t.Oral.Low, t.Oral.High = t.Oral.Value, triple(top).Amount(1, quantity.Cm)
 		}
 	}
 	return t, nil
@@ -155,16 +154,16 @@ func MaskSize(p Patient) (Answer, error) {
 		size string
 	}{{0, "1"}, {5, "1.5"}, {10, "2"}, {20, "2.5"}, {30, "3"}, {50, "4"}, {70, "5"}}
 	for i, s := range sizes {
-		if w.Cmp(whole(s.from)) < 0 {
+		if w.Cmp(exact.Whole(s.from)) < 0 {
 			break
 		}
-		a.Value, a.Low, a.High = written(s.size, quantity.One), quantity.Amount{}, quantity.Amount{}
-		if i > 1 && w.Cmp(whole(s.from)) == 0 {
-			a.Low, a.High = written(sizes[i-1].size, quantity.One), a.Value
+		a.Value, a.Low, a.High = exact.Written(s.size, quantity.One), quantity.Amount{}, quantity.Amount{}
+		if i > 1 && w.Cmp(exact.Whole(s.from)) == 0 {
+			a.Low, a.High = exact.Written(sizes[i-1].size, quantity.One), a.Value
 			a.assume(RangeTouches)
 		}
 	}
-	if w.Cmp(whole(100)) > 0 {
+	if w.Cmp(exact.Whole(100)) > 0 {
 		a.beware(BeyondTable)
 	}
 	a.step("mask-by-weight", named("weight", w, quantity.Kg), Named{"gives", a.Value})

@@ -1,10 +1,7 @@
 package patient
 
 import (
-	"fmt"
-	"math/big"
-	"slices"
-
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -107,25 +104,11 @@ const (
 	NotBelowStart = "not-below-start"
 )
 
-// Error says which field was at fault. Where there are limits they are in Low
-// and High.
-type Error struct {
-	Field     string
-	Code      string
-	Given     string
-	Low, High string
-}
+// Error says which field was at fault, with the fields of a fault. Where there
+// are limits they are in Low and High.
+type Error exact.Fault
 
-func (e *Error) Error() string {
-	s := "patient: " + e.Field + ": " + e.Code
-	if e.Given != "" {
-		s += fmt.Sprintf(" (%.60s)", e.Given)
-	}
-	if e.Low != "" {
-		s += fmt.Sprintf(", want %s to %s", e.Low, e.High)
-	}
-	return s
-}
+func (e *Error) Error() string { return "patient: " + (*exact.Fault)(e).String() }
 
 // step adds a step of the working.
 func (a *Answer) step(code StepCode, values ...Named) {
@@ -133,20 +116,8 @@ func (a *Answer) step(code StepCode, values ...Named) {
 }
 
 // named is a value of a step, to four decimals.
-func named(name string, x *big.Rat, u quantity.Unit) Named { return Named{name, amount(x, 4, u)} }
+func named(name string, x *exact.Number, u quantity.Unit) Named { return Named{name, x.Amount(4, u)} }
 
-func (a *Answer) assume(list ...Assumption) {
-	for _, x := range list {
-		if !slices.Contains(a.Assumptions, x) {
-			a.Assumptions = append(a.Assumptions, x)
-		}
-	}
-}
+func (a *Answer) assume(list ...Assumption) { term.Add(&a.Assumptions, list...) }
 
-func (a *Answer) beware(list ...Caution) {
-	for _, x := range list {
-		if !slices.Contains(a.Cautions, x) {
-			a.Cautions = append(a.Cautions, x)
-		}
-	}
-}
+func (a *Answer) beware(list ...Caution) { term.Add(&a.Cautions, list...) }

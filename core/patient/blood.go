@@ -2,8 +2,8 @@ package patient
 
 import (
 	"math"
-	"math/big"
 
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -29,13 +29,13 @@ func BloodVolume(p Patient) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	of := func(perKg int64) quantity.Amount { return amount(times(w, whole(perKg)), 0, quantity.ML) }
+	of := func(perKg int64) quantity.Amount { return w.Times(exact.Whole(perKg)).Amount(0, quantity.ML) }
 	a.Value, a.Low, a.High = of(per[0]), of(per[1]), of(per[2])
 	return a, nil
 }
 
 // blood gives the weight, and value, low and high in mL/kg.
-func (p Patient) blood(a *Answer) (w *big.Rat, per [3]int64, err error) {
+func (p Patient) blood(a *Answer) (w *exact.Number, per [3]int64, err error) {
 	if w, err = p.weighed(a); err != nil {
 		return nil, per, err
 	}
@@ -65,7 +65,7 @@ func (p Patient) blood(a *Answer) (w *big.Rat, per [3]int64, err error) {
 			a.assume(SexUnknownLower)
 		}
 	}
-	a.step("blood-volume", named("weight", w, quantity.Kg), named("per_kg", whole(per[0]), quantity.MLPerKg), named("gives", times(w, whole(per[0])), quantity.ML))
+	a.step("blood-volume", named("weight", w, quantity.Kg), named("per_kg", exact.Whole(per[0]), quantity.MLPerKg), named("gives", w.Times(exact.Whole(per[0])), quantity.ML))
 	return w, per, nil
 }
 
@@ -106,18 +106,18 @@ func AllowableLoss(p Patient, start, target quantity.Amount, formula Rule) (Answ
 	if hf.Cmp(hi) >= 0 {
 		return Answer{}, &Error{Field: "target", Code: NotBelowStart, Given: target.String()}
 	}
-	if hf.Cmp(num(anxious)) < 0 {
+	if hf.Cmp(exact.Of(anxious)) < 0 {
 		a.beware(LowTarget)
 	}
-	v, fall := times(w, whole(per[0])), minus(hi, hf)
-	simple := amount(floor(over(times(v, fall), hi)), 0, quantity.ML)
-	log := model(math.Floor(float(v)*math.Log(float(over(hi, hf)))), 0, quantity.ML)
+	v, fall := w.Times(exact.Whole(per[0])), hi.Minus(hf)
+	simple := v.Times(fall).Over(hi).Floor().Amount(0, quantity.ML)
+	log := exact.Model(math.Floor(v.Float()*math.Log(hi.Over(hf).Float())), 0, quantity.ML)
 	switch formula {
 	case LossSimple:
 		a.Value, a.Sources = simple, []Source{simpleLoss}
 	case LossGross:
-		mean := over(plus(hi, hf), whole(2))
-		a.Value, a.Sources = amount(floor(over(times(v, fall), mean)), 0, quantity.ML), []Source{grossBlood}
+		mean := hi.Plus(hf).Over(exact.Whole(2))
+		a.Value, a.Sources = v.Times(fall).Over(mean).Floor().Amount(0, quantity.ML), []Source{grossBlood}
 	case LossLog:
 		a.Value, a.Sources = log, []Source{bourke}
 	}

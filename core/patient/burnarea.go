@@ -1,8 +1,7 @@
 package patient
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -60,7 +59,7 @@ func BurnArea(p Patient, burned map[Part]quantity.Amount) (Answer, error) {
 		}
 	}
 	a := Answer{Rule: RuleBurnArea, Sources: []Source{lundBrowder}}
-	total := new(big.Rat)
+	total := new(exact.Number)
 	for _, part := range Parts {
 		given, ok := burned[part]
 		if !ok {
@@ -70,19 +69,19 @@ func BurnArea(p Patient, burned map[Part]quantity.Amount) (Answer, error) {
 		if err != nil {
 			return Answer{}, err
 		}
-		share := whole(sharesAt(y)[part])
-		gives := over(times(x, share), whole(100))
+		share := exact.Whole(sharesAt(y)[part])
+		gives := x.Times(share).Over(exact.Whole(100))
 		a.step(StepCode("burned-"+part), named("burned", x, quantity.Percent), named("share", share, quantity.Percent), named("gives", gives, quantity.Percent))
-		total = plus(total, gives)
+		total = total.Plus(gives)
 	}
-	a.Value = amount(down(plus(total, num("0.25")), num("0.5")), 1, quantity.Percent)
+	a.Value = total.Plus(exact.Of("0.25")).Down(exact.Of("0.5")).Amount(1, quantity.Percent)
 	a.step("burn-area", named("sum", total, quantity.Percent), Named{"gives", a.Value})
 	a.beware(Estimate, ConfirmLocally)
 	return a, nil
 }
 
 // sharesAt gives the share of each part, in %, at an age.
-func sharesAt(years *big.Rat) map[Part]int64 {
+func sharesAt(years *exact.Number) map[Part]int64 {
 	m := make(map[Part]int64, len(Parts))
 	for part, share := range same {
 		m[part] = share

@@ -1,8 +1,7 @@
 package patient
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -28,11 +27,11 @@ func Maintenance(p Patient) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	a.Value = amount(rate, 1, quantity.MLPerH)
+	a.Value = rate.Amount(1, quantity.MLPerH)
 	return a, nil
 }
 
-func (p Patient) maintenance(a *Answer) (*big.Rat, error) {
+func (p Patient) maintenance(a *Answer) (*exact.Number, error) {
 	w, err := p.weighed(a)
 	if err != nil {
 		return nil, err
@@ -44,11 +43,11 @@ func (p Patient) maintenance(a *Answer) (*big.Rat, error) {
 			a.beware(NewbornFluids)
 		}
 	}
-	none, ten := whole(0), whole(10)
-	first := lesser(w, ten)
-	next := greater(none, lesser(minus(w, ten), ten))
-	rest := greater(none, minus(w, whole(20)))
-	rate := plus(plus(times(whole(4), first), times(whole(2), next)), rest)
+	none, ten := exact.Whole(0), exact.Whole(10)
+	first := exact.Min(w, ten)
+	next := exact.Max(none, exact.Min(w.Minus(ten), ten))
+	rest := exact.Max(none, w.Minus(exact.Whole(20)))
+	rate := exact.Whole(4).Times(first).Plus(exact.Whole(2).Times(next)).Plus(rest)
 	a.step("maintenance-4-2-1", named("first", first, quantity.Kg), named("next", next, quantity.Kg), named("rest", rest, quantity.Kg), named("gives", rate, quantity.MLPerH))
 	return rate, nil
 }
@@ -66,16 +65,16 @@ func FastingDeficit(p Patient, fasted quantity.Amount) (total Answer, hours [3]q
 	if err != nil {
 		return Answer{}, hours, err
 	}
-	if h.Cmp(whole(24)) > 0 {
+	if h.Cmp(exact.Whole(24)) > 0 {
 		a.beware(LongFast)
 	}
-	ml := times(rate, h)
-	a.Value = amount(ml, 0, quantity.ML)
+	ml := rate.Times(h)
+	a.Value = ml.Amount(0, quantity.ML)
 	// Of what is told, so that the hours add up to it.
-	ml = num(a.Value.Value.String())
-	quarter := over(ml, whole(4))
+	ml = exact.Of(a.Value.Value.String())
+	quarter := ml.Over(exact.Whole(4))
 	a.step("deficit", named("rate", rate, quantity.MLPerH), named("fasted", h, quantity.Hour), Named{"gives", a.Value})
-	hours = [3]quantity.Amount{amount(over(ml, whole(2)), 2, quantity.ML), amount(quarter, 2, quantity.ML), amount(quarter, 2, quantity.ML)}
+	hours = [3]quantity.Amount{ml.Over(exact.Whole(2)).Amount(2, quantity.ML), quarter.Amount(2, quantity.ML), quarter.Amount(2, quantity.ML)}
 	a.step("deficit-half-then-quarters", Named{"total", a.Value}, Named{"first", hours[0]}, Named{"quarter", hours[1]})
 	return a, hours, nil
 }
@@ -109,45 +108,45 @@ func BurnFluid(p Patient, area, since quantity.Amount) (Burn, error) {
 	if err != nil {
 		return Burn{}, err
 	}
-	small, urine := int64(15), num("0.5")
+	small, urine := int64(15), exact.Of("0.5")
 	if p.Age.IsZero() {
 		a.assume(AdultAssumed)
 	} else if y, err := p.years(); err != nil {
 		return Burn{}, err
 	} else if under(y, 16) {
-		small, urine = 10, whole(1)
+		small, urine = 10, exact.Whole(1)
 		a.beware(ChildBurnMaintain)
 	}
-	if share.Cmp(whole(small)) < 0 {
+	if share.Cmp(exact.Whole(small)) < 0 {
 		a.beware(SmallBurn)
 	}
-	if share.Cmp(whole(50)) > 0 {
+	if share.Cmp(exact.Whole(50)) > 0 {
 		a.beware(LargeBurn)
 	}
 	a.assume(TimeFromInjury)
 	a.beware(TitrateToUrine)
-	unit := times(w, share)
-	day := times(whole(4), unit)
-	half := over(day, whole(2))
-	a.Value, a.Low, a.High = amount(day, 0, quantity.ML), amount(times(whole(3), unit), 0, quantity.ML), amount(day, 0, quantity.ML)
+	unit := w.Times(share)
+	day := exact.Whole(4).Times(unit)
+	half := day.Over(exact.Whole(2))
+	a.Value, a.Low, a.High = day.Amount(0, quantity.ML), exact.Whole(3).Times(unit).Amount(0, quantity.ML), day.Amount(0, quantity.ML)
 	kg, percent := named("weight", w, quantity.Kg), named("area", share, quantity.Percent)
-	a.step("burn-day", named("factor", whole(4), quantity.One), kg, percent, Named{"gives", a.Value})
-	a.step("burn-day", named("factor", whole(3), quantity.One), kg, percent, Named{"gives", a.Low})
-	urineLow, urineHigh := times(urine, w), times(times(whole(2), urine), w)
+	a.step("burn-day", named("factor", exact.Whole(4), quantity.One), kg, percent, Named{"gives", a.Value})
+	a.step("burn-day", named("factor", exact.Whole(3), quantity.One), kg, percent, Named{"gives", a.Low})
+	urineLow, urineHigh := urine.Times(w), exact.Whole(2).Times(urine).Times(w)
 	b := Burn{
-		First8: amount(half, 0, quantity.ML), RateAfter: amount(over(half, whole(16)), 0, quantity.MLPerH),
-		UrineLow: amount(urineLow, 0, quantity.MLPerH), UrineHigh: amount(urineHigh, 0, quantity.MLPerH),
+		First8: half.Amount(0, quantity.ML), RateAfter: half.Over(exact.Whole(16)).Amount(0, quantity.MLPerH),
+		UrineLow: urineLow.Amount(0, quantity.MLPerH), UrineHigh: urineHigh.Amount(0, quantity.MLPerH),
 	}
 	// In the last half hour of the eight the rate would run off to infinity:
 	// from then on the clock no longer sets it.
-	if left := minus(whole(8), h); left.Cmp(num("0.5")) >= 0 {
-		b.Rate = amount(over(half, left), 0, quantity.MLPerH)
+	if left := exact.Whole(8).Minus(h); left.Cmp(exact.Of("0.5")) >= 0 {
+		b.Rate = half.Over(left).Amount(0, quantity.MLPerH)
 		a.step("burn-first-8", Named{"half", b.First8}, named("left", left, quantity.Hour), Named{"gives", b.Rate})
 	} else {
 		a.beware(FirstHalfOver)
 	}
 	a.step("burn-after", Named{"half", b.First8}, Named{"gives", b.RateAfter})
-	a.step("burn-urine", kg, named("low_per_kg", urine, quantity.MLPerKgPerH), named("high_per_kg", times(whole(2), urine), quantity.MLPerKgPerH), Named{"low", b.UrineLow}, Named{"high", b.UrineHigh})
+	a.step("burn-urine", kg, named("low_per_kg", urine, quantity.MLPerKgPerH), named("high_per_kg", exact.Whole(2).Times(urine), quantity.MLPerKgPerH), Named{"low", b.UrineLow}, Named{"high", b.UrineHigh})
 	b.Day = a
 	return b, nil
 }

@@ -1,8 +1,7 @@
 package patient
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -39,12 +38,12 @@ func HistoryShare(p Patient, rule Rule) (Answer, error) {
 		if err != nil {
 			return Answer{}, err
 		}
-		if w.Cmp(num("68.0388555")) > 0 { // 150 lb
+		if w.Cmp(exact.Of("68.0388555")) > 0 { // 150 lb
 			return Answer{}, &Error{"weight", NoRule, p.Weight.String(), weightLow + " kg", "150 [lb_av]"}
 		}
-		lb := over(w, num("0.45359237"))
+		lb := w.Over(exact.Of("0.45359237"))
 		a.Sources = []Source{clarkRule}
-		a.share(named("weight", lb, quantity.Pound), over(lb, whole(150)))
+		a.share(named("weight", lb, quantity.Pound), lb.Over(exact.Whole(150)))
 		return a, nil
 	}
 	y, err := p.years()
@@ -55,7 +54,7 @@ func HistoryShare(p Patient, rule Rule) (Answer, error) {
 		return Answer{}, err
 	}
 	a.assume(AgeCompleted)
-	n := floor(y)
+	n := y.Floor()
 	outside := func(low, high string) (Answer, error) {
 		return Answer{}, &Error{"age", NoRule, p.Age.String(), low, high}
 	}
@@ -65,21 +64,21 @@ func HistoryShare(p Patient, rule Rule) (Answer, error) {
 			return outside("1 a", "12 a")
 		}
 		a.Sources = []Source{youngRule}
-		a.share(named("age", n, quantity.One), over(n, plus(n, whole(12))))
+		a.share(named("age", n, quantity.One), n.Over(n.Plus(exact.Whole(12))))
 	case HistoryFried:
 		if !under(y, 2) {
 			return outside("0 mo", "23 mo")
 		}
 		months := completedMonths(y)
 		a.Sources = []Source{friedRule}
-		a.share(named("age", months, quantity.One), over(months, whole(150)))
+		a.share(named("age", months, quantity.One), months.Over(exact.Whole(150)))
 	case HistoryCowling:
 		if !under(y, 18) {
 			return outside("0 a", "17 a")
 		}
-		next := plus(n, whole(1))
+		next := n.Plus(exact.Whole(1))
 		a.Sources = []Source{cowlingRule}
-		a.share(named("age", next, quantity.One), over(next, whole(24)))
+		a.share(named("age", next, quantity.One), next.Over(exact.Whole(24)))
 	default:
 		return Answer{}, &Error{Field: "rule", Code: UnknownCode, Given: string(rule)}
 	}
@@ -87,7 +86,7 @@ func HistoryShare(p Patient, rule Rule) (Answer, error) {
 }
 
 // share puts the part into the answer, and shows the step.
-func (a *Answer) share(from Named, part *big.Rat) {
-	a.Value = amount(part, 4, quantity.One)
+func (a *Answer) share(from Named, part *exact.Number) {
+	a.Value = part.Amount(4, quantity.One)
 	a.step(StepCode(a.Rule), from, Named{"gives", a.Value})
 }

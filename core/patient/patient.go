@@ -1,8 +1,7 @@
 package patient
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -26,15 +25,15 @@ const (
 	ageHigh               = "120"        // years
 )
 
-func (p Patient) weight() (*big.Rat, error) {
+func (p Patient) weight() (*exact.Number, error) {
 	return Read("weight", p.Weight, quantity.Kg, weightLow, weightHigh)
 }
 
-func (p Patient) length() (*big.Rat, error) {
+func (p Patient) length() (*exact.Number, error) {
 	return Read("length", p.Length, quantity.Cm, lengthLow, lengthHigh)
 }
 
-func (p Patient) years() (*big.Rat, error) {
+func (p Patient) years() (*exact.Number, error) {
 	return Read("age", p.Age, quantity.Year, "0", ageHigh)
 }
 
@@ -50,15 +49,15 @@ func (p Patient) sex() (sex term.Sex, err error) {
 }
 
 // newborn reports the first 28 days (WHO's neonatal period; from memory).
-func newborn(years *big.Rat) bool {
-	return times(years, num("365.25")).Cmp(whole(28)) < 0
+func newborn(years *exact.Number) bool {
+	return years.Times(exact.Of("365.25")).Cmp(exact.Whole(28)) < 0
 }
 
-func under(years *big.Rat, limit int64) bool { return years.Cmp(whole(limit)) < 0 }
+func under(years *exact.Number, limit int64) bool { return years.Cmp(exact.Whole(limit)) < 0 }
 
 // weighed reads the weight for a rule that goes by it, says in the answer how it
 // was come by, and looks whether it can be right for the age.
-func (p Patient) weighed(a *Answer) (*big.Rat, error) {
+func (p Patient) weighed(a *Answer) (*exact.Number, error) {
 	w, err := p.weight()
 	if err != nil {
 		return nil, err
@@ -92,11 +91,11 @@ func (p Patient) weighed(a *Answer) (*big.Rat, error) {
 		if err != nil {
 			return nil, err
 		}
-		if kg, _, ok := byAge(y); ok && (w.Cmp(times(kg, whole(2))) > 0 || times(w, whole(2)).Cmp(kg) < 0) {
+		if kg, _, ok := byAge(y); ok && (w.Cmp(kg.Times(exact.Whole(2))) > 0 || w.Times(exact.Whole(2)).Cmp(kg) < 0) {
 			a.beware(WeightFarFromAge)
 		}
 	}
-	if index, ok := p.massIndex(); ok && index.Cmp(whole(30)) >= 0 {
+	if index, ok := p.massIndex(); ok && index.Cmp(exact.Whole(30)) >= 0 {
 		a.beware(Obese)
 	}
 	return w, nil
@@ -120,7 +119,7 @@ func (p Patient) others() error {
 }
 
 // massIndex gives kg/m2 where weight and length are known.
-func (p Patient) massIndex() (*big.Rat, bool) {
+func (p Patient) massIndex() (*exact.Number, bool) {
 	w, err := p.weight()
 	if err != nil {
 		return nil, false
@@ -129,8 +128,8 @@ func (p Patient) massIndex() (*big.Rat, bool) {
 	if err != nil {
 		return nil, false
 	}
-	m := over(l, whole(100))
-	return over(w, times(m, m)), true
+	m := l.Over(exact.Whole(100))
+	return w.Over(m.Times(m)), true
 }
 
 // RuleWeight is the rule of a weight as it was entered.
@@ -145,7 +144,7 @@ func Weight(p Patient) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
-	a.Value = amount(w, places, quantity.Kg)
+	a.Value = w.Amount(exact.Places, quantity.Kg)
 	return a, nil
 }
 
@@ -167,14 +166,14 @@ func MassIndex(p Patient) (Answer, error) {
 	}
 	a.beware(ConfirmLocally)
 	index := a.stepMassIndex(w, l)
-	a.Value = amount(index, 1, quantity.MustUnit("kg/m2"))
+	a.Value = index.Amount(1, quantity.MustUnit("kg/m2"))
 	return a, nil
 }
 
 // stepMassIndex gives kg/m2 of kg and cm, and shows the step.
-func (a *Answer) stepMassIndex(kg, cm *big.Rat) *big.Rat {
-	m := over(cm, whole(100))
-	index := over(kg, times(m, m))
+func (a *Answer) stepMassIndex(kg, cm *exact.Number) *exact.Number {
+	m := cm.Over(exact.Whole(100))
+	index := kg.Over(m.Times(m))
 	a.step("mass-index", named("weight", kg, quantity.Kg), named("length", m, quantity.M), named("gives", index, quantity.MustUnit("kg/m2")))
 	return index
 }

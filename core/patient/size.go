@@ -2,8 +2,8 @@ package patient
 
 import (
 	"math"
-	"math/big"
 
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -38,9 +38,9 @@ func Surface(p Patient) (Answer, error) {
 		return Answer{}, err
 	}
 	a.beware(ConfirmLocally)
-	root := math.Sqrt(float(over(times(w, l), whole(3600))))
-	a.step("surface", named("length", l, quantity.Cm), named("weight", w, quantity.Kg), Named{"gives", model(root, 4, m2)})
-	a.Value = model(root, 2, m2)
+	root := math.Sqrt(w.Times(l).Over(exact.Whole(3600)).Float())
+	a.step("surface", named("length", l, quantity.Cm), named("weight", w, quantity.Kg), Named{"gives", exact.Model(root, 4, m2)})
+	a.Value = exact.Model(root, 2, m2)
 	return a, nil
 }
 
@@ -54,11 +54,11 @@ func IdealWeight(p Patient) (Answer, error) {
 		return Answer{}, err
 	}
 	a.beware(Estimate, ConfirmLocally)
-	a.Value = amount(kg, 1, quantity.Kg)
+	a.Value = kg.Amount(1, quantity.Kg)
 	return a, nil
 }
 
-func (p Patient) ideal(a *Answer) (*big.Rat, error) {
+func (p Patient) ideal(a *Answer) (*exact.Number, error) {
 	sex, err := p.adult(a)
 	if err != nil {
 		return nil, err
@@ -67,12 +67,15 @@ func (p Patient) ideal(a *Answer) (*big.Rat, error) {
 	if err != nil {
 		return nil, err
 	}
-	inches := minus(over(l, num("2.54")), whole(60))
+	inches := l.Over(exact.Of("2.54")).Minus(exact.Whole(60))
 	if inches.Sign() < 0 {
 		return nil, &Error{"length", NoRule, p.Length.String(), "152.4 cm", lengthHigh + " cm"}
 	}
-	start := pick(sex == term.SexMale, whole(50), num("45.5"))
-	kg := plus(start, times(num("2.3"), inches))
+	start := exact.Of("45.5")
+	if sex == term.SexMale {
+		start = exact.Whole(50)
+	}
+	kg := start.Plus(exact.Of("2.3").Times(inches))
 	a.step("inches-over-60", named("length", l, quantity.Cm), named("inches", inches, quantity.MustUnit("[in_i]")))
 	a.step("ideal", named("start", start, quantity.Kg), named("inches", inches, quantity.One), named("gives", kg, quantity.Kg))
 	return kg, nil
@@ -118,10 +121,10 @@ func AdjustedWeight(p Patient) (Answer, error) {
 		kg = w
 	} else {
 		ideal := kg
-		kg = plus(ideal, times(num("0.4"), minus(w, ideal)))
+		kg = ideal.Plus(exact.Of("0.4").Times(w.Minus(ideal)))
 		a.step("adjusted", named("ideal", ideal, quantity.Kg), named("weight", w, quantity.Kg), named("gives", kg, quantity.Kg))
 	}
-	a.Value = amount(kg, 1, quantity.Kg)
+	a.Value = kg.Amount(1, quantity.Kg)
 	return a, nil
 }
 
@@ -142,11 +145,11 @@ func LeanWeight(p Patient) (Answer, error) {
 		return Answer{}, err
 	}
 	index := a.stepMassIndex(w, l)
-	start, factor := whole(8780), whole(244)
+	start, factor := exact.Whole(8780), exact.Whole(244)
 	if sex == term.SexMale {
-		start, factor = whole(6680), whole(216)
+		start, factor = exact.Whole(6680), exact.Whole(216)
 	}
-	kg := over(times(whole(9270), w), plus(start, times(factor, index)))
+	kg := exact.Whole(9270).Times(w).Over(start.Plus(factor.Times(index)))
 	a.step("lean", named("weight", w, quantity.Kg), named("start", start, quantity.One), named("factor", factor, quantity.One), named("index", index, quantity.One), named("gives", kg, quantity.Kg))
 	a.beware(ConfirmLocally)
 	if kg.Cmp(w) > 0 {
@@ -155,6 +158,6 @@ func LeanWeight(p Patient) (Answer, error) {
 		a.step("weight-stands", named("weight", w, quantity.Kg), named("rule", kg, quantity.Kg))
 		kg = w
 	}
-	a.Value = amount(kg, 1, quantity.Kg)
+	a.Value = kg.Amount(1, quantity.Kg)
 	return a, nil
 }

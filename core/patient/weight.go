@@ -2,8 +2,8 @@ package patient
 
 import (
 	"math"
-	"math/big"
 
+	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -49,21 +49,21 @@ func WeightForAge(p Patient) (Answer, error) {
 	if !ok {
 		return Answer{}, &Error{"age", NoRule, p.Age.String(), "0 a", "12 a"}
 	}
-	a := Answer{Rule: rule, Value: amount(kg, 1, quantity.Kg), Sources: []Source{shortStevens}}
-	stepByAge := func(rule Rule, n, kg *big.Rat) {
+	a := Answer{Rule: rule, Value: kg.Amount(1, quantity.Kg), Sources: []Source{shortStevens}}
+	stepByAge := func(rule Rule, n, kg *exact.Number) {
 		a.step(StepCode(rule), named("n", n, quantity.One), named("gives", kg, quantity.Kg))
 	}
 	if under(y, 1) {
 		stepByAge(rule, completedMonths(y), kg)
 	} else {
-		stepByAge(rule, floor(y), kg)
+		stepByAge(rule, y.Floor(), kg)
 	}
 	a.assume(WeightFromAge, AgeCompleted)
 	a.beware(Estimate, WeighIfPossible, WastedChild)
 	if !under(y, 1) && under(y, 11) {
-		n := floor(y)
-		low, high := plus(times(whole(2), n), whole(8)), plus(times(whole(3), n), whole(7))
-		a.Low, a.High = amount(low, 1, quantity.Kg), amount(high, 1, quantity.Kg)
+		n := y.Floor()
+		low, high := exact.Whole(2).Times(n).Plus(exact.Whole(8)), exact.Whole(3).Times(n).Plus(exact.Whole(7))
+		a.Low, a.High = low.Amount(1, quantity.Kg), high.Amount(1, quantity.Kg)
 		if rule != WeightSmall {
 			stepByAge("weight-older-formula", n, low)
 		} else {
@@ -78,23 +78,23 @@ func WeightForAge(p Patient) (Answer, error) {
 }
 
 // byAge gives the weight that the age suggests, if a formula covers it.
-func byAge(years *big.Rat) (kg *big.Rat, rule Rule, ok bool) {
-	n := floor(years)
+func byAge(years *exact.Number) (kg *exact.Number, rule Rule, ok bool) {
+	n := years.Floor()
 	switch {
 	case under(years, 1):
-		return plus(times(num("0.5"), completedMonths(years)), whole(4)), WeightInfant, true
+		return exact.Of("0.5").Times(completedMonths(years)).Plus(exact.Whole(4)), WeightInfant, true
 	case under(years, 6):
-		return plus(times(whole(2), n), whole(8)), WeightSmall, true
+		return exact.Whole(2).Times(n).Plus(exact.Whole(8)), WeightSmall, true
 	case under(years, 13):
-		return plus(times(whole(3), n), whole(7)), WeightSchool, true
+		return exact.Whole(3).Times(n).Plus(exact.Whole(7)), WeightSchool, true
 	}
 	return nil, "", false
 }
 
 // completedMonths gives the whole months in a number of years that has 12
 // decimals, as 1 month is no finite part of a year.
-func completedMonths(years *big.Rat) *big.Rat {
-	return floor(plus(times(years, whole(12)), num("0.0000000001")))
+func completedMonths(years *exact.Number) *exact.Number {
+	return years.Times(exact.Whole(12)).Plus(exact.Of("0.0000000001")).Floor()
 }
 
 // lengthRow is a row of the WHO table: length in cm, median in kg and
@@ -147,16 +147,16 @@ func WeightForLength(p Patient) (Answer, error) {
 		return Answer{}, err
 	}
 	last := len(lengthRows) - 1
-	if cm.Cmp(num(lengthRows[0].cm)) < 0 || cm.Cmp(num(lengthRows[last].cm)) > 0 {
+	if cm.Cmp(exact.Of(lengthRows[0].cm)) < 0 || cm.Cmp(exact.Of(lengthRows[last].cm)) > 0 {
 		return Answer{}, &Error{"length", NoRule, p.Length.String(), lengthRows[0].cm + " cm", lengthRows[last].cm + " cm"}
 	}
 	i := 1
-	for cm.Cmp(num(lengthRows[i].cm)) > 0 {
+	for cm.Cmp(exact.Of(lengthRows[i].cm)) > 0 {
 		i++
 	}
 	from, to := lengthRows[i-1], lengthRows[i]
-	part := over(minus(cm, num(from.cm)), minus(num(to.cm), num(from.cm)))
-	between := func(x, y string) *big.Rat { return plus(num(x), times(part, minus(num(y), num(x)))) }
+	part := cm.Minus(exact.Of(from.cm)).Over(exact.Of(to.cm).Minus(exact.Of(from.cm)))
+	between := func(x, y string) *exact.Number { return exact.Of(x).Plus(part.Times(exact.Of(y).Minus(exact.Of(x)))) }
 	boy, girl := between(from.boy, to.boy), between(from.girl, to.girl)
 	boyLow, boyHigh := edges(boy, between(from.boyS, to.boyS), boyL)
 	girlLow, girlHigh := edges(girl, between(from.girlS, to.girlS), girlL)
@@ -164,9 +164,9 @@ func WeightForLength(p Patient) (Answer, error) {
 	a := Answer{Rule: WeightByLying, Sources: []Source{whoLength}}
 	a.assume(WeightFromLength)
 	a.beware(Estimate, WeighIfPossible, WastedChild)
-	a.step("who-rows", named("length", cm, quantity.Cm), named("from", num(from.cm), quantity.Cm), named("to", num(to.cm), quantity.Cm),
+	a.step("who-rows", named("length", cm, quantity.Cm), named("from", exact.Of(from.cm), quantity.Cm), named("to", exact.Of(to.cm), quantity.Cm),
 		named("boy", boy, quantity.Kg), named("girl", girl, quantity.Kg))
-	kg, low, high := lesser(boy, girl), math.Min(boyLow, girlLow), math.Max(boyHigh, girlHigh)
+	kg, low, high := exact.Min(boy, girl), math.Min(boyLow, girlLow), math.Max(boyHigh, girlHigh)
 	switch p.Sex {
 	case term.SexMale:
 		kg, low, high = boy, boyLow, boyHigh
@@ -175,14 +175,14 @@ func WeightForLength(p Patient) (Answer, error) {
 	default:
 		a.assume(SexUnknownLower)
 	}
-	a.Value, a.Low, a.High = amount(kg, 1, quantity.Kg), model(low, 1, quantity.Kg), model(high, 1, quantity.Kg)
-	a.step("who-spread", named("gives", kg, quantity.Kg), Named{"low", model(low, 4, quantity.Kg)}, Named{"high", model(high, 4, quantity.Kg)})
+	a.Value, a.Low, a.High = kg.Amount(1, quantity.Kg), exact.Model(low, 1, quantity.Kg), exact.Model(high, 1, quantity.Kg)
+	a.step("who-spread", named("gives", kg, quantity.Kg), Named{"low", exact.Model(low, 4, quantity.Kg)}, Named{"high", exact.Model(high, 4, quantity.Kg)})
 	if !p.Age.IsZero() {
 		y, err := p.years()
 		if err != nil {
 			return Answer{}, err
 		}
-		if old, _, ok := byAge(y); ok && (times(old, num("0.8")).Cmp(kg) > 0 || times(kg, num("0.8")).Cmp(old) > 0) {
+		if old, _, ok := byAge(y); ok && (old.Times(exact.Of("0.8")).Cmp(kg) > 0 || kg.Times(exact.Of("0.8")).Cmp(old) > 0) {
 			a.beware(LengthAgeDisagree)
 		}
 	}
@@ -191,8 +191,8 @@ func WeightForLength(p Patient) (Answer, error) {
 
 // edges gives the weights two standard deviations to either side, by Cole's
 // LMS: M (1 + L S z)^(1/L).
-func edges(m, s *big.Rat, l float64) (low, high float64) {
-	at := func(z float64) float64 { return float(m) * math.Pow(1+l*float(s)*z, 1/l) }
+func edges(m, s *exact.Number, l float64) (low, high float64) {
+	at := func(z float64) float64 { return m.Float() * math.Pow(1+l*s.Float()*z, 1/l) }
 	return at(-2), at(2)
 }
 

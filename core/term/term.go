@@ -53,3 +53,12 @@ func list[C ~string](name string, codes ...C) *List[C] {
 	all = append(all, info)
 	return &List[C]{name: name, codes: codes}
 }
+
+// Add puts codes at the end of some others, those that are not among them yet.
+func Add[C ~string](to *[]C, codes ...C) {
+	for _, c := range codes {
+		if !slices.Contains(*to, c) {
+			*to = append(*to, c)
+		}
+	}
+}

@@ -1,8 +1,7 @@
 package visit
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -85,7 +84,7 @@ func AssessAirway(p patient.Patient, a Airway) (AirwayFound, error) {
 		if err != nil {
 			return AirwayFound{}, err
 		}
-		narrow = narrow || gap.Cmp(whole(3)) < 0
+		narrow = narrow || gap.Cmp(exact.Whole(3)) < 0
 	}
 	if a.Mouth != "" || !a.Gap.IsZero() {
 		found(term.AirwayTestMouth, narrow, opening)
@@ -101,10 +100,10 @@ func AssessAirway(p patient.Patient, a Airway) (AirwayFound, error) {
 		field     string
 		distance  quantity.Amount
 		low, high string // what can be, in cm
-		normal    *big.Rat
+		normal    *exact.Number
 	}{
-		{term.AirwayTestThyromental, "thyromental", a.Thyromental, "1", "20", num("6.5")},
-		{term.AirwayTestSternomental, "sternomental", a.Sternomental, "3", "30", num("12.5")},
+		{term.AirwayTestThyromental, "thyromental", a.Thyromental, "1", "20", exact.Of("6.5")},
+		{term.AirwayTestSternomental, "sternomental", a.Sternomental, "3", "30", exact.Of("12.5")},
 	} {
 		if d.distance.IsZero() {
 			continue
@@ -119,20 +118,20 @@ func AssessAirway(p patient.Patient, a Airway) (AirwayFound, error) {
 		return AirwayFound{}, &patient.Error{Field: "airway", Code: patient.Missing}
 	}
 
-	add(&f.Cautions, WeakPredictor, NoTestExcludes)
+	term.Add(&f.Cautions, WeakPredictor, NoTestExcludes)
 	f.Sources = []patient.Source{weakTests}
 	switch {
 	case age == nil:
-		add(&f.Assumptions, patient.AdultAssumed)
-	case age.Cmp(whole(adult)) < 0:
-		add(&f.Cautions, AdultTest)
+		term.Add(&f.Assumptions, patient.AdultAssumed)
+	case age.Cmp(exact.Whole(adult)) < 0:
+		term.Add(&f.Cautions, AdultTest)
 	}
 	if f.Warnings > 0 {
-		add(&f.Cautions, NotAsleepByVein)
+		term.Add(&f.Cautions, NotAsleepByVein)
 		f.Sources = append(f.Sources, notByVein)
 	}
 	if a.Mallampati == "" || a.Neck == "" || a.Mouth == "" && a.Gap.IsZero() || a.Thyromental.IsZero() {
-		add(&f.Cautions, TestsMissing)
+		term.Add(&f.Cautions, TestsMissing)
 	}
 	return f, nil
 }

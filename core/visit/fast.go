@@ -1,8 +1,7 @@
 package visit
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -133,44 +132,44 @@ func Fasting(sets []*Set, code string, q Stomach) (Fast, error) {
 	if err != nil {
 		return Fast{}, err
 	}
-	f := Fast{Decides: -1, Earliest: minutes(0)}
-	add(&f.Cautions, HealthyElective, FastedIsNotEmpty)
+	f := Fast{Decides: -1, Earliest: new(exact.Number).Amount(0, quantity.Minute)}
+	term.Add(&f.Cautions, HealthyElective, FastedIsNotEmpty)
 
 	all, never := true, false
-	latest := new(big.Rat)
+	latest := new(exact.Number)
 	for n, in := range q.Intakes {
 		a, seconds, err := set.needed(sets, in.What, age, q.Confirmed)
 		if err != nil {
 			return Fast{}, err
 		}
 		one := IntakeFast{Intake: in, Needed: a}
-		var wait *big.Rat // from now; nil where waiting does not help
+		var wait *exact.Number // from now; nil where waiting does not help
 		if in.Before.IsZero() {
-			add(&one.Needed.Cautions, TimeNotKnown)
+			term.Add(&one.Needed.Cautions, TimeNotKnown)
 		} else {
 			before, err := patient.Read("before", in.Before, quantity.Second, "0", month)
 			if err != nil {
 				return Fast{}, err
 			}
-			counts := new(big.Rat).Add(before, start)
+			counts := before.Plus(start)
 			if by != "" {
-				counts = new(big.Rat)
+				counts = new(exact.Number)
 				if stopped != nil && before.Cmp(stopped) > 0 {
-					counts.Sub(before, stopped)
+					counts = before.Minus(stopped)
 				}
-				add(&one.Needed.Cautions, by)
+				term.Add(&one.Needed.Cautions, by)
 				one.Needed.Sources = append(one.Needed.Sources, fromInjury)
 			}
-			one.Fasted = minutes(down(new(big.Rat).Quo(counts, whole(60))))
+			one.Fasted = counts.Over(exact.Whole(60)).Floor().Amount(0, quantity.Minute)
 			one.Satisfied = counts.Cmp(seconds) >= 0
 			switch {
 			case by == "":
-				wait = new(big.Rat).Sub(seconds, before)
+				wait = seconds.Minus(before)
 				if wait.Sign() < 0 {
-					wait = new(big.Rat)
+					wait = new(exact.Number)
 				}
 			case one.Satisfied:
-				wait = new(big.Rat)
+				wait = new(exact.Number)
 			}
 		}
 		all = all && one.Satisfied
@@ -181,7 +180,7 @@ func Fasting(sets []*Set, code string, q Stomach) (Fast, error) {
 			}
 			never = true
 		default:
-			one.Earliest = minutes(up(new(big.Rat).Quo(wait, whole(60))))
+			one.Earliest = wait.Over(exact.Whole(60)).Ceil().Amount(0, quantity.Minute)
 			if !never && (f.Decides < 0 || wait.Cmp(latest) > 0) {
 				f.Decides, latest = n, wait
 			}
@@ -214,9 +213,9 @@ func Fasting(sets []*Set, code string, q Stomach) (Fast, error) {
 		if err != nil {
 			return Fast{}, err
 		}
-		if left := new(big.Rat).Sub(start, seconds); left.Sign() >= 0 {
-			f.DrinkUntil = minutes(down(left.Quo(left, whole(60))))
-			add(&f.Cautions, ClearFluidTillThen)
+		if left := start.Minus(seconds); left.Sign() >= 0 {
+			f.DrinkUntil = left.Over(exact.Whole(60)).Floor().Amount(0, quantity.Minute)
+			term.Add(&f.Cautions, ClearFluidTillThen)
 		}
 	}
 	return f, nil
@@ -228,8 +227,8 @@ const month = "2592000"
 
 // stopped gives how long ago, in seconds, the stomach was stopped first, and
 // the caution that says by what; nil with a caution where nobody knows when.
-func (q Stomach) stopped() (*big.Rat, patient.Caution, error) {
-	var first *big.Rat
+func (q Stomach) stopped() (*exact.Number, patient.Caution, error) {
+	var first *exact.Number
 	var by patient.Caution
 	unknown := false
 	for _, s := range []struct {
@@ -305,7 +304,7 @@ func (q Stomach) delays(enough bool) ([]Delay, error) {
 }
 
 // needed gives the interval for an intake, in h as an answer and in seconds.
-func (s *Set) needed(sets []*Set, intake term.Intake, age *big.Rat, confirmed bool) (patient.Answer, *big.Rat, error) {
+func (s *Set) needed(sets []*Set, intake term.Intake, age *exact.Number, confirmed bool) (patient.Answer, *exact.Number, error) {
 	if !term.IntakeList.Has(intake) {
 		return patient.Answer{}, nil, &patient.Error{Field: "what", Code: patient.UnknownCode, Given: string(intake)}
 	}
@@ -320,31 +319,31 @@ func (s *Set) needed(sets []*Set, intake term.Intake, age *big.Rat, confirmed bo
 	switch {
 	case intake == term.IntakeUnknown:
 		use = longest.Interval
-		add(&a.Cautions, KindNotKnown)
+		term.Add(&a.Cautions, KindNotKnown)
 	case !ok:
 		use = longest.Interval
 		if age == nil && s.has(intake) {
-			add(&a.Assumptions, AgeUnknownLonger)
+			term.Add(&a.Assumptions, AgeUnknownLonger)
 		} else {
-			add(&a.Cautions, NotCovered)
+			term.Add(&a.Cautions, NotCovered)
 		}
 	case s.NeedsConfirmation && !confirmed:
 		if use.hours().Cmp(longest.hours()) < 0 {
 			use = longest.Interval
 		}
-		add(&a.Cautions, SetNotConfirmed)
+		term.Add(&a.Cautions, SetNotConfirmed)
 	}
 	switch {
 	case use.hours().Cmp(shortest.hours()) < 0:
-		add(&a.Cautions, UndercutsPublished)
+		term.Add(&a.Cautions, UndercutsPublished)
 	case use.hours().Cmp(longest.hours()) < 0:
-		add(&a.Cautions, PublishedDiffer)
+		term.Add(&a.Cautions, PublishedDiffer)
 	}
 	if use.Source.Mark != term.MarkRead {
-		add(&a.Cautions, patient.ConfirmLocally)
+		term.Add(&a.Cautions, patient.ConfirmLocally)
 	}
 	a.Value, a.Sources = use.Needs, []patient.Source{use.Source}
-	return a, new(big.Rat).Mul(use.hours(), whole(3600)), nil
+	return a, use.hours().Times(exact.Whole(3600)), nil
 }
 
 // has reports whether the set has an interval for an intake at some age.

@@ -9,6 +9,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -147,8 +148,8 @@ func TestIntervals(t *testing.T) {
 			}
 			return f.Intakes[0]
 		}
-		h := num(c.hours)
-		seconds := down(h.Mul(h, whole(3600))) - 30*60
+		h := exact.Of(c.hours)
+		seconds := h.Times(exact.Whole(3600)).Floor().Int64() - 30*60
 		enough, short := ask(fmt.Sprintf("%d s", seconds)), ask(fmt.Sprintf("%d s", seconds-1))
 		if got := enough.Needed.Value.String(); got != c.hours+" h" || !enough.Satisfied || short.Satisfied {
 			t.Errorf("%s: needs %s, want %s h; at it %t, a second before %t", name, got, c.hours, enough.Satisfied, short.Satisfied)
@@ -410,7 +411,7 @@ func TestFastingProperties(t *testing.T) {
 		}
 		f := ask(q)
 		later := q
-		later.Start = quantity.MustParse(fmt.Sprintf("%d s", down(num(q.Start.Value.String()))+int64(rapid.IntRange(0, 50000).Draw(t, "later"))))
+		later.Start = quantity.MustParse(fmt.Sprintf("%d s", exact.Of(q.Start.Value.String()).Floor().Int64()+int64(rapid.IntRange(0, 50000).Draw(t, "later"))))
 		for n, in := range ask(later).Intakes {
 			if f.Intakes[n].Satisfied && !in.Satisfied {
 				t.Fatalf("intake %d is less satisfied at a later start", n)
@@ -426,7 +427,7 @@ func TestFastingProperties(t *testing.T) {
 			}
 			more := q
 			more.Intakes = slices.Clone(q.Intakes)
-			more.Intakes[n].Before = quantity.MustParse(fmt.Sprintf("%d s", down(num(in.Before.Value.String()))+int64(rapid.IntRange(0, 50000).Draw(t, "more"))))
+			more.Intakes[n].Before = quantity.MustParse(fmt.Sprintf("%d s", exact.Of(in.Before.Value.String()).Floor().Int64()+int64(rapid.IntRange(0, 50000).Draw(t, "more"))))
 			if one.Satisfied && !ask(more).Intakes[n].Satisfied {
 				t.Fatalf("intake %d is less satisfied after more hours", n)
 			}
@@ -438,8 +439,8 @@ func TestFastingProperties(t *testing.T) {
 			if !ask(at).Intakes[n].Satisfied {
 				t.Fatalf("intake %d is not satisfied at its earliest start %s", n, one.Earliest)
 			}
-			if m := down(num(one.Earliest.Value.String())); m > 0 {
-				at.Start = minutes(m - 1)
+			if m := exact.Of(one.Earliest.Value.String()).Floor().Int64(); m > 0 {
+				at.Start = exact.Whole(m-1).Amount(0, quantity.Minute)
 				if ask(at).Intakes[n].Satisfied {
 					t.Fatalf("intake %d is satisfied before its earliest start %s", n, one.Earliest)
 				}

@@ -3,9 +3,9 @@ package visit
 import (
 	"embed"
 	"fmt"
-	"math/big"
 	"slices"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/rulefile"
@@ -124,8 +124,8 @@ func ParseSet(code string, data []byte) (*Set, error) {
 func Sets() ([]*Set, error) { return rulefile.Folder(fastingFiles, "fasting", ParseSet) }
 
 // bounds gives the ages in years; nil where there is no bound.
-func (i Interval) bounds() (from, under *big.Rat) {
-	age := func(a quantity.Amount) *big.Rat {
+func (i Interval) bounds() (from, under *exact.Number) {
+	age := func(a quantity.Amount) *exact.Number {
 		y, err := years(a)
 		if err != nil {
 			panic("visit: " + err.Error()) // ParseSet has read it
@@ -135,7 +135,7 @@ func (i Interval) bounds() (from, under *big.Rat) {
 	return age(i.From), age(i.Under)
 }
 
-func (i Interval) hours() *big.Rat {
+func (i Interval) hours() *exact.Number {
 	h, err := patient.Read("needs", i.Needs, quantity.Hour, "0.5", "24")
 	if err != nil {
 		panic("visit: " + err.Error()) // ParseSet has read it
@@ -145,7 +145,7 @@ func (i Interval) hours() *big.Rat {
 
 // covers reports whether an interval is for an age in years. For an age that
 // is not known it is where it has no bound.
-func (i Interval) covers(age *big.Rat) bool {
+func (i Interval) covers(age *exact.Number) bool {
 	from, under := i.bounds()
 	if age == nil {
 		return from == nil && under == nil
@@ -159,12 +159,12 @@ func (i Interval) overlaps(o Interval) bool {
 	}
 	iFrom, iUnder := i.bounds()
 	oFrom, oUnder := o.bounds()
-	before := func(under, from *big.Rat) bool { return under != nil && from != nil && under.Cmp(from) <= 0 }
+	before := func(under, from *exact.Number) bool { return under != nil && from != nil && under.Cmp(from) <= 0 }
 	return !before(iUnder, oFrom) && !before(oUnder, iFrom)
 }
 
 // interval gives the set's own interval for an intake at an age.
-func (s *Set) interval(intake term.Intake, age *big.Rat) (Interval, bool) {
+func (s *Set) interval(intake term.Intake, age *exact.Number) (Interval, bool) {
 	for _, i := range s.Intervals {
 		if i.Intake == intake && i.covers(age) {
 			return i, true
@@ -176,7 +176,7 @@ func (s *Set) interval(intake term.Intake, age *big.Rat) (Interval, bool) {
 // published gives every interval of the sets with a source for an intake at an
 // age, with its set. For an age that is not known it gives those of all ages,
 // for an intake that is not known those of all intakes.
-func published(sets []*Set, intake term.Intake, age *big.Rat) (all []Published) {
+func published(sets []*Set, intake term.Intake, age *exact.Number) (all []Published) {
 	for _, s := range sets {
 		if s.NeedsConfirmation {
 			continue

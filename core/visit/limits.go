@@ -1,8 +1,7 @@
 package visit
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -67,10 +66,10 @@ var (
 )
 
 // row gives the row of an age in years.
-func row(table []ages, age *big.Rat) ages {
+func row(table []ages, age *exact.Number) ages {
 	at := table[0]
 	for _, r := range table {
-		if age.Cmp(num(r.from)) >= 0 {
+		if age.Cmp(exact.Of(r.from)) >= 0 {
 			at = r
 		}
 	}
@@ -80,13 +79,13 @@ func row(table []ages, age *big.Rat) ages {
 // limit makes a range of a row, as wide as another table makes it.
 func limit(r, other ages, u quantity.Unit, s ...patient.Source) Limit {
 	from, to := r.low, r.high
-	if num(other.low).Cmp(num(from)) < 0 {
+	if exact.Of(other.low).Cmp(exact.Of(from)) < 0 {
 		from = other.low
 	}
-	if num(other.high).Cmp(num(to)) > 0 {
+	if exact.Of(other.high).Cmp(exact.Of(to)) > 0 {
 		to = other.high
 	}
-	return Limit{Low: written(r.low, u), High: written(r.high, u), From: written(from, u), To: written(to, u), Sources: s}
+	return Limit{Low: exact.Written(r.low, u), High: exact.Written(r.high, u), From: exact.Written(from, u), To: exact.Written(to, u), Sources: s}
 }
 
 // Adult reports that the ranges are an adult's: values that score nothing in an
@@ -124,22 +123,22 @@ func LimitsFor(p patient.Patient) (Limits, error) {
 		}
 	}
 
-	if age == nil || age.Cmp(whole(adult)) >= 0 {
+	if age == nil || age.Cmp(exact.Whole(adult)) >= 0 {
 		if age == nil {
-			add(&l.Assumptions, patient.AdultAssumed)
+			term.Add(&l.Assumptions, patient.AdultAssumed)
 		}
 		if p.Sex != term.SexMale {
-			add(&l.Cautions, NotInPregnancy)
+			term.Add(&l.Cautions, NotInPregnancy)
 		}
-		l.Breaths = limit(ages{"", "12", "20"}, row(aplsBreaths, whole(adult)), quantity.PerMin, news, apls)
-		l.Pulse = limit(ages{"", "51", "90"}, row(aplsPulse, whole(adult)), quantity.PerMin, news, apls)
-		l.Systolic = limit(ages{"", "111", "219"}, row(aplsPress, whole(adult)), quantity.MmHg, news, aplsSys)
+		l.Breaths = limit(ages{"", "12", "20"}, row(aplsBreaths, exact.Whole(adult)), quantity.PerMin, news, apls)
+		l.Pulse = limit(ages{"", "51", "90"}, row(aplsPulse, exact.Whole(adult)), quantity.PerMin, news, apls)
+		l.Systolic = limit(ages{"", "111", "219"}, row(aplsPress, exact.Whole(adult)), quantity.MmHg, news, aplsSys)
 		low(90, 80, 90, palsLow, lowStudy)
 		return l, nil
 	}
 
-	add(&l.Assumptions, patient.AgeCompleted)
-	add(&l.Cautions, HypotensionIsLate, patient.ConfirmLocally) // the pressures are from memory
+	term.Add(&l.Assumptions, patient.AgeCompleted)
+	term.Add(&l.Cautions, HypotensionIsLate, patient.ConfirmLocally) // the pressures are from memory
 	l.Breaths = limit(row(aplsBreaths, age), row(palsBreaths, age), quantity.PerMin, apls, pals)
 	l.Pulse = limit(row(aplsPulse, age), row(palsPulse, age), quantity.PerMin, apls, pals)
 	press := row(aplsPress, age)
@@ -150,12 +149,12 @@ func LimitsFor(p patient.Patient) (Limits, error) {
 	if err != nil {
 		return Limits{}, err
 	}
-	y := down(age)
+	y := age.Floor().Int64()
 	switch {
-	case days.Cmp(whole(28)) < 0:
+	case days.Cmp(exact.Whole(28)) < 0:
 		low(60, 60, 60, palsLow)
 		if p.Premature {
-			add(&l.Cautions, PrematureLower)
+			term.Add(&l.Cautions, PrematureLower)
 		}
 	case y < 1:
 		low(70, 70, 70, palsLow)

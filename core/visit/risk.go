@@ -1,8 +1,7 @@
 package visit
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -102,7 +101,7 @@ func ASAHints(p patient.Patient, pregnant Said, with []term.Condition) ([]Exampl
 	if err != nil {
 		return nil, err
 	}
-	if age != nil && age.Cmp(whole(adult)) < 0 {
+	if age != nil && age.Cmp(exact.Whole(adult)) < 0 {
 		return nil, &patient.Error{Field: "age", Code: patient.NoRule, Given: p.Age.String(), Low: "16 a", High: "120 a"}
 	}
 	if err := pregnant.check("pregnant"); err != nil {
@@ -124,10 +123,10 @@ func ASAHints(p patient.Patient, pregnant Said, with []term.Condition) ([]Exampl
 		if err != nil {
 			return nil, err
 		}
-		switch index := num(a.Value.Value.String()); {
-		case index.Cmp(whole(40)) >= 0:
+		switch index := exact.Of(a.Value.Value.String()); {
+		case index.Cmp(exact.Whole(40)) >= 0:
 			hit[term.ASAExampleSevereObesity] = true
-		case index.Cmp(whole(30)) >= 0:
+		case index.Cmp(exact.Whole(30)) >= 0:
 			hit[term.ASAExampleObesity] = true
 		}
 	}
@@ -170,8 +169,8 @@ func Apfel(p patient.Patient, s Sickness) (SicknessRisk, error) {
 	}
 	switch {
 	case age == nil:
-		add(&a.Assumptions, patient.AdultAssumed)
-	case age.Cmp(whole(18)) < 0:
+		term.Add(&a.Assumptions, patient.AdultAssumed)
+	case age.Cmp(exact.Whole(18)) < 0:
 		return SicknessRisk{}, &patient.Error{Field: "age", Code: patient.NoRule, Given: p.Age.String(), Low: "18 a", High: "120 a"}
 	}
 	var r SicknessRisk
@@ -205,7 +204,7 @@ func Apfel(p patient.Patient, s Sickness) (SicknessRisk, error) {
 		a.Value = quantity.MustParse(apfelRisk[r.Points])
 	} else {
 		a.Low, a.High = quantity.MustParse(apfelRisk[r.Points]), quantity.MustParse(apfelRisk[r.Most])
-		add(&a.Assumptions, NotAskedCounts)
+		term.Add(&a.Assumptions, NotAskedCounts)
 	}
 	r.Risk = a
 	return r, nil
@@ -235,8 +234,8 @@ func ShockIndex(p patient.Patient, pulse, systolic quantity.Amount, obstetric bo
 	}
 	switch {
 	case age == nil:
-		add(&a.Assumptions, patient.AdultAssumed)
-	case age.Cmp(whole(adult)) < 0:
+		term.Add(&a.Assumptions, patient.AdultAssumed)
+	case age.Cmp(exact.Whole(adult)) < 0:
 		return Shock{}, &patient.Error{Field: "age", Code: patient.NoRule, Given: p.Age.String(), Low: "16 a", High: "120 a"}
 	}
 	beats, err := patient.Read("pulse", pulse, quantity.PerMin, "20", "300")
@@ -247,26 +246,26 @@ func ShockIndex(p patient.Patient, pulse, systolic quantity.Amount, obstetric bo
 	if err != nil {
 		return Shock{}, err
 	}
-	shown := new(big.Rat).Quo(beats, pressure).FloatString(2)
-	a.Value = written(shown, quantity.One)
-	index := num(shown)
+	shown := beats.Over(pressure).FloatString(2)
+	a.Value = exact.Written(shown, quantity.One)
+	index := exact.Of(shown)
 	band := term.ShockBandUsual
 	if obstetric {
 		a.Low, a.High = quantity.MustParse("0.7 1"), quantity.MustParse("0.9 1")
 		a.Sources = append(a.Sources, shockBirth)
 		switch {
-		case index.Cmp(num("1.7")) >= 0:
+		case index.Cmp(exact.Of("1.7")) >= 0:
 			band = term.ShockBandUrgent
-		case index.Cmp(num("0.9")) >= 0:
+		case index.Cmp(exact.Of("0.9")) >= 0:
 			band = term.ShockBandAction
 		}
 		return Shock{a, band}, nil
 	}
 	a.Low, a.High = quantity.MustParse("0.5 1"), quantity.MustParse("0.7 1")
 	switch {
-	case index.Cmp(num("0.7")) > 0:
+	case index.Cmp(exact.Of("0.7")) > 0:
 		band = term.ShockBandRaised
-	case index.Cmp(num("0.5")) < 0:
+	case index.Cmp(exact.Of("0.5")) < 0:
 		band = term.ShockBandBelow
 	}
 	return Shock{a, band}, nil

@@ -1,8 +1,7 @@
 package waking
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -43,7 +42,7 @@ func Aldrete(i Items) (Recovered, error) {
 	}
 	a := patient.Answer{Rule: "recovery-score", Value: points(sum), Cautions: []patient.Caution{patient.Estimate, WatcherDecides}, Sources: []patient.Source{aldrete}}
 	if *i.Activity < 2 {
-		add(&a.Cautions, ActivityWithBlock)
+		term.Add(&a.Cautions, ActivityWithBlock)
 	}
 	return Recovered{a, sum >= FitFrom}, nil
 }
@@ -68,26 +67,26 @@ func Circulation(now, rest quantity.Amount) (Pressure, error) {
 	if err != nil {
 		return Pressure{}, err
 	}
-	change := new(big.Rat).Sub(n, r)
-	tenths := new(big.Rat).Quo(new(big.Rat).Mul(new(big.Rat).Abs(change), whole(1000)), r)
-	shown := new(big.Rat).Quo(whole(up(tenths)), whole(10))
-	rule := func(x *big.Rat) int {
+	change := n.Minus(r)
+	tenths := change.Abs().Times(exact.Whole(1000)).Over(r)
+	shown := tenths.Ceil().Over(exact.Whole(10))
+	rule := func(x *exact.Number) int {
 		switch {
-		case x.Cmp(whole(20)) <= 0:
+		case x.Cmp(exact.Whole(20)) <= 0:
 			return 2
-		case x.Cmp(whole(50)) < 0:
+		case x.Cmp(exact.Whole(50)) < 0:
 			return 1
 		}
 		return 0
 	}
-	p := Pressure{Points: rule(shown), AsMmHg: rule(new(big.Rat).Abs(change))}
+	p := Pressure{Points: rule(shown), AsMmHg: rule(change.Abs())}
 	p.Differs = p.Points != p.AsMmHg
 	if change.Sign() < 0 {
-		shown.Neg(shown)
+		shown = shown.Neg()
 	}
-	p.Change = patient.Answer{Rule: "pressure-change", Value: written(shown.FloatString(1), quantity.Percent), Cautions: []patient.Caution{patient.Estimate}, Sources: []patient.Source{aldrete}}
+	p.Change = patient.Answer{Rule: "pressure-change", Value: shown.Amount(1, quantity.Percent), Cautions: []patient.Caution{patient.Estimate}, Sources: []patient.Source{aldrete}}
 	if p.Differs {
-		add(&p.Change.Cautions, PercentNotMmHg)
+		term.Add(&p.Change.Cautions, PercentNotMmHg)
 	}
 	return p, nil
 }
@@ -109,22 +108,22 @@ func Oxygen(saturation quantity.Amount, onOxygen bool) (Saturation, error) {
 		return Saturation{}, err
 	}
 	o := Saturation{Source: aldrete}
-	over := func(n int64) bool { return s.Cmp(whole(n)) > 0 }
+	over := func(n int64) bool { return s.Cmp(exact.Whole(n)) > 0 }
 	switch {
 	case onOxygen && over(90):
 		o.Points = 1
-		add(&o.Cautions, TryAir)
+		term.Add(&o.Cautions, TryAir)
 	case onOxygen:
-		if s.Cmp(whole(90)) == 0 {
-			add(&o.Cautions, NotInTable)
+		if s.Cmp(exact.Whole(90)) == 0 {
+			term.Add(&o.Cautions, NotInTable)
 		}
 	case over(92):
 		o.Points = 2
 	case over(90):
 		o.Points = 1
-		add(&o.Cautions, NotInTable)
+		term.Add(&o.Cautions, NotInTable)
 	default:
-		add(&o.Cautions, NotInTable, TryOxygen)
+		term.Add(&o.Cautions, NotInTable, TryOxygen)
 	}
 	return o, nil
 }

@@ -1,8 +1,7 @@
 package waking
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -29,7 +28,7 @@ func Pain(p patient.Patient, said quantity.Amount) (Felt, error) {
 	if err != nil {
 		return Felt{}, err
 	}
-	if !n.IsInt() {
+	if !n.IsWhole() {
 		return Felt{}, &patient.Error{Field: "pain", Code: NotWhole, Given: said.String()}
 	}
 	f := Felt{Cautions: []patient.Caution{AskAgain, patient.ConfirmLocally}, Sources: []patient.Source{painScale, painLeave}}
@@ -38,8 +37,8 @@ func Pain(p patient.Patient, said quantity.Amount) (Felt, error) {
 		if err != nil {
 			return Felt{}, err
 		}
-		if age.Cmp(whole(8)) < 0 {
-			add(&f.Cautions, TooYoungForNumber)
+		if age.Cmp(exact.Whole(8)) < 0 {
+			term.Add(&f.Cautions, TooYoungForNumber)
 		}
 	}
 	f.Degree = degree(n, 1, 4, 7)
@@ -54,19 +53,19 @@ func Nausea(said quantity.Amount) (Felt, error) {
 		return Felt{}, err
 	}
 	f := Felt{Degree: degree(n, 1, 4, 7), Cautions: []patient.Caution{AskAgain}, Sources: []patient.Source{nausea}}
-	if n.Cmp(whole(4)) >= 0 {
-		add(&f.Cautions, RescueThreshold)
+	if n.Cmp(exact.Whole(4)) >= 0 {
+		term.Add(&f.Cautions, RescueThreshold)
 	}
 	return f, nil
 }
 
-func degree(n *big.Rat, mild, moderate, severe int64) term.Degree {
+func degree(n *exact.Number, mild, moderate, severe int64) term.Degree {
 	switch {
-	case n.Cmp(whole(severe)) >= 0:
+	case n.Cmp(exact.Whole(severe)) >= 0:
 		return term.DegreeSevere
-	case n.Cmp(whole(moderate)) >= 0:
+	case n.Cmp(exact.Whole(moderate)) >= 0:
 		return term.DegreeModerate
-	case n.Cmp(whole(mild)) >= 0:
+	case n.Cmp(exact.Whole(mild)) >= 0:
 		return term.DegreeMild
 	}
 	return term.DegreeNone
@@ -100,7 +99,7 @@ func Bromage(m term.Motor, since quantity.Amount) (Legs, error) {
 		Cautions: []patient.Caution{ScalesDiffer},
 	}
 	if n == 0 {
-		add(&l.Cautions, NotYetWalking)
+		term.Add(&l.Cautions, NotYetWalking)
 		l.Score.Sources = append(l.Score.Sources, walking)
 	}
 	if since.IsZero() {
@@ -110,8 +109,8 @@ func Bromage(m term.Motor, since quantity.Amount) (Legs, error) {
 	if err != nil {
 		return Legs{}, err
 	}
-	if n > 0 && h.Cmp(whole(4)) >= 0 {
-		add(&l.Cautions, LookForCord, patient.ConfirmLocally)
+	if n > 0 && h.Cmp(exact.Whole(4)) >= 0 {
+		term.Add(&l.Cautions, LookForCord, patient.ConfirmLocally)
 		l.Score.Sources = append(l.Score.Sources, cordTime)
 	}
 	return l, nil

@@ -1,8 +1,7 @@
 package waking
 
 import (
-	"math/big"
-
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -39,26 +38,26 @@ func NextLook(r Recovery) (Due, error) {
 		return Due{}, err
 	}
 	d := Due{In: minutes(0), Source: schedule}
-	due := new(big.Rat) // since arrival
+	due := new(exact.Number) // since arrival
 	if !r.Last.IsZero() {
 		ago, err := patient.Read("last", r.Last, quantity.Second, "0", week)
 		if err != nil {
 			return Due{}, err
 		}
-		if at := new(big.Rat).Sub(since, ago); at.Sign() >= 0 {
+		if at := since.Minus(ago); at.Sign() >= 0 {
 			every := int64(5)
-			if r.Steady && at.Cmp(whole(15*60)) >= 0 {
+			if r.Steady && at.Cmp(exact.Whole(15*60)) >= 0 {
 				every = 15
 			}
 			d.Every = minutes(every)
-			due.Add(at, whole(every*60))
+			due = at.Plus(exact.Whole(every * 60))
 		}
 	}
-	left := due.Sub(due, since)
+	left := due.Minus(since)
 	if left.Sign() > 0 {
-		d.In = minutes(down(left.Quo(left, whole(60))))
-	} else if over := down(left.Quo(left.Neg(left), whole(60))); over > 0 {
-		d.Over = minutes(over)
+		d.In = left.Over(exact.Whole(60)).Floor().Amount(0, quantity.Minute)
+	} else if over := left.Neg().Over(exact.Whole(60)).Floor(); over.Sign() > 0 {
+		d.Over = over.Amount(0, quantity.Minute)
 	}
 	return d, nil
 }

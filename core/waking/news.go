@@ -1,9 +1,9 @@
 package waking
 
 import (
-	"math/big"
 	"slices"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -66,7 +66,7 @@ func NEWS2(p patient.Patient, s Signs) (Warning, error) {
 	if err != nil {
 		return Warning{}, err
 	}
-	if age.Cmp(whole(16)) < 0 {
+	if age.Cmp(exact.Whole(16)) < 0 {
 		return Warning{}, &patient.Error{Field: "age", Code: patient.NoRule, Given: p.Age.String(), Low: "16 a", High: "120 a"}
 	}
 	if err := s.Pregnant.check("pregnant"); err != nil {
@@ -77,12 +77,12 @@ func NEWS2(p patient.Patient, s Signs) (Warning, error) {
 	}
 	a := patient.Answer{Rule: "early-warning-2", Cautions: []patient.Caution{patient.Estimate, WatcherDecides, AnaestheticActs}, Sources: []patient.Source{news2}}
 	// Up to 55 years, as registers of births reckon (from memory).
-	if s.Pregnant == "" && p.Sex != term.SexMale && age.Cmp(whole(55)) <= 0 {
-		add(&a.Cautions, PregnancyNotAsked)
+	if s.Pregnant == "" && p.Sex != term.SexMale && age.Cmp(exact.Whole(55)) <= 0 {
+		term.Add(&a.Cautions, PregnancyNotAsked)
 	}
 	saturation := newsScale1
 	if s.ScaleTwo {
-		add(&a.Cautions, ScaleTwoDecided)
+		term.Add(&a.Cautions, ScaleTwoDecided)
 		saturation = newsScale2Air
 		if s.OnOxygen {
 			saturation = newsScale2
@@ -116,7 +116,7 @@ func NEWS2(p patient.Patient, s Signs) (Warning, error) {
 		if err != nil {
 			return Warning{}, err
 		}
-		take(one.field, pointsOf(one.row, num(in.Round(places).Round(one.decimals).Value.String())))
+		take(one.field, pointsOf(one.row, exact.Of(in.Round(exact.Places).Round(one.decimals).Value.String())))
 	}
 	air := 0
 	if s.OnOxygen {
@@ -154,9 +154,9 @@ func NEWS2(p patient.Patient, s Signs) (Warning, error) {
 	return w, nil
 }
 
-func pointsOf(row []band, x *big.Rat) int {
+func pointsOf(row []band, x *exact.Number) int {
 	for _, b := range row {
-		if b.to == "" || x.Cmp(num(b.to)) <= 0 {
+		if b.to == "" || x.Cmp(exact.Of(b.to)) <= 0 {
 			return b.points
 		}
 	}

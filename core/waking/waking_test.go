@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"chinlift/core/exact"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -472,9 +473,9 @@ func TestMonotone(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			in := down(num(d.In.Value.String()))
+			in := exact.Of(d.In.Value.String()).Floor().Int64()
 			if !d.Over.IsZero() {
-				in = -down(num(d.Over.Value.String()))
+				in = -exact.Of(d.Over.Value.String()).Floor().Int64()
 			}
 			return in
 		}

@@ -33,17 +33,18 @@ var mayImport = map[string]string{
 	"core/quantity":  "",
 	"core/word":      "",
 	"core/rulefile":  "",
+	"core/exact":     "core/quantity",
 	"core/timeline":  "core/term core/quantity",
 	"core/store":     "core/term core/timeline",
-	"core/patient":   "core/term core/quantity",
-	"core/formulary": "core/term core/quantity core/patient",
-	"core/agent":     "core/term core/quantity core/patient",
-	"core/visit":     "core/term core/quantity core/rulefile core/patient",
+	"core/patient":   "core/term core/quantity core/exact",
+	"core/formulary": "core/term core/quantity core/exact core/patient",
+	"core/agent":     "core/term core/quantity core/exact core/patient",
+	"core/visit":     "core/term core/quantity core/exact core/rulefile core/patient",
 	"core/trouble":   "core/term core/quantity core/rulefile core/patient",
-	"core/waking":    "core/term core/quantity core/rulefile core/patient",
+	"core/waking":    "core/term core/quantity core/exact core/rulefile core/patient",
 	"core/uptake":    "core/term core/quantity core/patient core/agent",
 	"core/depth":     "core/term core/quantity core/patient core/agent core/uptake",
-	"core/kit":       "core/term core/quantity core/rulefile core/patient core/agent",
+	"core/kit":       "core/term core/quantity core/exact core/rulefile core/patient core/agent",
 	"core/record":    "core/term core/quantity core/word",
 	"core": "core/term core/quantity core/word core/timeline core/store core/patient core/formulary core/agent " +
 		"core/visit core/trouble core/waking core/uptake core/depth core/kit core/record",
@@ -73,7 +74,7 @@ var onlyIn = map[string]string{
 }
 
 // pure are the packages that reach for no file and no network.
-const pure = "core/term core/quantity core/word core/rulefile core/patient core/formulary core/agent core/visit core/trouble core/waking core/uptake core/depth core/kit"
+const pure = "core/term core/quantity core/word core/rulefile core/exact core/patient core/formulary core/agent core/visit core/trouble core/waking core/uptake core/depth core/kit"
 
 func TestLinterKeepsTheLayers(t *testing.T) {
 	dir := t.TempDir()
