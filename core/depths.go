@@ -610,7 +610,7 @@ func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply
 		})
 		v.Leads = append(v.Leads, s.lead(&l))
 	}
-	v.Cautions, v.Sources = s.depthCautions(v.Cautions, e.Cautions), s.depthSources(v.Sources, e.Sources)
+	v.Cautions, v.Sources = s.depthCautions(v.Cautions, e.Cautions), s.addSources(v.Sources, e.Sources)
 	return nil
 }
 
@@ -663,25 +663,7 @@ func (s Speaker) stageSpan(low, high depth.Stage) string {
 
 func (s Speaker) depthCautions(to []string, cs []agent.Caution) []string {
 	for _, x := range cs {
-		if text := s.Say("depth.caution." + string(x)); !slices.Contains(to, text) { //word:prefix depth.caution.
-			to = append(to, text)
-		}
-	}
-	return to
-}
-
-func (s Speaker) depthSources(to []string, all []agent.Source) []string {
-	for _, x := range all {
-		year, via := "", ""
-		if x.Year != 0 {
-			year = " " + strconv.Itoa(x.Year)
-		}
-		if x.Via != "" {
-			via = s.Say("dose.via", "what", x.Via)
-		}
-		if text := join(", ", x.Author, x.Title+year, x.Table, via, Code(s, term.MarkList, x.Mark)); x.Title != "" && !slices.Contains(to, text) {
-			to = append(to, text)
-		}
+		term.Add(&to, s.Say("depth.caution."+string(x))) //word:prefix depth.caution.
 	}
 	return to
 }
@@ -751,7 +733,7 @@ func (s Speaker) reading(v *DepthView, of depth.Subject, drugs depth.Drugs, entr
 	for _, a := range r.Asks {
 		v.Asks = append(v.Asks, s.Say("depth.ask."+string(a))) //word:prefix depth.ask.
 	}
-	v.Cautions, v.Sources = s.depthCautions(v.Cautions, r.Cautions), s.depthSources(v.Sources, r.Sources)
+	v.Cautions, v.Sources = s.depthCautions(v.Cautions, r.Cautions), s.addSources(v.Sources, r.Sources)
 	return nil
 }
 
@@ -837,7 +819,7 @@ func (s Speaker) depthClocks(entries []*timeline.Entry, now time.Time) []DepthCl
 			Title: s.Say("depth.clock.ketamine", "span", s.Span(time.Duration(k.LastAgoMin*float64(time.Minute)))),
 			Lines: []string{window("works", k.Works), window("ends", k.Ends), window("next", k.Next),
 				s.Say("depth.clock.left", "sum", mg(k.SumMg), "low", mg(math.Min(k.LeftLowMg, k.LeftHighMg)), "high", mg(math.Max(k.LeftLowMg, k.LeftHighMg)))},
-			Watch: watch(k.Watch), Cautions: s.depthCautions(nil, k.Cautions), Sources: s.depthSources(nil, k.Sources),
+			Watch: watch(k.Watch), Cautions: s.depthCautions(nil, k.Cautions), Sources: s.addSources(nil, k.Sources),
 		})
 	}
 	var blocks []depth.Block
@@ -869,7 +851,7 @@ func (s Speaker) depthClocks(entries []*timeline.Entry, now time.Time) []DepthCl
 		}
 		d := DepthClock{
 			Title: s.Say("depth.clock.block", "block", Code(s, term.BlockKindList, b.Kind), "span", s.Span(time.Duration(k.AgoMin*float64(time.Minute)))),
-			Watch: watch(k.Watch), Cautions: s.depthCautions(nil, k.Cautions), Sources: s.depthSources(nil, k.Sources),
+			Watch: watch(k.Watch), Cautions: s.depthCautions(nil, k.Cautions), Sources: s.addSources(nil, k.Sources),
 		}
 		if k.Works != (depth.Window{}) {
 			d.Lines = append(d.Lines, window("works", k.Works))

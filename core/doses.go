@@ -368,15 +368,11 @@ func (cs *Case) usesNow(f *Rules, d *formulary.Drug, r formulary.Request) []*for
 func (cs *Case) drugs() []string {
 	var codes []string
 	for _, e := range slices.Backward(cs.Entries) {
-		if p, ok := e.Now().Payload.(*timeline.Drug); ok && e.In(cs.ID) && !slices.Contains(codes, p.Drug) {
-			codes = append(codes, p.Drug)
+		if p, ok := e.Now().Payload.(*timeline.Drug); ok && e.In(cs.ID) {
+			term.Add(&codes, p.Drug)
 		}
 	}
-	for _, d := range cs.Plan.Drugs {
-		if !slices.Contains(codes, d) {
-			codes = append(codes, d)
-		}
-	}
+	term.Add(&codes, cs.Plan.Drugs...)
 	return codes
 }
 
@@ -555,7 +551,7 @@ func (s Speaker) readable(a quantity.Amount) quantity.Amount {
 // everybody apart from what this patient calls for.
 func (s Speaker) alerts(v *DoseView, d *formulary.Drug, fired []formulary.Fired) {
 	for _, a := range fired {
-		line := Cited{Text: s.ruleWord("formulary.alert.", a.Code), Source: s.ruleSource(&a.Source), Mark: string(a.Source.Mark)}
+		line := Cited{Text: s.ruleWord("formulary.alert.", a.Code), Source: s.source(a.Source), Mark: string(a.Source.Mark)}
 		general := !slices.ContainsFunc(d.Alerts, func(x formulary.Alert) bool { return x.Code == a.Code && !x.Always })
 		switch {
 		case a.Level == formulary.Stop:
@@ -579,13 +575,13 @@ func (s Speaker) ruleWord(prefix, code string) string {
 	return upperFirst(strings.ReplaceAll(code, "-", " "))
 }
 
-// ruleSource writes where a number is published, and how sure that is.
-func (s Speaker) ruleSource(x *formulary.Source) string {
+// source writes where a number is published, and how sure that is.
+func (s Speaker) source(x term.Source) string {
 	if x.Title == "" {
 		return ""
 	}
 	year := ""
-	if n := quantity.DecimalFromInt(int64(x.Year)).String(); x.Year != 0 && !strings.HasSuffix(x.Title, n) {
+	if n := strconv.Itoa(x.Year); x.Year != 0 && !strings.HasSuffix(x.Title, n) {
 		year = " " + n
 	}
 	via := ""
@@ -595,6 +591,21 @@ func (s Speaker) ruleSource(x *formulary.Source) string {
 	return join(", ", x.Author, x.Title+year, x.Table, via, Code(s, term.MarkList, x.Mark))
 }
 
+// sources writes several, each once.
+func (s Speaker) sources(all []term.Source) string {
+	return strings.Join(s.addSources(nil, all), "; ")
+}
+
+// addSources writes those of some sources that are not written yet.
+func (s Speaker) addSources(to []string, all []term.Source) []string {
+	for _, x := range all {
+		if text := s.source(x); text != "" {
+			term.Add(&to, text)
+		}
+	}
+	return to
+}
+
 // noDose says why the rules give none.
 func (s Speaker) noDose(err error) string {
 	var e *formulary.Error
@@ -602,16 +613,11 @@ func (s Speaker) noDose(err error) string {
 		return s.Say("storeerror.internal")
 	}
 	//word:prefix formulary.error.
-	//word:prefix field.
-	field := e.Field
-	if key := "field." + field; s.Has(key) {
-		field = s.Say(key)
-	}
 	key := "formulary.error." + e.Code
 	if !s.Has(key) {
 		key = "formulary.error.other"
 	}
-	return s.sayOf(key, "field", field, "given", s.bound(e.Given), "low", s.bound(e.Low), "high", s.bound(e.High))
+	return s.sayOf(key, "field", s.fieldName(e.Field), "given", s.bound(e.Given), "low", s.bound(e.Low), "high", s.bound(e.High))
 }
 
 // sayOf fills a text whose key was put together at run time: with those of the
@@ -749,7 +755,7 @@ func (s Speaker) doseStep(st *formulary.Step) Cited {
 	}
 	args = append(args, "of", of)
 	//word:prefix formulary.step.
-	return Cited{Text: s.sayOf("formulary.step."+string(st.Code), args...), Source: s.ruleSource(&st.Source), Mark: string(st.Source.Mark)}
+	return Cited{Text: s.sayOf("formulary.step."+string(st.Code), args...), Source: s.source(st.Source), Mark: string(st.Source.Mark)}
 }
 
 // doseKeys gives the suggested amount and one step to either side, as the

@@ -64,12 +64,7 @@ func Explain(words *word.Book, err error) Problem {
 		if !s.Has(key) {
 			key = "kit.error-other"
 		}
-		//word:prefix field.
-		field := ke.Field
-		if label := "field." + field; s.Has(label) {
-			field = s.Say(label)
-		}
-		return Problem{422, ke.Code, ke.Field, s.Say(key, "field", upperFirst(field))}
+		return Problem{422, ke.Code, ke.Field, s.Say(key, "field", upperFirst(s.fieldName(ke.Field)))}
 	}
 	if errors.Is(err, ErrNotAPicture) {
 		return Problem{422, "not-a-picture", "photo", s.Say("kit.not-a-picture")}
@@ -85,14 +80,11 @@ func Explain(words *word.Book, err error) Problem {
 		return inputProblem(words, &InputError{Input: inputNamed(pe.Field), Code: pe.Code, Given: pe.Given, Low: pe.Low, High: pe.High})
 	case errors.As(err, &fe):
 		//word:prefix fielderror.
-		//word:prefix field.
 		field := fe.Field
 		if strings.HasPrefix(field, WatchField("")) {
 			field = "watcher"
 		}
-		if key := "field." + field; s.Has(key) {
-			field = s.Say(key)
-		}
+		field = s.fieldName(field)
 		key := "fielderror." + fe.Code
 		if !s.Has(key) {
 			key = "fielderror.other"
@@ -155,4 +147,14 @@ func (s Speaker) bound(text string) string {
 		return text
 	}
 	return s.Amount(a)
+}
+
+// fieldName gives the name of a field as it is asked for; one that no screen
+// asks for stands as it is.
+func (s Speaker) fieldName(field string) string {
+	//word:prefix field.
+	if key := "field." + field; s.Has(key) {
+		return s.Say(key)
+	}
+	return field
 }

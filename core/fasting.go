@@ -8,7 +8,6 @@ import (
 	"sync"
 	"time"
 
-	"chinlift/core/formulary"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -404,22 +403,6 @@ func (s Speaker) clockIn(at time.Time, zone string, in quantity.Amount) string {
 	return s.Clock(then)
 }
 
-// source writes where a number of a calculator is published.
-func (s Speaker) source(x patient.Source) string {
-	f := formulary.Source(x)
-	return s.ruleSource(&f)
-}
-
-func (s Speaker) sources(all []patient.Source) string {
-	var lines []string
-	for _, x := range all {
-		if l := s.source(x); !slices.Contains(lines, l) {
-			lines = append(lines, l)
-		}
-	}
-	return strings.Join(lines, "; ")
-}
-
 // cautions puts cautions into words, but for those that the page says anyway.
 func (s Speaker) cautions(all []patient.Caution, but ...patient.Caution) []string {
 	var words []string
@@ -446,10 +429,5 @@ func (s Speaker) patientFault(err error) string {
 		return s.Say("storeerror.internal")
 	}
 	//word:prefix patient.error.
-	//word:prefix field.
-	field := e.Field
-	if key := "field." + field; s.Has(key) {
-		field = s.Say(key)
-	}
-	return upperFirst(field) + ": " + s.sayOf("patient.error."+e.Code, "given", s.bound(e.Given), "low", s.bound(e.Low), "high", s.bound(e.High), "ways", "")
+	return upperFirst(s.fieldName(e.Field)) + ": " + s.sayOf("patient.error."+e.Code, "given", s.bound(e.Given), "low", s.bound(e.Low), "high", s.bound(e.High), "ways", "")
 }

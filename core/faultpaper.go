@@ -22,12 +22,7 @@ func (c *Companion) FaultPaper(ctx context.Context, w io.Writer, size record.Pap
 		return err
 	}
 	now, s := c.clock.Now(), Speaker{c.words}
-	book := record.Book{
-		Title: s.Say("kit.paper-title"), Subtitle: s.Say("kit.paper-note"),
-		Foot: s.Say("record.foot", "by", s.Say("shell.name"), "when", s.Date(now.Moment())),
-		Words: record.BookWords{Page: s.Say("record.page", "n", "{n}", "m", "{m}"), Continued: s.Say("rules.continued"), Lacking: s.Say("record.lacking"),
-			Name: s.Say("field.name"), Date: s.Say("rules.date"), Signature: s.Say("rules.signature")},
-	}
+	book := s.book(s.Say("kit.paper-title"), s.Say("kit.paper-note"), s.Say("shell.name"), now)
 	for _, g := range []struct{ what, heading string }{
 		{"equipment", s.Say("kit.title")},
 		{"shortage", s.Say("kit.paper-short")},

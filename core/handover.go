@@ -116,8 +116,8 @@ func (s Speaker) handedDone(cs *Case) []Cited {
 	}
 	var agents []string
 	for _, p := range timeline.Each[*timeline.AgentDelivery](cs.Entries, cs.ID) {
-		if a := Code(s, term.AgentList, p.Agent); a != "" && !slices.Contains(agents, a) {
-			agents = append(agents, a)
+		if a := Code(s, term.AgentList, p.Agent); a != "" {
+			term.Add(&agents, a)
 		}
 	}
 	all = append(all, said(s.pair("agent", strings.Join(agents, ", ")))...)
@@ -224,7 +224,7 @@ func (c *Companion) handedDrugs(ctx context.Context, cs *Case) ([]Cited, map[ter
 				if p.Frozen.Guessed {
 					guessed = s.Say("handover.guessed-use")
 				}
-				line.Source, line.Mark = join(" · ", s.useWords(d, u), guessed, s.ruleSource(&x), cmpOr(v.Confirmed, s.Say("dose.unconfirmed"))), string(x.Mark)
+				line.Source, line.Mark = join(" · ", s.useWords(d, u), guessed, s.source(x), cmpOr(v.Confirmed, s.Say("dose.unconfirmed"))), string(x.Mark)
 			}
 		}
 		line.Text += " · " + next
@@ -404,8 +404,8 @@ var watchFor = map[term.Trouble]string{
 func (s Speaker) handedWatch(cs *Case, classes map[term.DrugClass]bool) []Cited {
 	var keys []string
 	add := func(key string) {
-		if key != "" && !slices.Contains(keys, key) {
-			keys = append(keys, key)
+		if key != "" {
+			term.Add(&keys, key)
 		}
 	}
 	for _, p := range timeline.Each[*timeline.AgentDelivery](cs.Entries, cs.ID) {
@@ -494,12 +494,7 @@ func (c *Companion) HandoverPaper(ctx context.Context, w io.Writer, id string, s
 	if err != nil {
 		return err
 	}
-	book := record.Book{
-		Title: s.Say("handover.title") + " · " + v.For, Subtitle: s.Say("handover.caution"),
-		Foot: s.Say("record.foot", "by", cmpOr(by, s.Say("record.unnamed")), "when", s.Date(now.Moment())),
-		Words: record.BookWords{Page: s.Say("record.page", "n", "{n}", "m", "{m}"), Continued: s.Say("rules.continued"), Lacking: s.Say("record.lacking"),
-			Name: s.Say("field.name"), Date: s.Say("rules.date"), Signature: s.Say("rules.signature")},
-	}
+	book := s.book(s.Say("handover.title")+" · "+v.For, s.Say("handover.caution"), cmpOr(by, s.Say("record.unnamed")), now)
 	for _, p := range v.Parts {
 		section := record.BookSection{Heading: p.Title}
 		for _, l := range p.Lines {

@@ -247,7 +247,7 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 	}
 	var all []Cited
 	for _, x := range j.verdict.Exceeds {
-		all = append(all, Cited{Text: s.excess(&x), Source: s.ruleSource(&x.Source), Mark: string(x.Source.Mark)})
+		all = append(all, Cited{Text: s.excess(&x), Source: s.source(x.Source), Mark: string(x.Source.Mark)})
 	}
 	return all, nil
 }

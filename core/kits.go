@@ -61,11 +61,7 @@ func (c *Companion) KitsInUse(ctx context.Context) ([]KitState, error) {
 	for _, cs := range open {
 		techniques = append(techniques, cs.Plan.Techniques...)
 	}
-	lists, err := c.Lists(ctx, c.clock.Now().Wall)
-	if err != nil {
-		return nil, err
-	}
-	begun, err := c.begun(ctx, "")
+	lists, begun, err := c.listsNow(ctx, "")
 	if err != nil {
 		return nil, err
 	}
@@ -83,13 +79,20 @@ func (c *Companion) KitsInUse(ctx context.Context) ([]KitState, error) {
 	return all, nil
 }
 
-// Kits gives every list with what was found.
-func (c *Companion) Kits(ctx context.Context) ([]KitState, error) {
+// listsNow gives the equipment lists, and when cases have begun, but for one of
+// them: its own beginning makes nothing due again.
+func (c *Companion) listsNow(ctx context.Context, but string) ([]*kit.List, []time.Time, error) {
 	lists, err := c.Lists(ctx, c.clock.Now().Wall)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	begun, err := c.begun(ctx, "")
+	begun, err := c.begun(ctx, but)
+	return lists, begun, err
+}
+
+// Kits gives every list with what was found.
+func (c *Companion) Kits(ctx context.Context) ([]KitState, error) {
+	lists, begun, err := c.listsNow(ctx, "")
 	if err != nil {
 		return nil, err
 	}
@@ -106,16 +109,21 @@ func (c *Companion) Kits(ctx context.Context) ([]KitState, error) {
 
 // Kit gives one list with what was found.
 func (c *Companion) Kit(ctx context.Context, code string) (KitState, error) {
+	_, k, err := c.listState(ctx, code)
+	return k, err
+}
+
+func (c *Companion) listState(ctx context.Context, code string) (*kit.List, KitState, error) {
 	l, err := c.findList(ctx, code)
 	if err != nil {
-		return KitState{}, err
+		return nil, KitState{}, err
 	}
 	begun, err := c.begun(ctx, "")
 	if err != nil {
-		return KitState{}, err
+		return nil, KitState{}, err
 	}
 	k, _, err := c.kitState(ctx, l, begun)
-	return k, err
+	return l, k, err
 }
 
 // KitItem gives one item of a list with what was found.
@@ -324,15 +332,7 @@ func (c *Companion) CheckItem(ctx context.Context, id, list, item string, state 
 // each by its own entry. Stops are never swept, nor what is at fault. A retry
 // answers what the sweep of this id recorded.
 func (c *Companion) SweepRest(ctx context.Context, id, list string) (Done, error) {
-	l, err := c.findList(ctx, list)
-	if err != nil {
-		return Done{}, err
-	}
-	begun, err := c.begun(ctx, "")
-	if err != nil {
-		return Done{}, err
-	}
-	k, _, err := c.kitState(ctx, l, begun)
+	l, k, err := c.listState(ctx, list)
 	if err != nil {
 		return Done{}, err
 	}
@@ -359,6 +359,12 @@ func (c *Companion) SweepRest(ctx context.Context, id, list string) (Done, error
 			rest = append(rest, t)
 		}
 	}
+	return c.sweep(ctx, again, rest)
+}
+
+// sweep records the rest of a list, or answers what the same sweep recorded
+// before.
+func (c *Companion) sweep(ctx context.Context, again, rest []Tap) (Done, error) {
 	switch {
 	case len(again) > 0:
 		return c.Record(ctx, again...)
@@ -387,11 +393,7 @@ func (c *Companion) KitOpen(ctx context.Context, cs *Case) ([]Held, error) {
 	if len(cs.Plan.Techniques) == 0 {
 		return nil, nil
 	}
-	lists, err := c.Lists(ctx, c.clock.Now().Wall)
-	if err != nil {
-		return nil, err
-	}
-	begun, err := c.begun(ctx, cs.ID)
+	lists, begun, err := c.listsNow(ctx, cs.ID)
 	if err != nil {
 		return nil, err
 	}

@@ -34,31 +34,24 @@ type NextDayLine struct {
 // too few would leave one out.
 func (cs *Case) anaesthetics() []term.Technique {
 	all := slices.Clone(cs.Plan.Techniques)
-	add := func(t ...term.Technique) {
-		for _, x := range t {
-			if !slices.Contains(all, x) {
-				all = append(all, x)
-			}
-		}
-	}
 	for _, e := range cs.Entries {
 		if !e.In(cs.ID) {
 			continue
 		}
 		switch p := e.Now().Payload.(type) {
 		case *timeline.Performed:
-			add(p.Techniques...)
+			term.Add(&all, p.Techniques...)
 		case *timeline.AgentDelivery:
 			if p.Agent != "" {
-				add(term.TechniqueOpenDrop)
+				term.Add(&all, term.TechniqueOpenDrop)
 			}
 		case *timeline.Block:
 			if neuraxial(p) {
-				add(term.TechniqueSpinal)
+				term.Add(&all, term.TechniqueSpinal)
 			}
 		case *timeline.Drug:
 			if strings.HasPrefix(p.Drug, "ketamine") {
-				add(term.TechniqueKetamine)
+				term.Add(&all, term.TechniqueKetamine)
 			}
 		}
 	}

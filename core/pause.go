@@ -364,13 +364,7 @@ func (c *Companion) SweepPause(ctx context.Context, id, caseID, pause string) (D
 			rest = append(rest, t)
 		}
 	}
-	switch {
-	case len(again) > 0:
-		return c.Record(ctx, again...)
-	case len(rest) > 0:
-		return c.Record(ctx, rest...)
-	}
-	return Done{}, ErrNothingLeft
+	return c.sweep(ctx, again, rest)
 }
 
 // PauseAnswer is an answer, as a screen passes it on.

@@ -166,7 +166,7 @@ func (c *Companion) placeOf(ctx context.Context, stock *stockView) (Place, error
 		v := PlaceWarning{Agent: string(w.agent), Words: s.Say("place.way", "agent", Code(s, term.AgentList, w.agent), "way", way)}
 		for _, k := range []kit.Caution{kit.SpontaneousNoOxygen, kit.CoverWithoutOxygen, kit.HypoxicAtHeight, kit.HeightRaisesTension, kit.HeightLowersTension, kit.DialUnsafe, kit.Burns} {
 			if slices.Contains(a.Cautions, k) || slices.Contains(covered.Cautions, k) {
-				v.Lines = append(v.Lines, Cited{Text: s.kitCaution(k), Source: s.kitSource(warningSource(k, a, covered))})
+				v.Lines = append(v.Lines, Cited{Text: s.kitCaution(k), Source: s.source(warningSource(k, a, covered))})
 				v.Grave = v.Grave || k == kit.HypoxicAtHeight || k == kit.DialUnsafe
 			}
 		}
@@ -180,7 +180,7 @@ func (c *Companion) placeOf(ctx context.Context, stock *stockView) (Place, error
 		// Under 40 a hot room reaches it, under 30 many a room (house choices).
 		if warm < 40 {
 			v.Grave = v.Grave || warm < 30
-			v.Lines = append(v.Lines, Cited{Text: s.Say("place.boils", "agent", Code(s, term.AgentList, w.agent), "warm", s.Amount(quantity.MustParse(strconv.FormatFloat(warm, 'f', 0, 64)+" Cel"))), Source: s.kitSource(of.Antoine.Source)})
+			v.Lines = append(v.Lines, Cited{Text: s.Say("place.boils", "agent", Code(s, term.AgentList, w.agent), "warm", s.Amount(quantity.MustParse(strconv.FormatFloat(warm, 'f', 0, 64)+" Cel"))), Source: s.source(of.Antoine.Source)})
 		}
 		p.Warnings = append(p.Warnings, v)
 	}
@@ -215,21 +215,6 @@ func warningSource(k kit.Caution, answers ...kit.Answer) kit.Source {
 
 func (s Speaker) kitCaution(k kit.Caution) string {
 	return s.Say("kit.caution-" + string(k)) //word:prefix kit.caution-
-}
-
-// kitSource writes where a number is published, and how sure that is.
-func (s Speaker) kitSource(x kit.Source) string {
-	if x.Title == "" {
-		return ""
-	}
-	year, via := "", ""
-	if x.Year != 0 {
-		year = " " + strconv.Itoa(x.Year)
-	}
-	if x.Via != "" {
-		via = s.Say("dose.via", "what", x.Via)
-	}
-	return join(", ", x.Author, x.Title+year, x.Table, via, Code(s, term.MarkList, x.Mark))
 }
 
 // SetPlace records the height of the clinic in m, or the pressure that a

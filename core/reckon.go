@@ -8,6 +8,7 @@ import (
 	"chinlift/core/formulary"
 	"chinlift/core/patient"
 	"chinlift/core/quantity"
+	"chinlift/core/term"
 )
 
 // The calculations of the core by name, so that a script can reach each of
@@ -239,23 +240,11 @@ func (r *Result) add(name, rule string, a quantity.Amount) {
 	r.Values = append(r.Values, ResultValue{Name: name, Amount: a, Rule: Coded{areaReckon, rule}})
 }
 
-func (r *Result) assume(c Coded) { r.Assumptions = with(r.Assumptions, c) }
-func (r *Result) beware(c Coded) { r.Cautions = with(r.Cautions, c) }
-
-func (r *Result) from(sources ...patient.Source) {
-	for _, s := range sources {
-		r.Sources = with(r.Sources, s)
-	}
-}
+func (r *Result) assume(c Coded)              { term.Add(&r.Assumptions, c) }
+func (r *Result) beware(c Coded)              { term.Add(&r.Cautions, c) }
+func (r *Result) from(sources ...term.Source) { term.Add(&r.Sources, sources...) }
 
 // step adds a step of the working.
 func (r *Result) step(code string, values ...patient.Named) {
 	r.Working = append(r.Working, ResultStep{Step: Coded{areaReckon, code}, Values: values})
-}
-
-func with[T comparable](list []T, x T) []T {
-	if slices.Contains(list, x) {
-		return list
-	}
-	return append(list, x)
 }

@@ -34,9 +34,7 @@ func (r *Result) ofAgent(a agent.Answer) {
 	for _, x := range a.Cautions {
 		r.beware(Coded{areaDepth, string(x)})
 	}
-	for _, s := range a.Sources {
-		r.from(patient.Source(s))
-	}
+	r.from(a.Sources...)
 }
 
 func agentFault(err error) error {

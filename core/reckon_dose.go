@@ -37,7 +37,7 @@ func useCodes() (codes []string) {
 	}
 	for _, d := range f.Drugs() {
 		for _, u := range d.Uses {
-			codes = with(codes, u.Code)
+			term.Add(&codes, u.Code)
 		}
 	}
 	slices.Sort(codes)
@@ -73,8 +73,13 @@ var (
 	cautionNothing     = Coded{areaReckon, "nothing-offered"} // nothing is suggested: the working says why
 )
 
-func asksDose(g Given) formulary.Request {
-	r := formulary.Request{
+// asksDose gives the rules, the drug and what is asked of them. A use that the
+// drug does not have is a fault.
+func asksDose(g Given) (f *formulary.Formulary, d *formulary.Drug, r formulary.Request, err error) {
+	if f, err = builtinRules(); err != nil {
+		return nil, nil, r, err
+	}
+	r = formulary.Request{
 		Drug: g.code("drug"), Use: g.code("use"), Route: term.Route(g.code("route")), Patient: g.patient(), Pregnant: g.code("pregnant") == yes,
 		Strength: g.amount("strength"), Wish: g.amount("wish"),
 	}
@@ -87,7 +92,10 @@ func asksDose(g Given) formulary.Request {
 	for _, c := range g.codes("agents") {
 		r.Agents = append(r.Agents, term.Agent(c))
 	}
-	return r
+	if d = f.Find(r.Drug); d.Use(r.Use) == nil {
+		err = usesOf(d)
+	}
+	return f, d, r, err
 }
 
 // usesOf is the fault of a use that the drug does not have, with those that it
@@ -109,18 +117,11 @@ func asFault(err error) error {
 	return &fault{name: e.Field, code: e.Code, low: e.Low, high: e.High}
 }
 
-func sourceOf(s formulary.Source) patient.Source { return patient.Source(s) }
-
 // dose works out a dose by the rules.
 func dose(g Given, r *Result) error {
-	f, err := builtinRules()
+	f, _, q, err := asksDose(g)
 	if err != nil {
 		return err
-	}
-	q := asksDose(g)
-	d := f.Find(q.Drug)
-	if d.Use(q.Use) == nil {
-		return usesOf(d)
 	}
 	if g.has("given") {
 		q.Given = []formulary.Given{{Drug: q.Drug, Use: q.Use, Route: q.Route, Dose: g.amount("given"), Ago: g.amount("given_ago"), Strength: q.Strength}}
@@ -179,14 +180,9 @@ func dose(g Given, r *Result) error {
 // premedication tells when a premedication is due before a start, and how one
 // that was given stands to its rule.
 func premedication(g Given, r *Result) error {
-	f, err := builtinRules()
+	f, d, q, err := asksDose(g)
 	if err != nil {
 		return err
-	}
-	q := asksDose(g)
-	d := f.Find(q.Drug)
-	if d.Use(q.Use) == nil {
-		return usesOf(d)
 	}
 	w, err := d.WhenToGive(q.Use, g.amount("start"))
 	if err != nil {
@@ -194,7 +190,7 @@ func premedication(g Given, r *Result) error {
 	}
 	r.beware(cautionOffer)
 	r.beware(cautionUnconfirmed)
-	r.from(sourceOf(w.Source))
+	r.from(w.Source)
 	r.Values = append(r.Values, ResultValue{Name: "give_from_now", Low: w.Open, High: w.Close, Rule: Coded{areaReckon, "premedication-time"}})
 	if !w.Works.IsZero() {
 		r.Values = append(r.Values, ResultValue{Name: "works_from_now", Low: w.Works.Low, High: w.Works.High, Rule: Coded{areaReckon, "premedication-time"}})
@@ -208,7 +204,7 @@ func premedication(g Given, r *Result) error {
 	if err != nil {
 		return asFault(err)
 	}
-	r.from(sourceOf(p.Source))
+	r.from(p.Source)
 	r.Values = append(r.Values,
 		ResultValue{Name: "given_dose", Amount: p.Dose, Low: p.Low, High: p.High, Rule: Coded{areaReckon, "dose-rule"}})
 	if !p.Before.IsZero() {
@@ -237,7 +233,7 @@ var (
 func (r *Result) said(alerts []formulary.Fired, assumptions []patient.Assumption, cautions []patient.Caution) {
 	for _, a := range alerts {
 		r.beware(Coded{areaFormulary, a.Code})
-		r.from(sourceOf(a.Source))
+		r.from(a.Source)
 	}
 	for _, x := range assumptions {
 		r.assume(Coded{areaPatient, string(x)})
@@ -256,7 +252,7 @@ func (r *Result) works(steps []formulary.Step) {
 		}
 		r.Working = append(r.Working, step)
 		if s.Source.Title != "" {
-			r.from(sourceOf(s.Source))
+			r.from(s.Source)
 		}
 	}
 }
@@ -272,6 +268,6 @@ func (r *Result) exceed(x formulary.Excess) {
 	}
 	r.Working = append(r.Working, step)
 	if x.Source.Title != "" {
-		r.from(sourceOf(x.Source))
+		r.from(x.Source)
 	}
 }

@@ -95,7 +95,7 @@ func (in Input) read(text string) (v GivenInput, code string) {
 			if !slices.Contains(in.Codes, c) {
 				return v, patient.UnknownCode
 			}
-			v.Codes = with(v.Codes, c)
+			term.Add(&v.Codes, c)
 		}
 		v.Code = strings.Join(v.Codes, ",")
 		return v, ""

@@ -117,7 +117,7 @@ func (s Speaker) guards() (all []Cited) {
 			values = append(values, v.Name, told)
 		}
 		//word:prefix rules.engine.
-		all = append(all, Cited{Text: s.sayOf("rules.engine."+string(g.Code), values...), Source: s.ruleSource(&g.Source), Mark: string(g.Source.Mark)})
+		all = append(all, Cited{Text: s.sayOf("rules.engine."+string(g.Code), values...), Source: s.source(g.Source), Mark: string(g.Source.Mark)})
 	}
 	return all
 }
@@ -129,13 +129,13 @@ type citer func(text string, by formulary.Cited, key string, more ...string) Cit
 func (s Speaker) citing(d *formulary.Drug) citer {
 	return func(text string, by formulary.Cited, key string, more ...string) Cited {
 		x := d.Sources[by.For(key)]
-		c := Cited{Text: text, Source: s.ruleSource(&x), Mark: string(x.Mark)}
+		c := Cited{Text: text, Source: s.source(x), Mark: string(x.Mark)}
 		named := []string{by.For(key)}
 		for _, k := range more {
 			if of := by.For(k); !slices.Contains(named, of) {
 				named = append(named, of)
 				x := d.Sources[of]
-				c.Source = join("; ", c.Source, s.ruleSource(&x))
+				c.Source = join("; ", c.Source, s.source(x))
 			}
 		}
 		return c
@@ -160,7 +160,7 @@ func (s Speaker) ruleDrug(d *formulary.Drug, confirmed map[ruleKey]Confirmation)
 	} else if e != nil {
 		for _, g := range formulary.Guards() {
 			if g.Code == formulary.GuardFractions {
-				r.Presentations = append(r.Presentations, Cited{Text: s.Say("rules.fraction"), Source: s.ruleSource(&g.Source), Mark: string(g.Source.Mark)})
+				r.Presentations = append(r.Presentations, Cited{Text: s.Say("rules.fraction"), Source: s.source(g.Source), Mark: string(g.Source.Mark)})
 			}
 		}
 	}

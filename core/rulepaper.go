@@ -15,12 +15,7 @@ func (c *Companion) RulePaper(ctx context.Context, w io.Writer, size record.Pape
 		return err
 	}
 	now, s := c.clock.Now(), Speaker{c.words}
-	book := record.Book{
-		Title: s.Say("rules.title"), Subtitle: s.Say("rules.caution") + " " + s.Count("rules.rules", b.Rules) + ", " + s.Count("rules.unconfirmed", b.Unconfirmed) + ".",
-		Foot: s.Say("record.foot", "by", s.Say("shell.name"), "when", s.Date(now.Moment())),
-		Words: record.BookWords{Page: s.Say("record.page", "n", "{n}", "m", "{m}"), Continued: s.Say("rules.continued"), Lacking: s.Say("record.lacking"),
-			Name: s.Say("field.name"), Date: s.Say("rules.date"), Signature: s.Say("rules.signature")},
-	}
+	book := s.book(s.Say("rules.title"), s.Say("rules.caution")+" "+s.Count("rules.rules", b.Rules)+", "+s.Count("rules.unconfirmed", b.Unconfirmed)+".", s.Say("shell.name"), now)
 	cited := func(level int, lines []Cited) (items []record.BookItem) {
 		for _, x := range lines {
 			items = append(items, record.BookItem{Text: x.Text, Small: x.Source, Level: level})
@@ -67,4 +62,15 @@ func atc(code string) string {
 		return ""
 	}
 	return "ATC " + code
+}
+
+// book begins a book on paper: its title, what stands under it, who printed it,
+// and the words that every book has.
+func (s Speaker) book(title, subtitle, by string, now Reading) record.Book {
+	return record.Book{
+		Title: title, Subtitle: subtitle,
+		Foot: s.Say("record.foot", "by", by, "when", s.Date(now.Moment())),
+		Words: record.BookWords{Page: s.Say("record.page", "n", "{n}", "m", "{m}"), Continued: s.Say("rules.continued"), Lacking: s.Say("record.lacking"),
+			Name: s.Say("field.name"), Date: s.Say("rules.date"), Signature: s.Say("rules.signature")},
+	}
 }

@@ -164,9 +164,7 @@ func (b *sheetMaker) people() string {
 	var names []string
 	for _, e := range b.cs.Entries {
 		for i := range e.Versions {
-			if n := b.by(e.Versions[i].Line); !slices.Contains(names, n) {
-				names = append(names, n)
-			}
+			term.Add(&names, b.by(e.Versions[i].Line))
 		}
 	}
 	return strings.Join(names, ", ")
@@ -250,8 +248,8 @@ func (b *sheetMaker) was(e *timeline.Entry, say func(*timeline.Version) string) 
 	nowText := say(e.Now())
 	for i := range e.Versions {
 		t := say(&e.Versions[i])
-		if t != "" && t != nowText && !slices.Contains(all, t) {
-			all = append(all, t)
+		if t != "" && t != nowText {
+			term.Add(&all, t)
 		}
 	}
 	return all

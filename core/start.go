@@ -45,11 +45,7 @@ const lookAgainWithin = 30 * time.Minute
 // kitsFor gives the state of the equipment lists of the planned techniques, as
 // it is for this case: its own beginning makes nothing due again.
 func (c *Companion) kitsFor(ctx context.Context, cs *Case) ([]KitState, error) {
-	lists, err := c.Lists(ctx, c.clock.Now().Wall)
-	if err != nil {
-		return nil, err
-	}
-	begun, err := c.begun(ctx, cs.ID)
+	lists, begun, err := c.listsNow(ctx, cs.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -410,9 +406,7 @@ func (c *Companion) planStops(ctx context.Context, cs *Case) ([]Cited, error) {
 func addCited(to []Cited, drug string, some []Cited) []Cited {
 	for _, x := range some {
 		x.Text = upperFirst(drug) + ": " + x.Text
-		if !slices.Contains(to, x) {
-			to = append(to, x)
-		}
+		term.Add(&to, x)
 	}
 	return to
 }

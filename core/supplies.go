@@ -197,8 +197,8 @@ func (v *stockView) items(what term.StockWhat) (items []string) {
 		if what == term.StockWhatCylinder {
 			item = oxygen
 		}
-		if l.what == what && !l.gone && !slices.Contains(items, item) {
-			items = append(items, item)
+		if l.what == what && !l.gone {
+			term.Add(&items, item)
 		}
 	}
 	return items
@@ -262,16 +262,8 @@ func (v *stockView) item(s Speaker, what term.StockWhat, item string, needs map[
 	var cautions []kit.Caution
 	var sources []kit.Source
 	beware := func(a kit.Answer) {
-		for _, k := range a.Cautions {
-			if !slices.Contains(cautions, k) {
-				cautions = append(cautions, k)
-			}
-		}
-		for _, x := range a.Sources {
-			if !slices.Contains(sources, x) {
-				sources = append(sources, x)
-			}
-		}
+		term.Add(&cautions, a.Cautions...)
+		term.Add(&sources, a.Sources...)
 	}
 	for _, l := range v.shelf(what, item) {
 		n := SupplyLot{Words: join(" ", s.lotName(l), l.batch), Batch: l.batch, Item: l.item, Entry: l.entries[len(l.entries)-1], When: s.onDay(l.last, now), Again: l.again, Fields: l.is}
@@ -366,7 +358,7 @@ func (v *stockView) item(s Speaker, what term.StockWhat, item string, needs map[
 		i.Cautions = append(i.Cautions, s.kitCaution(k))
 	}
 	for _, x := range sources {
-		i.Sources = append(i.Sources, s.kitSource(x))
+		i.Sources = append(i.Sources, s.source(x))
 	}
 	return i
 }

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"chinlift/core/formulary"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -320,7 +319,7 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 	}
 	for _, name := range slices.Sorted(maps.Keys(card.Sources)) {
 		x := card.Sources[name]
-		v.Sources = append(v.Sources, s.ruleSource(&formulary.Source{Author: x.Author, Title: x.Title, Year: x.Year, Table: x.Table, Via: x.Via, Mark: x.Mark}))
+		v.Sources = append(v.Sources, s.source(x))
 	}
 	return v, nil
 }
@@ -404,11 +403,7 @@ func byVein(d CardDose) int {
 // things gives what the checks of today found, by the item's code: there, or
 // not. What nobody looked at is not in it.
 func (c *Companion) things(ctx context.Context) (map[string]bool, error) {
-	lists, err := c.Lists(ctx, c.clock.Now().Wall)
-	if err != nil {
-		return nil, err
-	}
-	begun, err := c.begun(ctx, "")
+	lists, begun, err := c.listsNow(ctx, "")
 	if err != nil {
 		return nil, err
 	}
@@ -576,7 +571,7 @@ func (c *Companion) offers(ctx context.Context, cs *Case, now Reading) ([]OfferL
 		line := OfferLine{Card: o.Card, Name: card.Name.In(tag),
 			//word:prefix trouble.why.
 			Text:   s.sayOf("trouble.why."+string(o.Why), "value", s.Amount(o.Value), "limit", s.Amount(o.Limit)),
-			Source: s.ruleSource(&formulary.Source{Author: o.Source.Author, Title: o.Source.Title, Year: o.Source.Year, Table: o.Source.Table, Via: o.Source.Via, Mark: o.Source.Mark})}
+			Source: s.source(o.Source)}
 		if o.Severe && sound {
 			line.At = e.Now().At.UnixMilli()
 		}

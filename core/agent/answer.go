@@ -1,7 +1,6 @@
 package agent
 
 import (
-	"slices"
 	"strconv"
 	"strings"
 
@@ -11,13 +10,7 @@ import (
 )
 
 // Source says where a number is published.
-type Source struct {
-	Author, Title string
-	Year          int    // 0 where it is not known, or where there is no source
-	Table         string // table, page or formula
-	Via           string // what was read, where it was not the source itself
-	Mark          term.Mark
-}
+type Source = term.Source
 
 // Number is a number with its source; the unit is in the name of the field that
 // holds it. Low and High are what the sources span, 0 where there is one value.
@@ -101,8 +94,8 @@ func (a *Answer) Beware(list ...Caution) { term.Add(&a.Cautions, list...) }
 // Cite adds sources that are not there yet.
 func (a *Answer) Cite(list ...Source) {
 	for _, s := range list {
-		if s != (Source{}) && !slices.Contains(a.Sources, s) {
-			a.Sources = append(a.Sources, s)
+		if s != (Source{}) {
+			term.Add(&a.Sources, s)
 		}
 	}
 }

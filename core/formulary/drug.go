@@ -22,14 +22,7 @@ type Drug struct {
 }
 
 // Source says where a number is published, and how sure that is.
-type Source struct {
-	Author string    `json:"author"`
-	Title  string    `json:"title"`
-	Year   int       `json:"year"`  // 0 where it is not known
-	Table  string    `json:"table"` // table, page or section
-	Via    string    `json:"via"`   // what was read, where it was not the source itself
-	Mark   term.Mark `json:"mark"`
-}
+type Source = term.Source
 
 // Cited names the source of the numbers beside it.
 type Cited struct {

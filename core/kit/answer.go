@@ -1,9 +1,6 @@
 package kit
 
 import (
-	"slices"
-
-	"chinlift/core/agent"
 	"chinlift/core/exact"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -18,7 +15,7 @@ type Answer struct {
 }
 
 // Source says where a number is published.
-type Source = agent.Source
+type Source = term.Source
 
 // Caution is the code of what to beware of, or of what was taken for granted.
 type Caution string
@@ -90,8 +87,8 @@ func (a *Answer) beware(list ...Caution) { term.Add(&a.Cautions, list...) }
 
 func (a *Answer) cite(list ...Source) {
 	for _, s := range list {
-		if s != (Source{}) && !slices.Contains(a.Sources, s) {
-			a.Sources = append(a.Sources, s)
+		if s != (Source{}) {
+			term.Add(&a.Sources, s)
 		}
 		if s.Mark == term.MarkMemory {
 			a.beware(FromMemory)

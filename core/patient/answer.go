@@ -36,13 +36,7 @@ type Named struct {
 type Rule string
 
 // Source says where a number is published.
-type Source struct {
-	Author, Title string
-	Year          int    // 0 where it is not known, or where there is no source
-	Table         string // table, page or formula
-	Via           string // what was read, where it was not the source itself
-	Mark          term.Mark
-}
+type Source = term.Source
 
 // Assumption is the code of what an answer takes for granted.
 type Assumption string
@@ -121,3 +115,20 @@ func named(name string, x *exact.Number, u quantity.Unit) Named { return Named{n
 func (a *Answer) assume(list ...Assumption) { term.Add(&a.Assumptions, list...) }
 
 func (a *Answer) beware(list ...Caution) { term.Add(&a.Cautions, list...) }
+
+// Said is the answer to a question; empty: it was not asked, which is not a no.
+type Said string
+
+// The answers.
+const (
+	Yes Said = "yes"
+	No  Said = "no"
+)
+
+// Check refuses what is no answer: with an *Error for the field.
+func (s Said) Check(field string) error {
+	if s != "" && s != Yes && s != No {
+		return &Error{Field: field, Code: UnknownCode, Given: string(s)}
+	}
+	return nil
+}

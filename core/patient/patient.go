@@ -33,6 +33,15 @@ func (p Patient) length() (*exact.Number, error) {
 	return Read("length", p.Length, quantity.Cm, lengthLow, lengthHigh)
 }
 
+// sized gives weight and length, for a rule that needs both.
+func (p Patient) sized(a *Answer) (w, l *exact.Number, err error) {
+	if w, err = p.weighed(a); err != nil {
+		return nil, nil, err
+	}
+	l, err = p.length()
+	return w, l, err
+}
+
 func (p Patient) years() (*exact.Number, error) {
 	return Read("age", p.Age, quantity.Year, "0", ageHigh)
 }
@@ -156,11 +165,7 @@ const RuleMassIndex Rule = "mass-index"
 // J Chronic Dis 1972;25:329, from memory.
 func MassIndex(p Patient) (Answer, error) {
 	a := Answer{Rule: RuleMassIndex, Sources: []Source{keys}}
-	w, err := p.weighed(&a)
-	if err != nil {
-		return Answer{}, err
-	}
-	l, err := p.length()
+	w, l, err := p.sized(&a)
 	if err != nil {
 		return Answer{}, err
 	}

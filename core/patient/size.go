@@ -29,11 +29,7 @@ var m2 = quantity.MustUnit("m2")
 // length. Source: mosteller.
 func Surface(p Patient) (Answer, error) {
 	a := Answer{Rule: RuleSurface, Sources: []Source{mosteller}}
-	w, err := p.weighed(&a)
-	if err != nil {
-		return Answer{}, err
-	}
-	l, err := p.length()
+	w, l, err := p.sized(&a)
 	if err != nil {
 		return Answer{}, err
 	}

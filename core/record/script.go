@@ -15,14 +15,7 @@ import (
 // cannot carry, what is not Unicode, and marks that would turn the direction
 // of the words after them become a visible U+FFFD.
 func clean(s string) string {
-	plain := true
-	for i := 0; i < len(s); i++ {
-		if s[i] < ' ' || s[i] >= 0x7f {
-			plain = false
-			break
-		}
-	}
-	if plain {
+	if printable(s) {
 		return s
 	}
 	return strings.Map(func(r rune) rune {
@@ -37,6 +30,17 @@ func clean(s string) string {
 	}, s)
 }
 
+// printable reports whether s is of printable ASCII alone, which nothing has to
+// be done to.
+func printable(s string) bool {
+	for i := 0; i < len(s); i++ {
+		if s[i] < ' ' || s[i] >= 0x7f {
+			return false
+		}
+	}
+	return true
+}
+
 // missing is printed for a character that the paper's font lacks.
 const missing = '□'
 
@@ -47,14 +51,7 @@ const missing = '□'
 func legible(s string, lacks func(rune)) string {
 	s = clean(s)
 	f, b := regular(), heavy()
-	plain := true
-	for i := 0; i < len(s); i++ {
-		if s[i] >= 0x7f {
-			plain = false
-			break
-		}
-	}
-	if plain {
+	if printable(s) {
 		return s
 	}
 	return strings.Map(func(r rune) rune {

@@ -37,11 +37,8 @@ func Sum(data []byte) timeline.Hash {
 func (s *Store) PutBlob(ctx context.Context, data []byte) (timeline.Hash, error) {
 	s.gate.RLock()
 	defer s.gate.RUnlock()
-	switch {
-	case s.db == nil:
-		return "", s.gone
-	case s.readOnly:
-		return "", ErrReadOnly
+	if err := s.writable(); err != nil {
+		return "", err
 	}
 	if err := ctx.Err(); err != nil {
 		return "", err

@@ -282,11 +282,8 @@ func (o Outbox) Keep(ctx context.Context, data []byte) (timeline.Hash, error) {
 	s := o.s
 	s.gate.RLock()
 	defer s.gate.RUnlock()
-	switch {
-	case s.db == nil:
-		return "", s.gone
-	case s.readOnly:
-		return "", ErrReadOnly
+	if err := s.writable(); err != nil {
+		return "", err
 	}
 	if err := ctx.Err(); err != nil {
 		return "", err

@@ -302,11 +302,8 @@ func (s *Store) Resume(ctx context.Context) error {
 func (s *Store) Checkpoint(ctx context.Context) error {
 	s.gate.RLock()
 	defer s.gate.RUnlock()
-	switch {
-	case s.db == nil:
-		return s.gone
-	case s.readOnly:
-		return ErrReadOnly
+	if err := s.writable(); err != nil {
+		return err
 	}
 	err := s.db.keeper.checkpoint(ctx, false)
 	s.rested()
@@ -351,16 +348,24 @@ func (s *Store) read(ctx context.Context, op string, f func(ctx context.Context,
 	return fault(op, err)
 }
 
-// write runs f in one transaction. A context that ends does not tear a commit:
-// it is looked at before, not within.
-func (s *Store) write(ctx context.Context, op string, f func(t *tx) error) error {
-	s.gate.RLock()
-	defer s.gate.RUnlock()
+// writable says why nothing can be written, or nil. The gate is held.
+func (s *Store) writable() error {
 	switch {
 	case s.db == nil:
 		return s.gone
 	case s.readOnly:
 		return ErrReadOnly
+	}
+	return nil
+}
+
+// write runs f in one transaction. A context that ends does not tear a commit:
+// it is looked at before, not within.
+func (s *Store) write(ctx context.Context, op string, f func(t *tx) error) error {
+	s.gate.RLock()
+	defer s.gate.RUnlock()
+	if err := s.writable(); err != nil {
+		return err
 	}
 	if err := ctx.Err(); err != nil {
 		return err

@@ -269,20 +269,3 @@ var HazardList = list("hazard",
 	HazardHighOxygen,
 	HazardCharger,
 )
-
-// Mark says how sure the source of a number is.
-type Mark string
-
-// The codes of [Mark].
-const (
-	MarkRead     Mark = "read"
-	MarkPractice Mark = "practice"
-	MarkMemory   Mark = "memory"
-)
-
-// MarkList is the list of every [Mark].
-var MarkList = list("mark",
-	MarkRead,
-	MarkPractice,
-	MarkMemory,
-)

@@ -54,11 +54,12 @@ func list[C ~string](name string, codes ...C) *List[C] {
 	return &List[C]{name: name, codes: codes}
 }
 
-// Add puts codes at the end of some others, those that are not among them yet.
-func Add[C ~string](to *[]C, codes ...C) {
-	for _, c := range codes {
-		if !slices.Contains(*to, c) {
-			*to = append(*to, c)
+// Add puts codes, sources and the like at the end of some: those that are not
+// among them yet.
+func Add[T comparable](to *[]T, more ...T) {
+	for _, x := range more {
+		if !slices.Contains(*to, x) {
+			*to = append(*to, x)
 		}
 	}
 }

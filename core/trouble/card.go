@@ -13,14 +13,7 @@ import (
 type Text = rulefile.Text
 
 // Source says where something is published, and how sure that is.
-type Source struct {
-	Author string    `toml:"author"`
-	Title  string    `toml:"title"`
-	Year   int       `toml:"year"`  // 0 where it is not known
-	Table  string    `toml:"table"` // table, page or section, and what it says
-	Via    string    `toml:"via"`   // what was read, where it was not the source itself
-	Mark   term.Mark `toml:"mark"`
-}
+type Source = term.Source
 
 // Group is where a card stands in the list.
 type Group string

@@ -8,20 +8,13 @@ import (
 )
 
 // Said is the answer to a question; empty: it was not asked.
-type Said string
+type Said = patient.Said
 
 // The answers.
 const (
-	Yes Said = "yes"
-	No  Said = "no"
+	Yes = patient.Yes
+	No  = patient.No
 )
-
-func (s Said) check(field string) error {
-	if s != "" && s != Yes && s != No {
-		return &patient.Error{Field: field, Code: patient.UnknownCode, Given: string(s)}
-	}
-	return nil
-}
 
 // ASAFacts is what is published about a class of physical status.
 type ASAFacts struct {
@@ -104,7 +97,7 @@ func ASAHints(p patient.Patient, pregnant Said, with []term.Condition) ([]Exampl
 	if age != nil && age.Cmp(exact.Whole(adult)) < 0 {
 		return nil, &patient.Error{Field: "age", Code: patient.NoRule, Given: p.Age.String(), Low: "16 a", High: "120 a"}
 	}
-	if err := pregnant.check("pregnant"); err != nil {
+	if err := pregnant.Check("pregnant"); err != nil {
 		return nil, err
 	}
 	hit := map[term.ASAExample]bool{term.ASAExamplePregnancy: pregnant == Yes}
@@ -195,7 +188,7 @@ func Apfel(p patient.Patient, s Sickness) (SicknessRisk, error) {
 		said   Said
 		counts Said
 	}{{"smokes", s.Smokes, No}, {"before", s.Before, Yes}, {"opioids", s.Opioids, Yes}} {
-		if err := q.said.check(q.field); err != nil {
+		if err := q.said.Check(q.field); err != nil {
 			return SicknessRisk{}, err
 		}
 		count(q.said != "", q.said == q.counts)

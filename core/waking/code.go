@@ -30,17 +30,10 @@ const (
 )
 
 // Said is the answer to a question; empty: it was not asked.
-type Said string
+type Said = patient.Said
 
 // The answers.
 const (
-	Yes Said = "yes"
-	No  Said = "no"
+	Yes = patient.Yes
+	No  = patient.No
 )
-
-func (s Said) check(field string) error {
-	if s != "" && s != Yes && s != No {
-		return &patient.Error{Field: field, Code: patient.UnknownCode, Given: string(s)}
-	}
-	return nil
-}

@@ -149,7 +149,7 @@ func (l *Leaving) Check(measured map[Measure]quantity.Amount, said map[string]Sa
 		if !slices.ContainsFunc(l.Criteria, func(c Criterion) bool { return c.Code == code && c.Measure == "" }) {
 			return nil, 0, &patient.Error{Field: "said", Code: patient.UnknownCode, Given: code}
 		}
-		if err := said[code].check(code); err != nil {
+		if err := said[code].Check(code); err != nil {
 			return nil, 0, err
 		}
 	}

@@ -69,7 +69,7 @@ func NEWS2(p patient.Patient, s Signs) (Warning, error) {
 	if age.Cmp(exact.Whole(16)) < 0 {
 		return Warning{}, &patient.Error{Field: "age", Code: patient.NoRule, Given: p.Age.String(), Low: "16 a", High: "120 a"}
 	}
-	if err := s.Pregnant.check("pregnant"); err != nil {
+	if err := s.Pregnant.Check("pregnant"); err != nil {
 		return Warning{}, err
 	}
 	if s.Pregnant == Yes {

@@ -171,7 +171,7 @@ func (q Question) ToTell(r Reply) (bool, error) {
 		if r.Said == "" || !r.Score.IsZero() || r.Grade != "" {
 			return false, other(r.Said != "")
 		}
-		if err := r.Said.check(q.Code); err != nil {
+		if err := r.Said.Check(q.Code); err != nil {
 			return false, err
 		}
 		return q.Tell && r.Said == Yes, nil

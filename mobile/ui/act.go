@@ -13,12 +13,7 @@ import (
 // stays on the page.
 func (u *UI) act(r *request, s Send) (target string, err error) {
 	r.parts = strings.Split(strings.Trim(r.path, "/"), "/")
-	one := func(name string) string {
-		if v := s.Fields[name]; len(v) > 0 {
-			return v[0]
-		}
-		return ""
-	}
+	one := func(name string) string { return first(s.Fields[name]) }
 	do := one("do")
 	delete(s.Fields, "do")
 	switch {
