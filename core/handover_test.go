@@ -1,14 +1,10 @@
 package core_test
 
 import (
-	"bytes"
-	"os/exec"
+	"io"
 	"strings"
 	"testing"
 	"time"
-
-	"github.com/pdfcpu/pdfcpu/pkg/api"
-	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
 
 	"chinlift/core"
 	"chinlift/core/record"
@@ -117,21 +113,7 @@ func TestHandover(t *testing.T) {
 		t.Errorf("the airway is out, and stands among what is in: %s", text)
 	}
 
-	api.DisableConfigDir()
-	var doc bytes.Buffer
-	if err := c.HandoverPaper(t.Context(), &doc, id, record.A4); err != nil {
-		t.Fatal(err)
-	}
-	if err := api.Validate(bytes.NewReader(doc.Bytes()), model.NewDefaultConfiguration()); err != nil {
-		t.Error(err)
-	}
-	cmd := exec.Command("pdftotext", "-", "-")
-	cmd.Stdin = &doc
-	out, err := cmd.Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	text := strings.Join(strings.Fields(string(out)), " ")
+	text := printed(t, func(w io.Writer) error { return c.HandoverPaper(t.Context(), w, id, record.A4) })
 	if v, err = c.Handover(t.Context(), id); err != nil {
 		t.Fatal(err)
 	}

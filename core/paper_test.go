@@ -3,14 +3,10 @@ package core_test
 import (
 	"bytes"
 	"io"
-	"os/exec"
 	"slices"
 	"strings"
 	"testing"
 	"time"
-
-	"github.com/pdfcpu/pdfcpu/pkg/api"
-	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
 
 	"chinlift/core"
 	"chinlift/core/kit"
@@ -31,23 +27,15 @@ func paperForm(t *testing.T, c *core.Companion, size record.PaperSize) []byte {
 // paperWords gives what stands on each side, without regard to line breaks.
 func paperWords(t *testing.T, doc []byte) [2]string {
 	t.Helper()
-	cmd := exec.Command("pdftotext", "-", "-")
-	cmd.Stdin = bytes.NewReader(doc)
-	out, err := cmd.Output()
-	if err != nil {
-		t.Fatalf("pdftotext: %v", err)
-	}
-	sides := strings.Split(strings.TrimSuffix(string(out), "\f"), "\f")
+	sides := strings.Split(strings.TrimSuffix(textOf(t, doc), "\f"), "\f")
 	if len(sides) != 2 {
 		t.Fatalf("%d pages, want front and back", len(sides))
 	}
-	flat := func(s string) string { return " " + strings.Join(strings.Fields(s), " ") + " " }
-	return [2]string{flat(sides[0]), flat(sides[1])}
+	return [2]string{" " + flat(sides[0]) + " ", " " + flat(sides[1]) + " "}
 }
 
 // The form is printed beforehand, so it must not be of a day, nor of a case.
 func TestPaperFormIsTheSameOnEveryDay(t *testing.T) {
-	api.DisableConfigDir()
 	clock := newClock()
 	c := openAt(t, t.TempDir(), clock)
 	before := paperForm(t, c, record.A4)
@@ -57,9 +45,7 @@ func TestPaperFormIsTheSameOnEveryDay(t *testing.T) {
 		t.Error("the form differs from one day to another")
 	}
 	for _, size := range []record.PaperSize{record.A4, record.Letter} {
-		if err := api.Validate(bytes.NewReader(paperForm(t, c, size)), model.NewDefaultConfiguration()); err != nil {
-			t.Error(err)
-		}
+		validPDF(t, paperForm(t, c, size))
 	}
 }
 

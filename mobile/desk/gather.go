@@ -86,12 +86,7 @@ func (c *command) gather(ctx context.Context, args []string) (err error) {
 	changed := slices.Sorted(maps.Keys(cases))
 	printLine(c.out, c.words.Count("desk.files", len(found.Lines)+len(found.Blobs))+", "+
 		c.words.Count("desk.taken-in", sum.New, "file", dir, "known", sum.Known, "cases", c.words.Count("desk.cases", len(changed))))
-	if sum.PrivateAdded > 0 {
-		printLine(c.out, c.words.Count("desk.private-added", sum.PrivateAdded))
-	}
-	if sum.Forks > 0 {
-		printLine(c.out, c.words.Count("desk.forks", sum.Forks))
-	}
+	c.tellBesides(sum.PrivateAdded, sum.Forks)
 	standing, err := plain.StandingOf(ctx, companion, changed)
 	if err != nil {
 		return c.cannot(dir, err)

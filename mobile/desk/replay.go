@@ -62,16 +62,22 @@ func (c *command) replay(ctx context.Context, args []string) (err error) {
 			return &failure{c.words.Say("desk.replay-again", "file", f.Name(), "error", err.Error()), err}
 		}
 		printLine(c.out, c.words.Count("desk.taken-in", r.New, "file", f.Name(), "known", r.Known, "cases", c.words.Count("desk.cases", len(r.Cases))))
-		if r.PrivateAdded > 0 {
-			printLine(c.out, c.words.Count("desk.private-added", r.PrivateAdded))
-		}
-		if r.Forks > 0 {
-			printLine(c.out, c.words.Count("desk.forks", r.Forks))
-		}
+		c.tellBesides(r.PrivateAdded, r.Forks)
 	}
 	if faults > 0 {
 		printLine(c.out, c.words.Count("desk.faults", faults))
 		return errFound
 	}
 	return nil
+}
+
+// tellBesides tells what came beside new lines: private parts for lines that
+// were here without, and logs that had parted.
+func (c *command) tellBesides(private, forks int) {
+	if private > 0 {
+		printLine(c.out, c.words.Count("desk.private-added", private))
+	}
+	if forks > 0 {
+		printLine(c.out, c.words.Count("desk.forks", forks))
+	}
 }
