@@ -209,7 +209,7 @@ func (o *Outbox) parcels(ctx context.Context, d Destination, lines []*timeline.L
 	})
 	named := map[timeline.Hash]bool{}
 	for _, l := range lines {
-		for _, h := range blobsOf(l, d.Private) {
+		for _, h := range plain.BlobsOf(l, d.Private) {
 			if named[h] {
 				continue
 			}
@@ -254,17 +254,6 @@ func (o *Outbox) parcels(ctx context.Context, d Destination, lines []*timeline.L
 // log and without a gap, or with one number that both claim.
 func follows(a, b *timeline.Line) bool {
 	return a.Event.Log == b.Event.Log && (b.Event.Seq == a.Event.Seq || b.Event.Seq == a.Event.Seq+1)
-}
-
-// blobsOf gives the files that a line names.
-func blobsOf(l *timeline.Line, private bool) (all []timeline.Hash) {
-	if p, ok := l.Payload.(*timeline.ClinicSetting); ok && p.Blob.Valid() {
-		all = append(all, p.Blob)
-	}
-	if h := timeline.Hash(l.Private[timeline.PrivatePhoto]); private && h.Valid() {
-		all = append(all, h)
-	}
-	return all
 }
 
 // parcel makes one, and puts its bytes on disk.

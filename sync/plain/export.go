@@ -24,6 +24,7 @@ import (
 
 	"chinlift/core"
 	"chinlift/core/record"
+	"chinlift/core/store"
 	"chinlift/core/timeline"
 )
 
@@ -45,6 +46,8 @@ type Source interface {
 	DrugCodes(ctx context.Context) (core.DrugCodes, error)
 	// Checks gives the equipment checks of the day of a case.
 	Checks(ctx context.Context, cs *core.Case) ([]core.Check, error)
+	// Blob gives a file that a line names; store.ErrNoBlob where it is not here.
+	Blob(h timeline.Hash) ([]byte, error)
 	// SheetOf gives the drawn record, without names and free text unless asked for.
 	SheetOf(ctx context.Context, caseID string, private bool) (*record.Sheet, error)
 }
@@ -86,8 +89,8 @@ func Names() []string {
 var ErrForms = errors.New("a de-identified export holds no private part")
 
 // Export writes the files into a folder, which is made if it is missing: the
-// JSON lines, the tables, a PDF and a FHIR bundle for each case; or the one
-// file of the de-identified form. With them go the texts that tell how to read
+// JSON lines and the files that they name, the tables, a PDF and a FHIR bundle
+// for each case; or the one file of the de-identified form. With them go the texts that tell how to read
 // them, and last the manifest. Each file appears whole or not at all, and is
 // synced to disk before it does. It answers the names of the files.
 func Export(ctx context.Context, src Source, dir string, o Options) (written []string, err error) {
@@ -162,6 +165,9 @@ func (e *exporter) all(ctx context.Context, src Source, o Options) error {
 		}
 	}
 	if o.Pseudonyms == nil {
+		if err := e.blobs(ctx, src, o); err != nil {
+			return err
+		}
 		if err := e.cases(ctx, src, o); err != nil {
 			return err
 		}
@@ -179,6 +185,52 @@ func (e *exporter) all(ctx context.Context, src Source, o Options) error {
 	}
 	e.complete = true
 	return syncDir(e.dir)
+}
+
+// blobs writes the files that the lines name, each under its SHA-256. One that
+// is not on this device, or is damaged there, stays away: whoever has it
+// carries it.
+func (e *exporter) blobs(ctx context.Context, src Source, o Options) error {
+	done := map[timeline.Hash]bool{}
+	for l, err := range linesOf(ctx, src, o) {
+		if err != nil {
+			return err
+		}
+		for _, h := range BlobsOf(l, o.Private) {
+			if done[h] {
+				continue
+			}
+			done[h] = true
+			data, err := src.Blob(h)
+			var damaged *store.Error
+			if errors.Is(err, store.ErrNoBlob) || errors.As(err, &damaged) && damaged.Code == store.CodeDamaged {
+				continue
+			}
+			if err != nil {
+				return err
+			}
+			if err := e.sealed(string(h), func(w io.Writer) error { _, err := w.Write(data); return err }); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// BlobsOf gives the files that a line names: a clinic's own list or rules, the
+// equipment list that was in the hand at a check, and, of the private part, a
+// photograph.
+func BlobsOf(l *timeline.Line, private bool) (all []timeline.Hash) {
+	switch p := l.Payload.(type) {
+	case *timeline.ClinicSetting:
+		all = append(all, p.Blob)
+	case *timeline.KitItem:
+		all = append(all, timeline.Hash(p.Version))
+	}
+	if private {
+		all = append(all, timeline.Hash(l.Private[timeline.PrivatePhoto]))
+	}
+	return slices.DeleteFunc(all, func(h timeline.Hash) bool { return !h.Valid() })
 }
 
 // cases writes the files of each case.
@@ -247,7 +299,7 @@ func Older(dir string, written []string) ([]string, error) {
 // ours reports that a name is one that Export gives to what holds records.
 func ours(name string) bool {
 	name = strings.TrimSuffix(name, Sealed)
-	return name == deidentifiedName || slices.Contains(Names(), name) || ofCase.MatchString(name)
+	return name == deidentifiedName || slices.Contains(Names(), name) || ofCase.MatchString(name) || timeline.Hash(name).Valid()
 }
 
 var ofCase = regexp.MustCompile(`^(record-.*\.pdf|fhir-.*\.json)$`)
