@@ -47,6 +47,11 @@ type KitLine struct {
 	Heads            []string
 }
 
+// Faulty reports that the item was last found at fault or not here.
+func (l *KitLine) Faulty() bool {
+	return l.State == string(term.KitStateFault) || l.State == string(term.KitStateAbsent)
+}
+
 // kitAbout is what a check of a day is about: list and day.
 func kitAbout(list string, day time.Time) string { return list + " " + day.Format(time.DateOnly) }
 

@@ -12,6 +12,7 @@ import (
 	_ "image/png" // a photograph may come as PNG
 	"slices"
 
+	"chinlift/core/store"
 	"chinlift/core/timeline"
 )
 
@@ -168,6 +169,11 @@ func (c *Companion) AttachPhoto(ctx context.Context, id, list, item string, data
 	l, ok := looks[item]
 	if !ok {
 		return Done{}, fmt.Errorf("a look at %q of %q: %w", item, list, ErrNotHere)
+	}
+	for i := range l.entry.Versions {
+		if v := &l.entry.Versions[i]; v.Line.Event.ID == id && v.Private()[timeline.PrivatePhoto] == string(store.Sum(clean)) { // a retry
+			return Done{Head: c.store.Head(), Lines: []*timeline.Line{v.Line}}, nil
+		}
 	}
 	h, err := c.store.PutBlob(ctx, clean)
 	if err != nil {

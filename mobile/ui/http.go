@@ -24,6 +24,7 @@ const maxSend = 1 << 18
 // page of this computer cannot guess it. Host must be a loopback address, and
 // a tap must come from the companion's own page.
 func (u *UI) Handler(token string) http.Handler {
+	u.takesPhotos = true
 	prefix := "/" + token + "/"
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()

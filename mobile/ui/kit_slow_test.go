@@ -3,10 +3,23 @@
 package ui
 
 import (
+	"bytes"
+	"context"
+	"encoding/binary"
 	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/chromedp/cdproto/dom"
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
 
 	"chinlift/core"
 )
@@ -173,5 +186,122 @@ func TestSuppliesOnThePhone(t *testing.T) {
 			p.open(path)
 			p.shot(name + "-" + look.theme)
 		}
+	}
+}
+
+// taken writes a photograph as a camera does, with the place where it was
+// taken, and gives its path.
+func taken(t *testing.T) string {
+	t.Helper()
+	m := image.NewRGBA(image.Rect(0, 0, 640, 480))
+	for i := range m.Pix {
+		m.Pix[i] = 255
+	}
+	for x := range 300 { // a crack
+		m.SetRGBA(170+x, 90+x, color.RGBA{A: 255})
+		m.SetRGBA(171+x, 90+x, color.RGBA{A: 255})
+	}
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, m, nil); err != nil {
+		t.Fatal(err)
+	}
+	exif := []byte("Exif\x00\x00MM\x00\x2a\x00\x00\x00\x08\x00\x01\x88\x25\x00\x04\x00\x00\x00\x01\x00\x00\x00\x1a\x00\x00\x00\x00GPSLatitude 1.2345")
+	head := binary.BigEndian.AppendUint16([]byte{0xff, 0xe1}, uint16(len(exif)+2))
+	file := filepath.Join(t.TempDir(), "IMG_0001.jpg")
+	if err := os.WriteFile(file, slices.Concat(b.Bytes()[:2], head, exif, b.Bytes()[2:]), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return file
+}
+
+// choose taps a control that opens the chooser of the device, and picks a file
+// there.
+func (p *phone) choose(sel, file string) {
+	p.t.Helper()
+	p.run(command(page.SetInterceptFileChooserDialog.Method, page.SetInterceptFileChooserDialogParams{Enabled: true}))
+	ctx, stop := context.WithTimeout(p.ctx, 15*time.Second)
+	defer stop()
+	opened := chromedp.Events(ctx, page.FileChooserOpened)
+	p.click(sel)
+	for ev, err := range opened {
+		if err != nil {
+			p.t.Fatalf("no chooser opens at %s: %v", sel, err)
+		}
+		p.run(command(dom.SetFileInputFiles.Method, dom.SetFileInputFilesParams{Files: []string{file}, BackendNodeID: ev.BackendNodeID}))
+		return
+	}
+	p.t.Fatalf("no chooser opens at %s", sel)
+}
+
+// TestPhotographOnThePhone finds a fault, adds a photograph of it from the
+// device by taps, and sees it again beside the fault and on the page of the
+// day; where it was taken is gone. What is no photograph is refused in words.
+func TestPhotographOnThePhone(t *testing.T) {
+	for _, look := range []struct{ theme, hand string }{{"light", "right"}, {"dark", "left"}} {
+		t.Run(look.theme, func(t *testing.T) {
+			p := newPhone(t, 360, 640)
+			for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand} {
+				if err := p.c.SetLocal(t.Context(), key, v); err != nil {
+					t.Fatal(err)
+				}
+			}
+			p.open("kit/open-drop")
+			if eval[bool](p, `!!document.querySelector("[type=file]")`) {
+				t.Error("a photograph is asked of what nobody found at fault")
+			}
+			p.click(key("suction-fault"))
+			p.until(`!!document.querySelector("#over #tray")`)
+			p.calm()
+			before := p.c.Stored()
+			p.click(`#over ` + key("fault-mended"))
+			p.until(fmt.Sprintf(`!document.querySelector("#over") && Number(document.body.dataset.seq) > %d`, before))
+			p.calm()
+
+			no := filepath.Join(t.TempDir(), "list.jpg")
+			if err := os.WriteFile(no, []byte("this is no picture"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			before = p.c.Stored()
+			p.choose(key("suction-take"), no)
+			if text := p.until(`document.getElementById("notice").textContent`); !strings.Contains(text, "no photograph") || p.c.Stored() != before {
+				t.Errorf("what is no picture: %q, %d entries", text, p.c.Stored()-before)
+			}
+			p.shot("photo-refused-" + look.theme)
+			file := taken(t)
+			p.choose(key("suction-take"), file)
+			p.ready("kit/open-drop", before)
+			eval[any](p, fmt.Sprintf(`document.querySelector('%s').scrollIntoView({block: "center"})`, key("suction-photo")))
+			p.shot("photo-item-" + look.theme)
+			if n := p.c.Stored() - before; n != 1 {
+				t.Errorf("%d entries", n)
+			}
+			p.click(key("suction-photo"))
+			p.until(`!!document.querySelector("#over #tray .taken")`)
+			shown := `(i => i.complete && i.naturalWidth === 640 && i.getBoundingClientRect().width > 200 && i.getBoundingClientRect().right <= 360)(document.querySelector("%s"))`
+			p.until(fmt.Sprintf(shown, "#over .taken"))
+			eval[any](p, `document.querySelector(".taken").scrollIntoView({block: "center"})`)
+			p.shot("photo-again-" + look.theme)
+			p.open("kit/open-drop/days/" + p.clock.wall.Format(time.DateOnly))
+			p.until(fmt.Sprintf(shown, ".taken"))
+			p.shot("photo-day-" + look.theme)
+
+			k, err := p.c.KitItem(t.Context(), "open-drop", "suction")
+			if err != nil {
+				t.Fatal(err)
+			}
+			kept := p.u.Get(t.Context(), "/"+k.Photo).Body
+			whole, err := os.ReadFile(file)
+			if err != nil || !bytes.Contains(whole, []byte("GPSLatitude")) {
+				t.Fatalf("the camera wrote no place: %v", err)
+			}
+			for _, gone := range []string{"Exif", "GPS"} {
+				if len(kept) == 0 || bytes.Contains(kept, []byte(gone)) {
+					t.Errorf("%q is in the %d bytes that are kept", gone, len(kept))
+				}
+			}
+			if m, err := jpeg.Decode(bytes.NewReader(kept)); err != nil || m.Bounds().Dx() != 640 {
+				t.Errorf("what is kept is no such picture: %v", err)
+			}
+		})
 	}
 }

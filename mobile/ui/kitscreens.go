@@ -78,10 +78,16 @@ func (u *UI) kit(r *request) (view, error) {
 		{id: "beware", tmpl: "kit-beware", data: kitBeware{k.Fire, k.Lacking}},
 	}}
 	for _, it := range k.Items {
-		v.parts = append(v.parts, part{id: "item-" + it.Code, tmpl: "kit-item", data: it})
+		v.parts = append(v.parts, part{id: "item-" + it.Code, tmpl: "kit-item", data: kitItem{it, u.takesPhotos && it.Faulty()}})
 	}
 	v.parts = append(v.parts, part{id: "sweep", tmpl: "kit-sweep", data: kitHead{head, len(k.Items)}})
 	return v, nil
+}
+
+// kitItem is an item, and whether a photograph of its fault can be picked here.
+type kitItem struct {
+	core.KitLine
+	Takes bool
 }
 
 type kitHead struct {
@@ -252,13 +258,11 @@ func (u *UI) servePhoto(w http.ResponseWriter, r *http.Request, q url.Values) {
 		http.Error(w, "a photograph must come from the companion's own page", http.StatusForbidden)
 		return
 	}
-	if t := r.Header.Get("Content-Type"); t != "image/jpeg" && t != "image/png" {
-		http.Error(w, "a photograph is sent as image/jpeg or image/png", http.StatusUnsupportedMediaType)
-		return
-	}
 	var b bytes.Buffer
 	a := Answer{}
-	if _, err := io.Copy(&b, http.MaxBytesReader(nil, r.Body, maxPhoto)); err != nil {
+	if t := r.Header.Get("Content-Type"); t != "image/jpeg" && t != "image/png" {
+		a.Problem = &Problem{Status: http.StatusUnsupportedMediaType, Code: "not-a-picture", Words: u.words.Say("kit.not-a-picture")}
+	} else if _, err := io.Copy(&b, http.MaxBytesReader(nil, r.Body, maxPhoto)); err != nil {
 		a.Problem = &Problem{Status: 413, Code: "too-large", Words: u.words.Say("kit.not-a-picture")}
 	} else {
 		a = u.Photo(r.Context(), q.Get("event"), q.Get("list"), q.Get("item"), b.Bytes())

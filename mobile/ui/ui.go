@@ -31,6 +31,8 @@ type UI struct {
 	exporter Exporter // nil: nothing can be taken away here
 	sender   Sender   // nil: nothing is sent from here
 
+	takesPhotos bool // a photograph can be sent from a page: over HTTP
+
 	mu    sync.Mutex // held while a page is brought up to date: its drawings have an order
 	pages map[string]*shown
 }

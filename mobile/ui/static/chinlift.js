@@ -3,7 +3,6 @@
 "use strict";
 (() => {
 	const root = new URL(document.baseURI);
-	const notice = () => $("#notice");
 
 	// On a desk a tap goes over loopback HTTP. A phone's shell posts "port" with a
 	// message port, for {"n", "send"} and {"n", "answer"} as JSON text. What nobody
@@ -11,7 +10,7 @@
 	const patience = 10000; // ms (common practice, no source); then it counts as lost
 	const calls = new Map();
 	let port, last = 0;
-	window.addEventListener("message", (ev) => {
+	addEventListener("message", (ev) => {
 		if (ev.data !== "port" || !ev.ports[0]) return;
 		port = ev.ports[0];
 		port.onmessage = (m) => {
@@ -40,7 +39,7 @@
 		return r.json();
 	};
 
-	const body = document.body, data = body.dataset, main = document.querySelector("main"), wet = document.getElementById("wet"), $ = (q, at) => (at || document).querySelector(q);
+	const $ = (q, at) => (at || document).querySelector(q), body = document.body, data = body.dataset, main = $("main"), wet = $("#wet");
 	const make = (tag) => document.createElement(tag);
 	const all = (q, at) => [...(at || document).querySelectorAll(q)];
 
@@ -58,7 +57,7 @@
 	};
 
 	const say = (text, trouble) => {
-		const n = notice();
+		const n = $("#notice");
 		n.textContent = text || "";
 		n.className = trouble ? "trouble" : "";
 	};
@@ -126,11 +125,11 @@
 	// Patches lead from one drawing of the page to the next. Where the page no
 	// longer shows the one that they lead from, it is asked for in full.
 	const settle = (a) => {
-		if (a.from ? String(a.from) === data.base : a.base > Number(data.base)) {
+		if (a.from ? String(a.from) === data.base : a.base > +data.base) {
 			for (const p of a.patches || []) patch(p);
 			data.base = a.base;
-		} else if (a.base > Number(data.base)) fresh(0);
-		data.seq = Math.max(a.seq, Number(data.seq));
+		} else if (a.base > +data.base) fresh(0);
+		data.seq = Math.max(a.seq, data.seq);
 		due();
 	};
 
@@ -145,7 +144,7 @@
 		try {
 			a = await transport({
 				path: at || d.path, under: laid ? d.path : "", case: key.dataset.case || "",
-				fields, event: key.dataset.event, base: Number(d.base), page: d.page,
+				fields, event: key.dataset.event, base: +d.base, page: d.page,
 			});
 		} catch {
 			a = { problem: { words: d.lost }, unsure: 1 };
@@ -189,16 +188,16 @@
 	// Something is due: told when its time comes, and each minute while it is
 	// over; what is over as the page opens, a quarter of a minute later. When and
 	// how it sounds is a house choice, no source.
-	const ahead = Number(data.now) - Date.now();
+	const ahead = data.now - Date.now();
 	let told = Date.now() + ahead - 45000, context;
 	const unlock = () => {
 		try { (context = context || new AudioContext()).resume(); } catch { context = null; }
 	};
 	const alarm = () => {
-		data.alarms = Number(data.alarms || 0) + 1;
+		data.alarms = +(data.alarms || 0) + 1;
 		if ("buzz" in data && navigator.vibrate) navigator.vibrate([200, 100, 200]);
 		if (!("sound" in data) || !context) return;
-		data.sounds = Number(data.sounds || 0) + 1;
+		data.sounds = +(data.sounds || 0) + 1;
 		const o = context.createOscillator();
 		o.frequency.value = 660;
 		o.connect(context.destination);
@@ -207,7 +206,7 @@
 	};
 	const due = () => {
 		clearTimeout(due.timer);
-		const now = Date.now() + ahead, times = all("[data-at]").map((e) => Number(e.dataset.at));
+		const now = Date.now() + ahead, times = all("[data-at]").map((e) => +e.dataset.at);
 		if (!times.length || !("live" in data)) return;
 		const next = Math.min(...times.map((t) => (t > told ? t : told + 60000)));
 		due.timer = setTimeout(() => { told = Date.now() + ahead; alarm(); fresh(); due(); }, Math.max(0, next - now));
@@ -220,7 +219,7 @@
 		input.disabled = none;
 		row.classList.toggle("touched", !none);
 		$("output", row).textContent = input.value;
-		for (const k of all("[data-val]", row)) k.setAttribute("aria-pressed", String(!none && Number(k.dataset.val) === Number(input.value)));
+		for (const k of all("[data-val]", row)) k.setAttribute("aria-pressed", String(!none && +k.dataset.val === +input.value));
 		const key = $(".record", row.closest("[data-tray]"));
 		const small = $("small", key) || key.appendChild(make("small"));
 		small.textContent = all(".measure.touched").map((r) => r.dataset.label + " " + $("input", r).value).join(" · ");
@@ -253,11 +252,11 @@
 			l.append(...keys);
 			fine.append(l);
 		};
-		const out = make("output"), tens = [], ones = [], step = Number(d.coarse), f = fine.dataset;
+		const out = make("output"), tens = [], ones = [], step = +d.coarse, f = fine.dataset;
 		out.textContent = $("input", row).value || d.last || "—";
 		line("stepper", button("−" + d.fine, { nudge: -d.fine }, f.less.replace("{what}", d.label)), out, button("+" + d.fine, { nudge: d.fine }, f.more.replace("{what}", d.label)));
-		for (let n = Number(d.low); n <= Number(d.high); n += step) tens.push(button(n, { tens: n }));
-		for (let i = 0; i < 10; i++) ones.push(button(step > 1 ? i : "." + i, { ones: i * Number(d.grain) }));
+		for (let n = +d.low; n <= d.high; n += step) tens.push(button(n, { tens: n }));
+		for (let i = 0; i < 10; i++) ones.push(button(step > 1 ? i : "." + i, { ones: i * d.grain }));
 		line("tens", ...tens);
 		line("ones", ...ones);
 		const last = [button(f.done, { open: "" })];
@@ -298,7 +297,7 @@
 	};
 
 	const keys = "send nudge val tens ones open digit same layer leave wipe beat".split(" ").map((n) => `[data-${n}]`).join() + ",.pick";
-	document.addEventListener("click", (ev) => {
+	addEventListener("click", (ev) => {
 		unlock();
 		if (!wet.hidden) { ev.preventDefault(); ev.stopPropagation(); return; }
 		const t = ev.target.closest("a[href], " + keys);
@@ -317,7 +316,7 @@
 		if ("deaf" in data && /next-phase|undo|redo/.test(d.key)) { ev.preventDefault(); return; }
 		if ("leave" in d && !over) return;
 		ev.preventDefault();
-		const row = t.closest(".measure") || $(".measure.picked"), now = () => Number($("input", row).value || row.dataset.last || 0);
+		const row = t.closest(".measure") || $(".measure.picked"), now = () => +($("input", row).value || row.dataset.last || 0);
 		if ("send" in d) send(t);
 		else if ("layer" in d) lay(t);
 		else if ("leave" in d) leave();
@@ -325,10 +324,10 @@
 		else if ("digit" in d) digit(t);
 		else if ("beat" in d) beat(t, ev.timeStamp);
 		else if ("open" in d) pick(row);
-		else if ("val" in d) setRow(row, t.getAttribute("aria-pressed") === "true" ? null : Number(d.val));
-		else if ("nudge" in d) { if ($("input", row).value || row.dataset.last) setRow(row, Math.max(0, now() + Number(d.nudge))); }
-		else if ("tens" in d) setRow(row, Number(d.tens));
-		else if ("ones" in d) { if ($("input", row).value) { setRow(row, Math.floor(now() / row.dataset.coarse + 1e-9) * row.dataset.coarse + Number(d.ones)); pick(row); } }
+		else if ("val" in d) setRow(row, t.getAttribute("aria-pressed") === "true" ? null : +d.val);
+		else if ("nudge" in d) { if ($("input", row).value || row.dataset.last) setRow(row, Math.max(0, now() + +d.nudge)); }
+		else if ("tens" in d) setRow(row, +d.tens);
+		else if ("ones" in d) { if ($("input", row).value) { setRow(row, Math.floor(now() / row.dataset.coarse + 1e-9) * row.dataset.coarse + +d.ones); pick(row); } }
 		else if ("same" in d) {
 			const tray = t.closest("[data-tray]"), values = { looked_same: ["yes"], same: [] };
 			for (const r of all("[data-same-value]:not(.touched)", tray)) { values[r.dataset.measure] = [r.dataset.sameValue]; values.same.push(r.dataset.measure); }
@@ -336,12 +335,20 @@
 		}
 	}, true);
 
-	// A file that was picked goes as text, with its name.
-	document.addEventListener("change", async (ev) => {
-		const f = ev.target.files && ev.target.files[0], tray = ev.target.closest("[data-tray]");
-		if (!f || f.size > 2e5) return;
-		$("[name=file]", tray).value = f.name;
-		$("textarea", tray).value = await f.text();
+	// A file that was picked goes as text, with its name; a photograph goes by
+	// itself, and the page is drawn anew with it. Picked again, it is a retry.
+	addEventListener("change", async ({ target: t }) => {
+		const f = t.files && t.files[0], tray = t.closest("[data-tray]"), to = t.dataset.to;
+		if (to && f) {
+			try {
+				const { problem: p } = await (await fetch(new URL(to, root), { method: "POST", body: f })).json();
+				if (p) say(p.words, true); else location.reload();
+			} catch { say(data.lost, true); }
+			t.value = "";
+		} else if (f && f.size < 2e5) {
+			$("[name=file]", tray).value = f.name;
+			$("textarea", tray).value = await f.text();
+		}
 	});
 
 	due();
