@@ -500,6 +500,10 @@ func (l *lot) say(p *timeline.Stock) {
 	keep(&l.is.Percent, p.Percent)
 	keep(&l.is.Each, p.Each)
 	l.is.Expires, l.is.Opened = cmpOr(p.Expires, l.is.Expires), cmpOr(p.Opened, l.is.Opened)
+	if p.FilledBy != "" { // filled anew: what was smelt then was something else
+		l.is.FilledBy, l.is.Smelt = p.FilledBy, ""
+	}
+	l.is.Smelt = cmpOr(p.Smelt, l.is.Smelt)
 }
 
 // event brings a count, an arrival or a loss into the reckoning.

@@ -68,6 +68,7 @@ type SupplyLot struct {
 	Words, OnHand, When, Expires, Off string
 	Batch, Item, Entry                string
 	Again                             bool
+	Unknown                           string // of a bottle that nobody should trust yet: why
 	Notes                             []string
 	Fields                            timeline.Stock
 }
@@ -230,7 +231,8 @@ func (s Speaker) supply(what term.StockWhat, item string) string {
 // stock writes an entry of the supplies in one line.
 func (s Speaker) stock(p *timeline.Stock) string {
 	return join(" · ", Code(s, term.StockActList, p.Act), join(" ", s.supply(p.What, p.Item), p.Batch), s.Amount(p.Water), s.Amount(p.Gauge), s.Amount(p.Rated),
-		s.Amount(p.Percent), s.Amount(p.Volume), s.Amount(p.Count), s.Amount(p.Each), p.Expires, p.Opened)
+		s.Amount(p.Percent), s.Amount(p.Volume), s.Amount(p.Count), s.Amount(p.Each), p.Expires, p.Opened,
+		s.pair("filled_by", Code(s, term.FilledByList, p.FilledBy)), s.pair("smelt", s.yesNo(p.Smelt)))
 }
 
 // unitAmount writes so much in a unit, rounded as it is read.
@@ -297,6 +299,17 @@ func (v *stockView) item(s Speaker, what term.StockWhat, item string, needs map[
 		}
 		if l.is.Expires != "" {
 			n.Expires = s.Say("supply.expires", "day", l.is.Expires)
+		}
+		if l.is.FilledBy != "" {
+			n.Notes = append(n.Notes, s.pair("filled_by", Code(s, term.FilledByList, l.is.FilledBy)))
+		}
+		switch {
+		case l.is.Smelt == timeline.No:
+			n.Unknown = s.Say("supply.smells-otherwise")
+		case l.is.Smelt == timeline.Yes:
+			n.Notes = append(n.Notes, s.Say("supply.smelt"))
+		case l.is.FilledBy == term.FilledByAnother:
+			n.Unknown = s.Say("supply.smell-first")
 		}
 		if what == term.StockWhatAgent {
 			b := kit.Bottle{Agent: term.Agent(item), Received: l.first.Format(time.DateOnly), Opened: l.is.Opened, Expires: l.is.Expires}
@@ -627,6 +640,9 @@ type CountForm struct {
 	Units                    []string // or the units to choose from
 	Adds                     bool     // what comes adds to what is there
 	Water, Each, Opens       bool
+	OpenedOn                 []Choice // days by which it may have been opened
+	OpenedWas                string
+	Filled                   string // who filled it, as it was said; and whether it was smelt
 	WaterWas, EachIs         string
 	Expires                  bool
 	ExpiresWas               string
@@ -674,6 +690,15 @@ func (c *Companion) CountForm(ctx context.Context, what, item, entry string) (Co
 		f.Field, f.Unit = "rated", "L/min"
 	case term.StockWhatAgent:
 		f.Field, f.Unit, f.Adds, f.Opens, f.Expires = "volume", "mL", true, true, true
+		for _, days := range []int{0, 1, 2, 7, 30, 91, 183} {
+			words := s.Count("supply.days-ago", days)
+			if days == 0 {
+				words = s.Say("supply.opened-today")
+			}
+			f.OpenedOn = append(f.OpenedOn, Choice{now.Wall.AddDate(0, 0, -days).Format(time.DateOnly), words})
+		}
+		f.OpenedWas = is.Opened
+		f.Filled = join(" · ", Code(s, term.FilledByList, is.FilledBy), s.pair("smelt", s.yesNo(is.Smelt)))
 	case term.StockWhatDrug:
 		f.Field, f.Adds, f.Expires, f.Each = "count", true, true, true
 		each := is.Each

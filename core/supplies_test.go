@@ -390,3 +390,46 @@ func TestInfusionsOnTheShelf(t *testing.T) {
 	clock.pass(time.Minute)
 	contains(t, "by volume", supply(t, c, "drug", "ketamine").OnHand, "7 to 8")
 }
+
+// A bottle by its fields: when it was opened, who filled it, whether it was
+// smelt. What somebody else filled is not known until it is; filled anew, it is
+// to be smelt anew.
+func TestBottleByItsFields(t *testing.T) {
+	clock := newClock() // 2 March 2026
+	c := openAt(t, t.TempDir(), clock)
+	bottle := func(fields ...string) core.SupplyLot {
+		t.Helper()
+		clock.pass(time.Minute)
+		count(t, c, append([]string{"what", "agent", "act", "counted", "item", "ether", "batch", "E1", "volume", "300"}, fields...)...)
+		s := supply(t, c, "agent", "ether")
+		if len(s.Lots) != 1 {
+			t.Fatalf("%+v", s.Lots)
+		}
+		return s.Lots[0]
+	}
+	notes := func(l core.SupplyLot) string { return strings.Join(l.Notes, "; ") }
+	l := bottle("opened", "2026-03-01", "filled_by", "another")
+	contains(t, "filled by another", notes(l), "somebody else", "opened 1", "Opened over a day ago")
+	contains(t, "not smelt yet", l.Unknown, "smell before use")
+	l = bottle("smelt", "yes")
+	contains(t, "smelt", notes(l), "somebody else", "smells as it should", "opened 1")
+	if l.Unknown != "" {
+		t.Errorf("known by its smell: %q", l.Unknown)
+	}
+	contains(t, "filled anew", bottle("filled_by", "another").Unknown, "smell before use")
+	contains(t, "smells otherwise", bottle("smelt", "no").Unknown, "do not use")
+	if l = bottle("filled_by", "self", "opened", "2025-08-31"); l.Unknown != "" {
+		t.Errorf("filled by whoever counts: %q", l.Unknown)
+	}
+	// 183 days: over half a year (Tufts University, peroxide-forming compounds:
+	// ethers, opened, 6 months).
+	contains(t, "half a year", notes(l), "Opened over half a year ago: peroxides")
+	l = bottle("opened", "2025-09-01")
+	if strings.Contains(notes(l), "half a year") {
+		t.Errorf("182 days: %q", notes(l))
+	}
+	f, err := c.CountForm(t.Context(), "agent", "ether", l.Entry)
+	if err != nil || f.OpenedWas != "2025-09-01" || len(f.OpenedOn) != 7 || f.OpenedOn[1].Code != "2026-03-01" || !strings.Contains(f.Filled, "who counts it") {
+		t.Errorf("%+v %v", f, err)
+	}
+}

@@ -40,6 +40,23 @@ var StockActList = list("stock-act",
 	StockActGone,
 )
 
+// FilledBy is who filled a bottle.
+type FilledBy string
+
+// The codes of [FilledBy].
+const (
+	FilledByMaker   FilledBy = "maker"
+	FilledBySelf    FilledBy = "self"
+	FilledByAnother FilledBy = "another"
+)
+
+// FilledByList is the list of every [FilledBy].
+var FilledByList = list("filled-by",
+	FilledByMaker,
+	FilledBySelf,
+	FilledByAnother,
+)
+
 // Disposable is a thing that is used once. The clinic may count others.
 type Disposable string
 

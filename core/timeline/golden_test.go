@@ -146,6 +146,7 @@ func examples() []Payload {
 		&Stock{What: term.StockWhatCylinder, Act: term.StockActCounted, Item: "other", Batch: "7", Water: amount("4.7 L"), Gauge: amount("96 bar")},
 		&Stock{What: term.StockWhatConcentrator, Act: term.StockActCounted, Item: "concentrator", Rated: amount("5 L/min"), Percent: amount("92 %")},
 		&Stock{What: term.StockWhatAgent, Act: term.StockActReceived, Item: "ether", Batch: "K-17", Volume: amount("500 mL"), Expires: "2027-04", Opened: "2026-11-25"},
+		&Stock{What: term.StockWhatAgent, Act: term.StockActCounted, Item: "ether", Batch: "K-18", Volume: amount("120 mL"), Opened: "2026-11-25", FilledBy: term.FilledByAnother, Smelt: Yes},
 		&Stock{What: term.StockWhatDrug, Act: term.StockActCounted, Item: "ketamine", Batch: "A3", Count: amount("12 1"), Each: amount("500 mg"), Expires: "2026-11-30"},
 		&Stock{What: term.StockWhatDisposable, Act: term.StockActGone, Item: "gauze", Count: amount("4 1")},
 		&ClinicSetting{Setting: term.SettingBarometer, Value: amount("640 mm[Hg]")},

@@ -24,6 +24,11 @@ type Stock struct {
 	Each    quantity.Amount `json:"each,omitzero"`     // of the drug in one piece
 	Expires string          `json:"expires,omitempty"` // 2026-11-25, or 2026-11 for its last day
 	Opened  string          `json:"opened,omitempty"`  // day on which a bottle was opened
+
+	// Of a bottle: who filled it, and whether what is in it was known by its
+	// smell, yes or no.
+	FilledBy term.FilledBy `json:"filled_by,omitempty"`
+	Smelt    string        `json:"smelt,omitempty"`
 }
 
 // Kind is "stock/1".
@@ -46,6 +51,16 @@ func (s *Stock) Check() error {
 	c.oneOf("each", s.Each, doseBounds...)
 	c.day("expires", s.Expires, true)
 	c.day("opened", s.Opened, false)
+	code(c, "filled_by", term.FilledByList, s.FilledBy, false)
+	yesNo(c, "smelt", s.Smelt)
+	if s.What != term.StockWhatAgent {
+		if s.FilledBy != "" {
+			c.fail("filled_by", "contradiction")
+		}
+		if s.Smelt != "" {
+			c.fail("smelt", "contradiction")
+		}
+	}
 	here := s.Act != term.StockActGone
 	switch s.What {
 	case term.StockWhatCylinder:

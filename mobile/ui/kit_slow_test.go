@@ -305,3 +305,50 @@ func TestPhotographOnThePhone(t *testing.T) {
 		})
 	}
 }
+
+// TestBottleOnThePhone enters a bottle of ether by taps alone but for its
+// number: how much, since when it is open, who filled it, how it smells.
+func TestBottleOnThePhone(t *testing.T) {
+	th := visitor(t, "left", 9)
+	if err := th.c.SetLocal(t.Context(), core.LocalTheme, "dark"); err != nil {
+		t.Fatal(err)
+	}
+	picked := func(name, value string) { th.press(fmt.Sprintf(`.pick:has(input[name=%q][value=%q])`, name, value)) }
+	th.open("supplies")
+	th.to(key("new-agent"), "supplies/new/agent")
+	th.to(key("item-ether"), "supplies/count/agent/ether/new")
+	th.shot("bottle-top")
+	for _, d := range "250" {
+		th.press(fmt.Sprintf(`[data-digit="%c"]`, d))
+	}
+	picked("opened", th.clock.wall.AddDate(0, 0, -7).Format(time.DateOnly))
+	picked("filled_by", "another")
+	th.shot("bottle-fields")
+	if low := eval[float64](th.phone, `document.querySelector('[data-key="counted"]').getBoundingClientRect().bottom`); low > 640 {
+		t.Errorf("the key that records is out of reach, at %g", low)
+	}
+	th.write(key("counted"), "supplies/agent/ether")
+	if text := th.until(`document.querySelector("[data-key=lot]").textContent`); !strings.Contains(text, "250 mL") || !strings.Contains(text, "opened 7") || !strings.Contains(text, "smell before use") {
+		t.Errorf("the bottle: %q", text)
+	}
+	th.shot("bottle-unknown")
+	if th.taps > 8 {
+		t.Errorf("%d taps for a bottle, and 8 are the most", th.taps)
+	}
+	t.Logf("a bottle: %d taps and %d correcting ones", th.taps, th.corrected)
+	// Smelt afterwards: the same amount is there.
+	th.clock.pass(time.Minute)
+	th.open("supplies/agent/ether")
+	th.press(key("lot"))
+	th.ready("", -1)
+	th.until(`!!document.querySelector("[name=smelt]")`)
+	for _, d := range "250" {
+		th.press(fmt.Sprintf(`[data-digit="%c"]`, d))
+	}
+	picked("smelt", "yes")
+	th.write(key("counted"), "supplies/agent/ether")
+	if text := th.until(`document.querySelector("[data-key=lot]").textContent`); !strings.Contains(text, "smells as it should") || strings.Contains(text, "before use") || !strings.Contains(text, "opened 7") {
+		t.Errorf("known by its smell: %q", text)
+	}
+	th.shot("bottle-known")
+}
