@@ -29,6 +29,7 @@ type StartView struct {
 	Precheck  string // how long ago the look again was, where that is too long
 	PlanIs    string // the plan in one line
 	DrinkTill string
+	Day       []DayCase // who waits, in the order of the list
 }
 
 // Hold is one open stop, and where it is answered.
@@ -365,6 +366,9 @@ func (c *Companion) StartOf(ctx context.Context, id string) (StartView, error) {
 	}
 	change(stops...)
 	v.Precheck = c.lookedAgain(cs, now.Wall)
+	if v.Day, err = c.dayList(ctx, cs); err != nil {
+		return v, err
+	}
 	if e, p := last[*timeline.Plan](cs, nil); e != nil {
 		v.PlanIs = s.plan(p)
 	}
@@ -465,11 +469,17 @@ func (c *Companion) changePlan(ctx context.Context, id, caseID string, change fu
 	if err != nil {
 		return Done{}, err
 	}
-	t := Tap{ID: id, Scope: timeline.ScopeCase, About: caseID}
+	return c.Record(ctx, planTap(cs, id, change))
+}
+
+// planTap makes a plan of a case with a change, or what was stored under this
+// id.
+func planTap(cs *Case, id string, change func(*timeline.Plan)) Tap {
+	t := Tap{ID: id, Scope: timeline.ScopeCase, About: cs.ID}
 	if e := cs.Story.Find(id); e != nil {
 		t.Payload, t.Private, t.At = e.Versions[0].Payload, maps.Clone(e.Versions[0].Private()), e.Versions[0].At
 		delete(t.Private, timeline.PrivateSalt)
-		return c.Record(ctx, t)
+		return t
 	}
 	p := cs.Plan
 	change(&p)
@@ -477,7 +487,7 @@ func (c *Companion) changePlan(ctx context.Context, id, caseID string, change fu
 	if cs.PlanText != "" {
 		t.Private = timeline.Private{timeline.PrivateText: cs.PlanText}
 	}
-	return c.Record(ctx, t)
+	return t
 }
 
 // StepsPlanned writes when the steps of an operation are expected; empty where

@@ -1,7 +1,9 @@
 package core
 
 import (
+	"cmp"
 	"context"
+	"slices"
 
 	"chinlift/core/store"
 	"chinlift/core/term"
@@ -32,11 +34,29 @@ func (c *Companion) Today(ctx context.Context) (Today, error) {
 		if cs.Phase != "" {
 			h.PhaseSpan = s.Span(ago(now.Wall, cs.Phases[cs.Phase].Time))
 		}
+		if !cs.Plan.Start.IsZero() && cs.Began.IsZero() {
+			h.Planned = s.Clock(cs.Plan.Start)
+		}
 		if h.Dues, err = c.dues(ctx, cs, now); err != nil {
 			return t, err
 		}
 		t.Open = append(t.Open, h)
 	}
+	// Who lies there comes first, then those who wait, by the list.
+	place := map[string]int{}
+	waiting, err := c.waiting(ctx)
+	if err != nil {
+		return t, err
+	}
+	for _, cs := range open {
+		if cs.Began.IsZero() {
+			place[cs.ID] = len(waiting) + 1 // nobody said when
+		}
+	}
+	for i, cs := range waiting {
+		place[cs.ID] = i + 1
+	}
+	slices.SortStableFunc(t.Open, func(a, b Head) int { return cmp.Compare(place[a.Case], place[b.Case]) })
 	if t.Kit, err = c.KitsInUse(ctx); err != nil {
 		return t, err
 	}

@@ -19,6 +19,7 @@ type Head struct {
 	For, Detail string
 	Phase       string // in words
 	PhaseSpan   string // since when, as a span
+	Planned     string // start by the plan, on the first screen
 	Asleep      string // how long under the anaesthetic; empty when not
 	Clock       string // time of day
 	Closed      bool

@@ -145,6 +145,9 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 		}
 		_, err = u.c.MoveStart(r.ctx, s.Event, r.id, time.Duration(n)*time.Minute)
 		return "", err
+	case "swap-start":
+		_, err = u.c.SwapStarts(r.ctx, s.Event, r.id, one("with"))
+		return "", err
 	case "plan-step":
 		_, err = u.c.PlanStep(r.ctx, s.Event, r.id, one("step"), one("after"))
 		return "", err

@@ -152,6 +152,68 @@ func TestChildIsPutOff(t *testing.T) {
 	th.clock.pass(time.Minute)
 }
 
+// TestListChangesLate: two patients change places on the list by one tap on the
+// page in the hand; fasting, the times of the premedication and that page
+// follow, for both.
+func TestListChangesLate(t *testing.T) {
+	for hand, theme := range map[string]string{"right": "light", "left": "dark"} {
+		t.Run(hand, func(t *testing.T) {
+			th := visitor(t, hand, 11)
+			if err := th.c.SetLocal(t.Context(), core.LocalTheme, theme); err != nil {
+				t.Fatal(err)
+			}
+			open := func(name, age, kg, start, ate string) string {
+				a := tap(t, th.u, "/case/new", "do", "open", "name", name, "age", age, "age_unit", "a", "sex", "male", "urgency", "elective")
+				id := strings.Split(a.Go, "/")[1]
+				tap(t, th.u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", kg, "weight_how", "measured", "weight_by", "scale")
+				tap(t, th.u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "open-drop", "agent", "ether", "drugs", "atropine", "start_in", start)
+				tap(t, th.u, "/case/"+id+"/visit/intake", "kind", "intake", "what", "light-meal", "back", ate)
+				return id
+			}
+			first, child := open("The First", "34", "60", "+60", "10h"), open("Small One", "3", "14", "+180", "4h")
+			th.open("today")
+			if text := th.until(`document.querySelector("main").textContent`); !strings.Contains(text, "Planned 09:00") || strings.Index(text, "The First") > strings.Index(text, "Small One") {
+				t.Errorf("today: %q", text)
+			}
+			read := func(part string) string {
+				return eval[string](th.phone, fmt.Sprintf(`(document.querySelector("#%s") || {textContent: ""}).textContent`, part))
+			}
+			th.open("case/" + child + "/start")
+			if held, changes := read("held"), read("changes"); !strings.Contains(held, "Planned 11:00") || strings.Contains(changes, "light meal") || !strings.Contains(changes, "10:00") || !strings.Contains(changes, "10:30") {
+				t.Errorf("at eleven: %q %q", held, changes)
+			}
+			th.write(key("swap-"+first), "")
+			th.until(`document.querySelector("#held").textContent.includes("Planned 09:00")`)
+			if changes := read("changes"); !strings.Contains(changes, "light meal") || !strings.Contains(changes, "10:00") || !strings.Contains(changes, "08:00") || !strings.Contains(changes, "08:30") || strings.Contains(changes, "10:30") {
+				t.Errorf("at nine: %q", changes)
+			}
+			if th.taps != 1 {
+				t.Errorf("%d taps", th.taps)
+			}
+			th.calm()
+			eval[any](th.phone, fmt.Sprintf(`document.querySelector('%s').scrollIntoView({block: "center"})`, key("swap-"+first)))
+			th.shot("swapped-" + theme)
+			th.open("case/" + child + "/visit/food")
+			if text := read("group"); !strings.Contains(text, "not yet fasted long enough") || !strings.Contains(text, "09:00") {
+				t.Errorf("food: %q", text)
+			}
+			th.open("case/" + child + "/table/drug/atropine")
+			if text := th.until(`document.querySelector("main").textContent`); !strings.Contains(text, "08:00") || !strings.Contains(text, "08:30") || strings.Contains(text, "10:30") {
+				t.Errorf("the premedication: %q", text)
+			}
+			th.open("case/" + first + "/start")
+			if held, changes := read("held"), read("changes"); !strings.Contains(held, "Planned 11:00") || !strings.Contains(changes, "10:00") || !strings.Contains(changes, "10:30") || !strings.Contains(changes, "09:00") {
+				t.Errorf("the other: %q %q", held, changes)
+			}
+			th.open("today")
+			if text := th.until(`document.querySelector("main").textContent`); strings.Index(text, "The First") < strings.Index(text, "Small One") {
+				t.Errorf("today: %q", text)
+			}
+			th.shot("today-list-" + theme)
+		})
+	}
+}
+
 // TestEmergencyStartsAtOnce: with nothing known the start is one tap on the
 // page before it, and the reason is owed afterwards.
 func TestEmergencyStartsAtOnce(t *testing.T) {
