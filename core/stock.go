@@ -212,6 +212,7 @@ type took struct {
 	item      string
 	batch     string
 	low, high float64
+	span      time.Duration   // of a flow: in which it left
 	dose      quantity.Amount // of a drug: how many pieces, the lot says
 }
 
@@ -287,10 +288,10 @@ func (u *caseUse) flows(s settingsOfUse, now time.Time) (all []took) {
 			span := min(piece, to.Sub(at))
 			end := at.Add(span)
 			if high > 0 {
-				all = append(all, took{at: end, what: term.StockWhatAgent, item: string(g.Agent), low: low * span.Hours(), high: high * span.Hours()})
+				all = append(all, took{at: end, what: term.StockWhatAgent, item: string(g.Agent), low: low * span.Hours(), high: high * span.Hours(), span: span})
 			}
 			if litres > 0 {
-				all = append(all, took{at: end, what: term.StockWhatCylinder, low: litres * span.Minutes(), high: litres * span.Minutes()})
+				all = append(all, took{at: end, what: term.StockWhatCylinder, low: litres * span.Minutes(), high: litres * span.Minutes(), span: span})
 			}
 		}
 	}

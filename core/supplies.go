@@ -1,6 +1,7 @@
 package core
 
 import (
+	"cmp"
 	"context"
 	"maps"
 	"math"
@@ -9,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"chinlift/core/agent"
 	"chinlift/core/kit"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -34,6 +36,7 @@ const (
 type Supplies struct {
 	Groups   []SupplyGroup
 	Planned  int // cases that are planned
+	Told     int // of these, whose steps are expected at told times
 	Order    []SupplyOrder
 	Expired  []SupplyDue
 	Expiring []SupplyDue // within a month
@@ -77,7 +80,15 @@ type SupplyLot struct {
 type SupplyDue struct{ Words, When string }
 
 // SupplyOrder is what the planned cases lack.
-type SupplyOrder struct{ What, Words, Amount, Until, Enough string }
+type SupplyOrder struct {
+	What, Words string
+	Needs, Has  string // all planned cases together, and what is there; ranges
+	Enough      string
+	Until       string // day of the last case that is surely covered
+	First       string // for how many cases, from the first, and for whom not; empty: for all
+	Amount      string // to order, for the most that the cases may take with the margin
+	Least       string // and if they take the least; empty: nothing, or the same
+}
 
 // Supplies gives the view.
 func (c *Companion) Supplies(ctx context.Context) (Supplies, error) {
@@ -421,22 +432,36 @@ func (s Speaker) span2(low, high float64) string {
 // need is what a case takes of a thing, from low to high: by the clinic's own
 // last cases, or by the house.
 type need struct {
-	low, high float64
+	low, high float64    // in a case whose length nobody told
+	perMin    [2]float64 // in a minute, from low to high
 	own       bool
 	n         int
 }
 
+// over gives what is needed in a case of a length.
+func (n need) over(low, high time.Duration) (least, most float64) {
+	return n.perMin[0] * low.Minutes(), n.perMin[1] * high.Minutes()
+}
+
+// house is a need by the house: so much in a minute, over a case that takes so
+// long.
+func house(least, most float64) need {
+	return need{low: least * shortCase.Minutes(), high: most * longCase.Minutes(), perMin: [2]float64{least, most}}
+}
+
+const oxygenNeed, agentNeed = string(term.StockWhatCylinder) + "/" + oxygen, string(term.StockWhatAgent) + "/"
+
 // needs gives what a case takes of oxygen and of each agent on the shelf.
 func (v *stockView) needs(now time.Time) map[string]need {
 	all := map[string]need{}
-	seen := map[string][]([2]float64){}
+	type one struct{ low, high, minutes float64 }
+	seen := map[string][]one{}
 	for i := range v.uses {
-		u := &v.uses[i]
-		sums := map[string][2]float64{}
-		for _, t := range u.flows(v.with, now) {
+		sums := map[string]one{}
+		for _, t := range v.uses[i].flows(v.with, now) {
 			key := string(t.what) + "/" + cmpOr(t.item, oxygen)
 			x := sums[key]
-			sums[key] = [2]float64{x[0] + t.low, x[1] + t.high}
+			sums[key] = one{x.low + t.low, x.high + t.high, x.minutes + t.span.Minutes()}
 		}
 		for key, x := range sums {
 			if len(seen[key]) < casesLookedAt {
@@ -448,23 +473,82 @@ func (v *stockView) needs(now time.Time) map[string]need {
 		if len(list) < casesForNeeds {
 			continue
 		}
-		n := need{low: math.Inf(1), own: true, n: len(list)}
+		n := need{low: math.Inf(1), perMin: [2]float64{math.Inf(1), 0}, own: true, n: len(list)}
 		for _, x := range list {
-			n.low, n.high = math.Min(n.low, x[0]), math.Max(n.high, x[1])
+			n.low, n.high = math.Min(n.low, x.low), math.Max(n.high, x.high)
+			n.perMin = [2]float64{math.Min(n.perMin[0], x.low/x.minutes), math.Max(n.perMin[1], x.high/x.minutes)}
 		}
 		all[key] = n
 	}
-	if key := string(term.StockWhatCylinder) + "/" + oxygen; all[key].n == 0 {
-		all[key] = need{low: leastFlow * shortCase.Minutes(), high: mostFlow * longCase.Minutes()}
+	if all[oxygenNeed].n == 0 {
+		all[oxygenNeed] = house(leastFlow, mostFlow)
 	}
-	if key := string(term.StockWhatAgent) + "/" + string(term.AgentEther); all[key].n == 0 {
-		// Wet gauze, as an adult takes it; see kit.WetUse.
-		if a, err := kit.WetUse(term.WetnessWet); err == nil {
-			low, high := floats(a, quantity.MLPerH)
-			all[key] = need{low: low * shortCase.Hours(), high: high * longCase.Hours()}
+	for _, item := range v.items(term.StockWhatAgent) {
+		if all[agentNeed+item].n == 0 {
+			if n, ok := v.agentNeed(&timeline.Facts{}, &timeline.Plan{Agent: term.Agent(item)}); ok {
+				all[agentNeed+item] = n
+			}
 		}
 	}
 	return all
+}
+
+// agentNeed gives what a case takes of its agent by the house: ether that is
+// dropped as wet gauze does (an adult's, see kit.WetUse), ether in a vaporiser
+// as 3 to 10 % and any other agent as once to twice its MAC at 40 years, of
+// what is breathed. The percentages are house choices.
+func (v *stockView) agentNeed(f *timeline.Facts, p *timeline.Plan) (need, bool) {
+	drawn := slices.Contains(p.Techniques, term.TechniqueDrawOverMask) || slices.Contains(p.Techniques, term.TechniqueDrawOverTube)
+	if p.Agent == term.AgentEther && !drawn {
+		a, err := kit.WetUse(term.WetnessWet)
+		if err != nil {
+			return need{}, false
+		}
+		low, high := floats(a, quantity.MLPerH)
+		return house(low/60, high/60), true
+	}
+	of, err := agent.Of(p.Agent)
+	if err != nil || of.Gas {
+		return need{}, false
+	}
+	least, most := of.MAC40Percent.Value, 2*of.MAC40Percent.Value
+	if p.Agent == term.AgentEther {
+		least, most = 3, 10
+	}
+	var breath [2]float64
+	breath[0], breath[1] = breathed(f)
+	percent := func(x float64) quantity.Amount {
+		return quantity.MustParse(strconv.FormatFloat(math.Min(40, x), 'f', 2, 64) + " %")
+	}
+	low, _ := v.with.hourly(Delivery{Agent: p.Agent, Percent: percent(least)}, breath)
+	_, high := v.with.hourly(Delivery{Agent: p.Agent, Percent: percent(most)}, breath)
+	return house(low/60, high/60), high > 0
+}
+
+// plannedLength gives how long an anaesthetic is likely to take by the steps
+// that are expected: told is false where there are none. With a step of the
+// end among them, three quarters of its time to half as long again and a
+// quarter of an hour for waking; without one they only make the usual time
+// longer (house choices: the times are rough).
+func plannedLength(p *timeline.Plan) (low, high time.Duration, told bool) {
+	var last time.Duration
+	ends := false
+	for _, t := range p.Expected() {
+		m, err := t.After.Float64(quantity.Minute)
+		if err != nil {
+			continue
+		}
+		last = max(last, time.Duration(m*float64(time.Minute)))
+		switch t.Step {
+		case term.StepClosingDeep, term.StepClosingSkin, term.StepDressing, term.StepThroatPackOut:
+			ends = true
+		}
+	}
+	low, high = last*3/4, last*3/2+15*time.Minute
+	if !ends {
+		low, high = max(last, shortCase), max(high, longCase)
+	}
+	return low, high, last > 0
 }
 
 // lotsOf gives the shelf as package kit plans with it: by the low end, or by
@@ -518,52 +602,76 @@ func (c *Companion) planned(ctx context.Context, v *stockView, s Speaker, needs 
 		return err
 	}
 	today := now.Wall.Format(time.DateOnly)
-	var cases []kit.Case
+	day := func(cs *Case) string { return max(today, cs.Plan.Start.Format(time.DateOnly)) }
+	var list []*Case
 	for _, cs := range open {
-		if !cs.Began.IsZero() || len(cs.Plan.Techniques) == 0 && len(cs.Plan.Drugs) == 0 && cs.Plan.Agent == "" {
-			continue
+		if cs.Began.IsZero() && (len(cs.Plan.Techniques) > 0 || len(cs.Plan.Drugs) > 0 || cs.Plan.Agent != "") {
+			list = append(list, cs)
 		}
-		k := kit.Case{Day: max(today, cs.Plan.Start.Format(time.DateOnly))}
-		add := func(item string, u quantity.Unit) {
-			if n, ok := needs[item]; ok {
-				at := func(x float64) quantity.Amount {
-					return quantity.MustParse(strconv.FormatFloat(x, 'f', 1, 64) + " " + u.String())
-				}
-				k.Needs = append(k.Needs, kit.Need{Item: item, Low: at(n.low), High: at(n.high)})
-			}
-		}
-		add(string(term.StockWhatCylinder)+"/"+oxygen, quantity.L)
-		if cs.Plan.Agent != "" && cs.Plan.Agent != term.AgentNitrousOxide {
-			add(string(term.StockWhatAgent)+"/"+string(cs.Plan.Agent), quantity.ML)
-		}
-		for i, d := range cs.Plan.Drugs {
-			if !slices.Contains(cs.Plan.Drugs[:i], d) {
-				k.Needs = append(k.Needs, kit.Need{Item: string(term.StockWhatDrug) + "/" + d, Low: quantity.MustParse(leastPieces), High: quantity.MustParse(mostPieces)})
-			}
-		}
-		cases = append(cases, k)
 	}
-	all.Planned = len(cases)
-	if len(cases) == 0 {
+	if all.Planned = len(list); len(list) == 0 {
 		return nil
 	}
-	slices.SortStableFunc(cases, func(a, b kit.Case) int { return strings.Compare(a.Day, b.Day) })
+	slices.SortStableFunc(list, func(a, b *Case) int {
+		x, y := a.Plan.Start, b.Plan.Start
+		switch {
+		case day(a) != day(b):
+			return cmp.Compare(day(a), day(b))
+		case x.IsZero() || y.IsZero(): // nobody said when: after the others of that day
+			return cmp.Compare(boolInt(x.IsZero()), boolInt(y.IsZero()))
+		}
+		return x.Compare(y.Time)
+	})
+	var cases []kit.Case
+	for _, cs := range list {
+		cases = append(cases, v.caseNeeds(cs, day(cs), needs))
+		if _, _, told := plannedLength(&cs.Plan); told {
+			all.Told++
+		}
+	}
+	margin := quantity.MustParse(planMargin)
 	lots := v.lotsOf(false)
-	plan, err := kit.Plan(lots, cases, today, quantity.MustParse(planMargin))
+	plan, err := kit.Plan(lots, cases, today, margin)
 	if err != nil {
 		return err
 	}
-	for _, p := range plan {
+	best, err := kit.Plan(v.lotsOf(true), cases, today, margin)
+	if err != nil {
+		return err
+	}
+	for i, p := range plan {
 		what, item, _ := strings.Cut(p.Item, "/")
 		o := SupplyOrder{What: what, Words: s.supply(term.StockWhat(what), item), Until: p.Until}
-		o.Enough = s.Say("supply.enough-" + string(p.Enough)) //word:prefix supply.enough-
-		known := slices.ContainsFunc(lots, func(l kit.Lot) bool { return l.Item == p.Item })
+		enough, known := p.Enough, slices.ContainsFunc(lots, func(l kit.Lot) bool { return l.Item == p.Item })
+		if enough == kit.No && best[i].AtBest == len(cases) {
+			enough = kit.Unsure
+		}
+		o.Enough = s.Say("supply.enough-" + string(enough)) //word:prefix supply.enough-
+		number := func(a quantity.Amount) float64 {
+			x, err := a.Float64(p.OnHand.Unit)
+			if err != nil {
+				return 0
+			}
+			return x
+		}
+		o.Needs = s.about(number(p.Low), number(p.High), p.OnHand.Unit)
 		if !known {
 			o.Enough = s.Say("supply.not-counted")
+		} else {
+			o.Has = s.about(number(p.OnHand), number(best[i].OnHand), p.OnHand.Unit)
+			if p.Cases < len(cases) {
+				next := list[p.Cases]
+				when := s.Clock(next.Plan.Start)
+				if d := day(next); d != today || when == "" {
+					when = join(" ", d, when)
+				}
+				o.First = s.Say("supply.first", "n", p.Cases, "of", len(cases), "best", max(p.AtBest, best[i].AtBest), "for", next.For(s), "at", when)
+			}
 		}
-		if p.Order.Value.Sign() > 0 {
-			if x, err := p.Order.Float64(p.Order.Unit); err == nil {
-				o.Amount = s.unitAmount(math.Ceil(x), p.Order.Unit)
+		if x := number(p.Order); x > 0 {
+			o.Amount = s.unitAmount(math.Ceil(x), p.Order.Unit)
+			if least := math.Ceil(number(p.Low) - number(best[i].OnHand)); least > 0 && least < math.Ceil(x) {
+				o.Least = s.unitAmount(least, p.Order.Unit)
 			}
 		}
 		for g := range all.Groups {
@@ -576,6 +684,46 @@ func (c *Companion) planned(ctx context.Context, v *stockView, s Speaker, needs 
 		all.Order = append(all.Order, o)
 	}
 	return nil
+}
+
+// caseNeeds gives what a planned case is likely to take, by the steps that are
+// expected where somebody told them.
+func (v *stockView) caseNeeds(cs *Case, day string, needs map[string]need) kit.Case {
+	k := kit.Case{Day: day}
+	from, to, told := plannedLength(&cs.Plan)
+	add := func(item string, n need, u quantity.Unit) {
+		low, high := n.low, n.high
+		if told {
+			low, high = n.over(from, to)
+		}
+		at := func(x float64) quantity.Amount {
+			return quantity.MustParse(strconv.FormatFloat(x, 'f', 1, 64) + " " + u.String())
+		}
+		k.Needs = append(k.Needs, kit.Need{Item: item, Low: at(low), High: at(high)})
+	}
+	add(oxygenNeed, needs[oxygenNeed], quantity.L)
+	if a := cs.Plan.Agent; a != "" && a != term.AgentNitrousOxide {
+		n, ok := needs[agentNeed+string(a)]
+		if !ok || !n.own {
+			n, ok = v.agentNeed(&cs.Facts, &cs.Plan)
+		}
+		if ok {
+			add(agentNeed+string(a), n, quantity.ML)
+		}
+	}
+	for i, d := range cs.Plan.Drugs {
+		if !slices.Contains(cs.Plan.Drugs[:i], d) {
+			k.Needs = append(k.Needs, kit.Need{Item: string(term.StockWhatDrug) + "/" + d, Low: quantity.MustParse(leastPieces), High: quantity.MustParse(mostPieces)})
+		}
+	}
+	return k
+}
+
+func boolInt(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 // SupplyChoices gives the things of a sort that can be counted: sizes of

@@ -433,3 +433,99 @@ func TestBottleByItsFields(t *testing.T) {
 		t.Errorf("%+v %v", f, err)
 	}
 }
+
+// What is expected of the operation, and when, decides how long the planned
+// cases take of the shelf; and the order of the list, for whom there is not
+// enough.
+func TestExpectedStepsFeedTheSupplies(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	ctx := t.Context()
+	count(t, c, "what", "agent", "act", "counted", "item", "ether", "batch", "E1", "volume", "200")
+	count(t, c, "what", "cylinder", "act", "counted", "item", "other", "batch", "1", "water", "10", "gauge", "114", "gauge_unit", "bar")
+	one, two := waitsFor(t, c, "The First", "34", "60", "+60"), waitsFor(t, c, "The Second", "40", "60", "+180")
+	order := func(words string) core.SupplyOrder {
+		t.Helper()
+		all, err := c.Supplies(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, o := range all.Order {
+			if o.Words == words {
+				return o
+			}
+		}
+		t.Fatalf("%s is not in the plan: %+v", words, all.Order)
+		return core.SupplyOrder{}
+	}
+	// Nobody said how long: each half an hour to two of wet gauze, 60 to 120
+	// mL/h; 30 to 240 mL each.
+	o := order("ether")
+	if o.Needs != "60 to 480 mL" || o.Has != "200 mL" || !strings.HasPrefix(o.Enough, "perhaps") {
+		t.Errorf("untold: %+v", o)
+	}
+	contains(t, "for whom", o.First, "surely for 0 of 2", "at best for 2", "The First", "09:00")
+	// The last stitch is expected after 40 minutes: 30 to 75 minutes of each,
+	// so 30 to 150 mL each, and 187.5 with a quarter over.
+	clock.pass(time.Minute)
+	for _, id := range []string{one, two} {
+		for _, step := range [][2]string{{"knife", "10"}, {"closing-skin", "40"}} {
+			if _, err := c.PlanStep(ctx, core.NewID(), id, step[0], step[1]); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	o = order("ether")
+	if o.Needs != "60 to 300 mL" || !strings.HasPrefix(o.Enough, "perhaps") || o.Amount != "175 mL" {
+		t.Errorf("told: %+v", o)
+	}
+	contains(t, "for whom", o.First, "surely for 1 of 2", "at best for 2", "The Second", "11:00")
+	// Oxygen at 1 to 4 L/min: 30 to 300 L each; of the 10 L at 114 bar 1002 are
+	// left over the reserve of 200 psi.
+	if o = order("Oxygen in cylinders"); o.Needs != "60 to 600 L" || !strings.HasPrefix(o.Enough, "enough") || o.First != "" || o.Amount != "" {
+		t.Errorf("oxygen: %+v", o)
+	}
+	// They change places: now the first is not sure of his ether.
+	if _, err := c.SwapStarts(ctx, core.NewID(), one, two); err != nil {
+		t.Fatal(err)
+	}
+	contains(t, "after the list changed", order("ether").First, "surely for 1 of 2", "The First", "11:00")
+	// A longer operation: not even at best.
+	clock.pass(time.Minute)
+	for _, id := range []string{one, two} {
+		if _, err := c.PlanStep(ctx, core.NewID(), id, "closing-skin", "240"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	// 180 to 375 minutes: 180 to 750 mL each.
+	if o = order("ether"); o.Needs != "350 to 1500 mL" || !strings.HasPrefix(o.Enough, "not enough") || o.Amount != "1675 mL" || o.Least != "160 mL" {
+		t.Errorf("four hours: %+v", o)
+	}
+	// A step that is no end only lengthens.
+	if _, err := c.PlanStep(ctx, core.NewID(), one, "closing-skin", "none"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.PlanStep(ctx, core.NewID(), two, "closing-skin", "none"); err != nil {
+		t.Fatal(err)
+	}
+	if o = order("ether"); o.Needs != "60 to 480 mL" {
+		t.Errorf("a knife alone: %+v", o)
+	}
+}
+
+// Every agent that comes as a liquid is told in cases left, from the liquid
+// that a percentage takes: halothane at once to twice 0.75 % of 4 to 10 L/min.
+func TestCasesLeftOfAnyAgent(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	for _, a := range []string{"halothane", "isoflurane", "sevoflurane", "ether", "trichloroethylene", "methoxyflurane"} {
+		count(t, c, "what", "agent", "act", "counted", "item", a, "volume", "250")
+		if s := supply(t, c, "agent", a); !strings.Contains(s.Cases, "cases") {
+			t.Errorf("%s: %+v", a, s)
+		}
+	}
+	// mL/h = % x L/min x 600 / 227.7: 0.75 % of 4 L/min are 7.9 mL/h, with
+	// vaporisers 15 % off and real vapour 4 % more 6.5, to a tenth; 1.5 % of 10 L/min 39.5,
+	// at the most 45.5. Half an hour to two hours: 3.25 to 91 mL a case.
+	contains(t, "halothane", supply(t, c, "agent", "halothane").Cases, "2 to 76 cases")
+}
