@@ -51,6 +51,7 @@ type DepthSign struct {
 // DepthLead is a window of time. If has the conditions that are its own.
 type DepthLead struct {
 	What, When, If string
+	Planned        string // when the plan expects what it is for; empty: nobody said, or it was done
 	Cautions       []string
 }
 
@@ -553,13 +554,13 @@ func (c *Companion) DepthOf(ctx context.Context, cs *Case) (DepthView, error) {
 		return v, nil
 	}
 	err = c.depths.advance(cs, of, limits, origin, events, now.Wall.Sub(origin).Minutes(), func(r *depth.Run) error {
-		return s.estimate(&v, r, given, answer)
+		return s.estimate(&v, r, given, answer, func(l *depth.Lead) string { return s.plannedFor(cs, l, now) })
 	})
 	return v, err
 }
 
 // estimate puts the estimate of a run into words.
-func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply agent.Answer) error {
+func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply agent.Answer, planned func(*depth.Lead) string) error {
 	e := r.Estimate()
 	for _, w := range e.Withdrawn {
 		v.Withdrawn = append(v.Withdrawn, s.depthReason(w))
@@ -608,7 +609,9 @@ func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply
 			e.Beware(x)
 			return true
 		})
-		v.Leads = append(v.Leads, s.lead(&l))
+		d := s.lead(&l)
+		d.Planned = planned(&l)
+		v.Leads = append(v.Leads, d)
 	}
 	v.Cautions, v.Sources = s.depthCautions(v.Cautions, e.Cautions), s.addSources(v.Sources, e.Sources)
 	return nil
@@ -633,6 +636,58 @@ func (s Speaker) lead(l *depth.Lead) DepthLead {
 	d.If = s.leadConditions(l.Conditions)
 	d.Cautions = s.depthCautions(nil, l.Cautions)
 	return d
+}
+
+// surgical says which surgical steps want which readiness; the first of them
+// that is still to come counts.
+var surgical = map[depth.Step][]term.Step{
+	depth.StepSkin:    {term.StepKnife, term.StepAbscessOpen, term.StepClosingSkin},
+	depth.StepClosing: {term.StepPeritoneumOpen, term.StepUterusOpen, term.StepPullingViscera, term.StepClosingDeep},
+}
+
+// expected gives when the first of some steps is expected that is still to
+// come: so long after the beginning as the plan has it after the start.
+func (cs *Case) expected(steps []term.Step) (at time.Time, ok bool) {
+	from := cs.Began
+	if from.IsZero() {
+		from = cs.Plan.Start
+	}
+	if from.IsZero() {
+		return at, false
+	}
+	done := map[term.Step]bool{term.StepKnife: !cs.Phases[term.PhaseKnifeToSkin].IsZero()}
+	for _, p := range timeline.Each[*timeline.Step](cs.Entries, cs.ID) {
+		done[p.Step] = true
+	}
+	for _, t := range cs.Plan.Expected() {
+		m, err := t.After.Float64(quantity.Minute)
+		if err != nil || done[t.Step] || !slices.Contains(steps, t.Step) {
+			continue
+		}
+		if x := from.Time.Add(time.Duration(m * float64(time.Minute))); !ok || x.Before(at) {
+			at, ok = x, true
+		}
+	}
+	return at, ok
+}
+
+// plannedFor says when the plan expects the step that a lead is for, and
+// whether the window begins later. It tells nobody what to do about it.
+func (s Speaker) plannedFor(cs *Case, l *depth.Lead, now Reading) string {
+	at, ok := cs.expected(surgical[l.Step])
+	if !ok {
+		return ""
+	}
+	clock := s.Clock(timeline.MomentOf(at, now.Zone))
+	until := at.Sub(now.Wall)
+	if until < 0 {
+		return s.Say("depth.planned-over", "at", clock)
+	}
+	sooner := ""
+	if !l.Already && (l.Never || until.Minutes() < l.FromMin) {
+		sooner = s.Say("depth.planned-sooner")
+	}
+	return join(" ", s.Say("depth.planned", "at", clock, "span", s.Span(until)), sooner)
 }
 
 func (s Speaker) leadConditions(cs []depth.Condition) string {

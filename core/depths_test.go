@@ -229,3 +229,66 @@ func TestDepthOfTheKeys(t *testing.T) {
 		}
 	}
 }
+
+// The steps that the plan expects stand beside the windows in which a patient
+// may be ready for them, counted from the beginning; what was done stands no
+// more.
+func TestPlanFeedsLeadTimes(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	ctx := t.Context()
+	id := openCase(t, c, "Invented")
+	submit(t, c, id, "plan", "techniques", "open-drop", "agent", "ether", "start_in", "+60")
+	for _, step := range [][2]string{{"knife", "25"}, {"closing-deep", "50"}, {"skin-prep", "5"}} {
+		if _, err := c.PlanStep(ctx, core.NewID(), id, step[0], step[1]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	submit(t, c, id, "phase", "phase", "anaesthesia-start") // at eight, an hour before the plan
+	etherTold(t, c, clock, id)                              // until 08:20
+	lead := func(of string) string {
+		t.Helper()
+		for _, l := range depthOf(t, c, id).Leads {
+			if strings.Contains(l.What, c.Words().Say("depth.step."+of)) {
+				return l.Planned
+			}
+		}
+		t.Fatalf("no lead for %s", of)
+		return ""
+	}
+	contains(t, "the knife", lead("skin"), "08:25", "5 min")
+	contains(t, "the belly", lead("closing"), "08:50", "30 min")
+	if l := lead("airway"); l != "" {
+		t.Errorf("no surgeon plans an airway: %q", l)
+	}
+	submit(t, c, id, "phase", "phase", "knife-to-skin")
+	if l := lead("skin"); l != "" {
+		t.Errorf("the knife was there: %q", l)
+	}
+	if _, err := c.PlanStep(ctx, core.NewID(), id, "closing-deep", "20"); err != nil {
+		t.Fatal(err)
+	}
+	clock.pass(time.Minute)
+	submit(t, c, id, "vitals", "systolic", "110", "pulse", "90", "spo2", "98")
+	submit(t, c, id, "signs", "breathing", "even-automatic", "eyes", "still-central", "pupils", "small", "jaw", "slack")
+	contains(t, "gone by", lead("closing"), "it was at 08:20")
+}
+
+// Where the plan is sooner than the window, that is said, and no more.
+func TestPlanSoonerThanTheWindow(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented")
+	submit(t, c, id, "plan", "techniques", "open-drop", "agent", "ether", "start_in", "+0", "steps", "knife", "step_times", "knife 6 min")
+	submit(t, c, id, "phase", "phase", "anaesthesia-start")
+	submit(t, c, id, "agent", "agent", "ether", "drops", "100")
+	clock.pass(5 * time.Minute)
+	submit(t, c, id, "vitals", "systolic", "120", "pulse", "90", "spo2", "98")
+	submit(t, c, id, "signs", "breathing", "uneven", "jaw", "tight")
+	v := depthOf(t, c, id)
+	i := slices.IndexFunc(v.Leads, func(l core.DepthLead) bool { return strings.Contains(l.What, c.Words().Say("depth.step.skin")) })
+	if i < 0 {
+		t.Fatalf("%+v", v)
+	}
+	contains(t, "a minute from now", v.Leads[i].Planned, "08:06", "1 min", "before this begins")
+}
