@@ -23,6 +23,10 @@ import (
 // CSS pixels: anywhere within a circle of this radius.
 const jitter = 20.0
 
+// swipe is how far a thumb moves a page at once, in CSS pixels: two thirds of
+// the smallest phone (house choice).
+const swipe = 420.0
+
 // thumb taps as a thumb does: beside the middle of a key. Where a tap would
 // land on something else it is not carried out, but its price is counted: one
 // tap where it meets nothing, two where it meets another key, which has to be
@@ -32,6 +36,7 @@ type thumb struct {
 	random    *rand.Rand
 	taps      int // that did what they were for
 	corrected int // taps that jitter cost on top
+	swipes    int // with which what was to be tapped was brought in sight
 	script    []string
 }
 
@@ -39,15 +44,16 @@ func (th *thumb) press(sel string) {
 	th.t.Helper()
 	for range 20 {
 		type spot struct {
-			X, Y float64
-			Hit  string
+			X, Y, Moved float64
+			Hit         string
 		}
 		r, a := jitter*math.Sqrt(th.random.Float64()), 2*math.Pi*th.random.Float64()
 		at := eval[spot](th.phone, fmt.Sprintf(`(() => { const k = document.querySelector(%q); if (!k) return {Hit: "missing"};
 			let b = k.getBoundingClientRect(); const low = Math.min(innerHeight, ...[...document.querySelectorAll(".foot, .bar, .backs")].filter(r => r.offsetParent && !r.contains(k)).map(r => r.getBoundingClientRect().top));
-			if (b.top < 0 || b.bottom > low) { k.scrollIntoView({block: "center"}); b = k.getBoundingClientRect(); }
+			const was = scrollY; if (b.top < 0 || b.bottom > low) { k.scrollIntoView({block: "center"}); b = k.getBoundingClientRect(); }
 			const x = b.x + b.width / 2 + %g, y = b.y + b.height / 2 + %g, e = document.elementFromPoint(x, y), hit = e && e.closest("a, button, .pick");
-			return {X: x, Y: y, Hit: hit === k || k.contains(hit) || hit && hit.contains(k) ? "it" : hit ? "another" : "nothing"}; })()`, sel, r*math.Cos(a), r*math.Sin(a)))
+			return {X: x, Y: y, Moved: Math.abs(scrollY - was), Hit: hit === k || k.contains(hit) || hit && hit.contains(k) ? "it" : hit ? "another" : "nothing"}; })()`, sel, r*math.Cos(a), r*math.Sin(a)))
+		th.swipes += int(math.Ceil(at.Moved / swipe))
 		switch at.Hit {
 		case "it":
 			th.run(chromedp.MouseClickXY(at.X, at.Y))
