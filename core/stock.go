@@ -50,6 +50,7 @@ func breathed(f *timeline.Facts) (low, high float64) {
 type gasSpan struct {
 	Delivery
 	from, to time.Time
+	breath   [2]float64 // minute volume from low to high, L/min
 }
 
 // caseUse is what one case took, in terms that do not change with the time or
@@ -57,7 +58,6 @@ type gasSpan struct {
 type caseUse struct {
 	last         int64
 	began, quiet time.Time
-	breath       [2]float64
 	gas          []gasSpan
 	drugs        []drugUse
 	runs         []infusing
@@ -160,7 +160,9 @@ func (c *Companion) begun(ctx context.Context, but string) ([]time.Time, error) 
 // took works out what a case took.
 func (cs *Case) took() caseUse {
 	u := caseUse{began: cs.Began.Time}
-	u.breath[0], u.breath[1] = breathed(&cs.Facts)
+	var byWeight [2]float64
+	byWeight[0], byWeight[1] = breathed(&cs.Facts)
+	breath := byWeight
 	var d Delivery
 	var from time.Time
 	over, ended := cs.Over()
@@ -169,7 +171,7 @@ func (cs *Case) took() caseUse {
 			at = over.Time
 		}
 		if at.After(from) && (d.Agent != "" || !d.Oxygen.IsZero()) {
-			u.gas = append(u.gas, gasSpan{d, from, at})
+			u.gas = append(u.gas, gasSpan{d, from, at, breath})
 		}
 	}
 	for _, e := range cs.Entries {
@@ -185,6 +187,16 @@ func (cs *Case) took() caseUse {
 			stop(v.At.Time)
 			d.apply(p, v.At)
 			from = v.At.Time
+		case *timeline.Support:
+			// What a hand or machine gives in a minute, where that was said.
+			now := byWeight
+			if m, err := minuteOf(p).Float64(quantity.LPerMin); err == nil && m > 0 {
+				now = [2]float64{m, m}
+			}
+			if now != breath {
+				stop(v.At.Time)
+				breath, from = now, v.At.Time
+			}
 		case *timeline.Drug:
 			u.drugs = append(u.drugs, drugUse{v.At.Time, p.Drug, p.Batch, byStrength(p.Dose, p.Strength, quantity.Mg, quantity.IU, quantity.Mmol)})
 		}
@@ -200,7 +212,7 @@ func (cs *Case) took() caseUse {
 	case ended:
 		stop(over.Time)
 	default:
-		u.gas = append(u.gas, gasSpan{d, from, time.Time{}})
+		u.gas = append(u.gas, gasSpan{d, from, time.Time{}, breath})
 	}
 	return u
 }
@@ -279,7 +291,7 @@ func (u *caseUse) flows(s settingsOfUse, now time.Time) (all []took) {
 				to = now
 			}
 		}
-		low, high := s.hourly(g.Delivery, u.breath)
+		low, high := s.hourly(g.Delivery, g.breath)
 		litres, err := g.Oxygen.Float64(quantity.LPerMin)
 		if err != nil {
 			litres = 0

@@ -529,3 +529,29 @@ func TestCasesLeftOfAnyAgent(t *testing.T) {
 	// at the most 45.5. Half an hour to two hours: 3.25 to 91 mL a case.
 	contains(t, "halothane", supply(t, c, "agent", "halothane").Cases, "2 to 76 cases")
 }
+
+// A per cent takes liquid by the minute volume: that which is given by hand or
+// machine, where it was said, and by weight before and after.
+func TestMinuteVolumeTakesLiquid(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	count(t, c, "what", "agent", "act", "counted", "item", "halothane", "volume", "250")
+	id := openCase(t, c, "Invented Person") // 52 kg
+	submit(t, c, id, "agent", "agent", "halothane", "percent", "1")
+	submit(t, c, id, "support", "support", "controlled", "tidal", "500", "tidal_unit", "mL", "rate", "20", "rate_unit", "/min")
+	clock.pass(time.Hour)
+	submit(t, c, id, "agent", "agent", "halothane", "off", "yes")
+	clock.pass(time.Minute)
+	// 1 % of 10 L/min for an hour: 26.4 mL, by the published densities; 21.5 to
+	// 30.3 with what vaporisers and real vapour stray. By the weight alone it
+	// would be 8.4 to 19.7.
+	contains(t, "10 L/min given", supply(t, c, "agent", "halothane").OnHand, "215 to 230 mL")
+	// Breathing alone again: 3.9 to 6.5 L/min by the weight, so 8.4 to 19.7 mL
+	// more in an hour.
+	submit(t, c, id, "support", "support", "spontaneous")
+	submit(t, c, id, "agent", "agent", "halothane", "percent", "1")
+	clock.pass(time.Hour)
+	submit(t, c, id, "agent", "agent", "halothane", "off", "yes")
+	clock.pass(time.Minute)
+	contains(t, "breathing alone", supply(t, c, "agent", "halothane").OnHand, "195 to 225 mL")
+}
