@@ -251,17 +251,25 @@ func (s Speaker) unitAmount(x float64, u quantity.Unit) string {
 	return s.Amount(quantity.MustParse(strconv.FormatFloat(math.Max(0, x), 'f', 0, 64) + " " + u.String()))
 }
 
+// stepOf is to what an estimate up to so much is rounded: no more than two
+// figures and a half of it are written. Pieces are whole.
+func stepOf(high float64, u quantity.Unit) float64 {
+	step := 1.0
+	if u == quantity.One {
+		return step
+	}
+	for high/step > 100 {
+		step *= 10
+	}
+	if step > 1 {
+		step /= 2
+	}
+	return step
+}
+
 // about writes a range, rounded: what is there down, and at the high end up.
 func (s Speaker) about(low, high float64, u quantity.Unit) string {
-	step := 1.0
-	if u != quantity.One {
-		for high/step > 100 { // no more than two figures and a half of an estimate
-			step *= 10
-		}
-		if step > 1 {
-			step /= 2
-		}
-	}
+	step := stepOf(high, u)
 	l, h := math.Floor(math.Max(0, low)/step+1e-9)*step, math.Ceil(math.Max(0, high)/step-1e-9)*step
 	if l == h {
 		return s.unitAmount(l, u)
@@ -669,8 +677,10 @@ func (c *Companion) planned(ctx context.Context, v *stockView, s Speaker, needs 
 			}
 		}
 		if x := number(p.Order); x > 0 {
-			o.Amount = s.unitAmount(math.Ceil(x), p.Order.Unit)
-			if least := math.Ceil(number(p.Low) - number(best[i].OnHand)); least > 0 && least < math.Ceil(x) {
+			step := stepOf(x, p.Order.Unit)
+			x = math.Ceil(x/step-1e-9) * step
+			o.Amount = s.unitAmount(x, p.Order.Unit)
+			if least := math.Ceil(number(p.Low) - number(best[i].OnHand)); least > 0 && least < x {
 				o.Least = s.unitAmount(least, p.Order.Unit)
 			}
 		}

@@ -498,7 +498,7 @@ func TestExpectedStepsFeedTheSupplies(t *testing.T) {
 		}
 	}
 	// 180 to 375 minutes: 180 to 750 mL each.
-	if o = order("ether"); o.Needs != "350 to 1500 mL" || !strings.HasPrefix(o.Enough, "not enough") || o.Amount != "1675 mL" || o.Least != "160 mL" {
+	if o = order("ether"); o.Needs != "350 to 1500 mL" || !strings.HasPrefix(o.Enough, "not enough") || o.Amount != "1700 mL" || o.Least != "160 mL" {
 		t.Errorf("four hours: %+v", o)
 	}
 	// A step that is no end only lengthens.

@@ -365,3 +365,49 @@ func TestBottleOnThePhone(t *testing.T) {
 	}
 	th.shot("bottle-known")
 }
+
+// TestReadyScreensStand looks, in every look, at the pages of equipment, supplies
+// and the list of the day when there is something on them: a fault with its
+// photograph, a bottle that nobody knows, too little for the list, two who wait.
+func TestReadyScreensStand(t *testing.T) {
+	axe := axeScript(t)
+	p := newPhone(t, 360, 640)
+	var ids []string
+	for i, name := range []string{"The First", "Second With A Rather Long Name"} {
+		id := newCase(t, p.u, name)
+		ids = append(ids, id)
+		tap(t, p.u, "/case/"+id+"/visit/plan", "kind", "plan", "techniques", "open-drop", "agent", "ether", "drugs", "atropine", "start_in", fmt.Sprintf("+%d", 60+120*i), "steps", "knife", "step_times", "knife 20 min", "steps", "closing-skin", "step_times", "closing-skin 50 min")
+	}
+	tap(t, p.u, "/kit/open-drop", "do", "check", "item", "suction", "state", "fault", "answer", "mended")
+	picture, err := os.ReadFile(taken(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a := p.u.Photo(t.Context(), "", "open-drop", "suction", picture); a.Problem != nil {
+		t.Fatal(a.Problem)
+	}
+	for _, f := range [][]string{
+		{"agent/ether", "act", "counted", "volume", "120", "batch", "K1", "opened", "2026-02-20", "filled_by", "another"}, {"cylinder/uk-e", "act", "counted", "gauge", "96", "gauge_unit", "bar", "batch", "7"},
+		{"drug/atropine", "act", "counted", "count", "1", "expires", "2026-03"},
+	} {
+		tap(t, p.u, "/supplies/count/"+f[0]+"/new", append([]string{"do", "count"}, f[1:]...)...)
+	}
+	s, err := p.c.Supply(t.Context(), "agent", "ether")
+	if err != nil || len(s.Lots) != 1 {
+		t.Fatalf("%+v %v", s, err)
+	}
+	for _, look := range looks {
+		p.run(chromedp.EmulateViewport(look.width, look.height))
+		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
+			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for _, path := range []string{"today", "supplies", "supplies/agent/ether", "supplies/count/agent/ether/" + s.Lots[0].Entry, "kit/open-drop", "kit/open-drop/look/suction", "kit/open-drop/days/" + p.clock.wall.Format(time.DateOnly), "case/" + ids[1] + "/start"} {
+			p.open(path)
+			name := fmt.Sprintf("ready-%s-%s-%s-%s", look.theme, look.hand, look.text, strings.ReplaceAll(strings.ReplaceAll(path, ids[1], "1"), "/", "_"))
+			p.shot(name)
+			p.check(name, axe, look.width)
+		}
+	}
+}
