@@ -219,7 +219,9 @@ func (c *Companion) Troubles(ctx context.Context, id string) (TroubleList, error
 type CardView struct {
 	Head
 	Card, Name, Look, Caution string
-	Unsuited                  bool // made for others
+	Unsuited                  bool   // made for others
+	Better, BetterName        string // the card of the same trouble that is made for this patient; empty: none
+	Apart                     bool   // for another patient than this case's, so that it has no doses
 	Began                     string
 	Seconds                   int // since it began; -1: it has not begun
 	Span                      string
@@ -280,6 +282,10 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 	v := CardView{Head: h, Card: code, Name: card.Name.In(tag), Look: card.Look.In(tag), Caution: card.Caution.In(tag), Seconds: -1,
 		Unsuited: !card.Suits(cs.Facts.Age, cs.Facts.Pregnant == timeline.Yes)}
 	v.Undo, v.Redo = c.undoNow(cs, now)
+	v.Apart = card.Apart(cs.Facts.Age)
+	if better := (&trouble.Step{To: string(card.Trouble)}).Onward(cs.Facts.Age, cs.Facts.Pregnant == timeline.Yes); v.Unsuited && better != nil && better.Code != code {
+		v.Better, v.BetterName = better.Code, better.Name.In(tag)
+	}
 	r := cs.running(code)
 	if r != nil {
 		since := ago(now.Wall, r.begun.Time)
@@ -291,9 +297,9 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 	v.Left = len(card.Steps) - len(steps)
 	for i := range steps {
 		step := &steps[i]
-		k := CardStep{Case: id, For: h.For, Card: code, Code: step.Code, Text: s.stepText(step, tag, false), Helper: step.Helper, To: step.To}
-		if to := trouble.Find(step.To); to != nil {
-			k.ToName = to.Name.In(tag)
+		k := CardStep{Case: id, For: h.For, Card: code, Code: step.Code, Text: s.stepText(step, tag, false), Helper: step.Helper}
+		if to := step.Onward(cs.Facts.Age, cs.Facts.Pregnant == timeline.Yes); to != nil {
+			k.To, k.ToName = to.Code, to.Name.In(tag)
 		}
 		done := cs.done(r, step.Code, now.Wall)
 		st := step.Stands(ago(now.Wall, r.begun.Time), done...)
@@ -331,6 +337,10 @@ func (c *Companion) cardDoses(cs *Case, f *Rules, step *trouble.Step, k *CardSte
 		if text != "" && !slices.Contains(k.Notes, text) {
 			k.Notes = append(k.Notes, text)
 		}
+	}
+	if v.Apart && len(step.Drugs) > 0 {
+		note(s.Say("trouble.apart"))
+		return
 	}
 	var uncovered []string // no rule for this patient: told only where nothing else is left
 	for _, d := range step.Drugs {

@@ -15,6 +15,8 @@ import (
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 	"chinlift/core/trouble"
+
+	"pgregory.net/rapid"
 )
 
 func doStep(t testing.TB, c *core.Companion, id, card string, fields ...string) core.Form {
@@ -389,4 +391,188 @@ func over(dose, most quantity.Amount) bool {
 	}
 	n, err := dose.Cmp(most)
 	return err != nil || n > 0
+}
+
+// TestCardsStayUnderMaxima is the property behind it: whoever the patient is,
+// and whatever keys were tapped before on that card or on others, no key of a
+// card shows more than its rule allows at once, for this weight, or together
+// with what was given within the rule's time.
+func TestCardsStayUnderMaxima(t *testing.T) {
+	cards, err := trouble.Cards()
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := formulary.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	type given struct {
+		drug, use string
+		dose      quantity.Amount
+		at        time.Time
+	}
+	seen, tapped := 0, 0
+	var c *core.Companion
+	var clock *fakeClock
+	n := 0
+	rapid.Check(t, func(rt *rapid.T) {
+		// Now and then another house, or every case would have all before it to look through.
+		if n%10 == 0 {
+			clock = newClock()
+			c = openAt(t, t.TempDir(), clock)
+		}
+		n++
+		age := quantity.MustParse(rapid.SampledFrom([]string{"0 d", "9 d", "27 d", "28 d", "3 mo", "6 mo", "11 mo", "1 a", "5 a", "6 a", "11 a", "12 a", "13 a", "17 a", "34 a", "64 a", "70 a", "110 a"}).Draw(rt, "age"))
+		weight := quantity.Amount{Value: quantity.DecimalFromInt(int64(rapid.IntRange(1, 200).Draw(rt, "kg"))), Unit: quantity.Kg}
+		id, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
+			"age": {age.Value.String()}, "age_unit": {age.Unit.String()}, "sex": {rapid.SampledFrom([]string{"female", "male"}).Draw(rt, "sex")},
+			"weight": {weight.Value.String()}, "weight_how": {"guessed"}, "weight_by": {"eye"}}})
+		if err != nil {
+			rt.Fatal(err)
+		}
+		var before []given
+		for range rapid.IntRange(1, 4).Draw(rt, "taps") {
+			card := rapid.SampledFrom(cards).Draw(rt, "card")
+			var keys []core.CardDose
+			for _, s := range cardOf(t, c, id, card.Code).Steps {
+				for _, k := range s.Keys {
+					set := map[string]string{}
+					for i := 0; i+1 < len(k.Set); i += 2 {
+						set[k.Set[i]] = k.Set[i+1]
+					}
+					if set["kind"] != "drug" {
+						continue
+					}
+					seen++
+					keys = append(keys, k)
+					dose := quantity.MustParse(set["dose"] + " " + set["dose_unit"])
+					use := f.Find(set["drug"]).Use(set["use"])
+					for _, d := range use.Doses {
+						if !within(age, d.Age) || !within(weight, d.Mass) {
+							continue
+						}
+						if over(dose, d.Most) {
+							rt.Fatalf("%s %s: %s, and the most is %s", card.Code, k.Name, dose, d.Most)
+						}
+						if d.MostPerKg.IsZero() {
+							continue
+						}
+						if most, err := d.MostPerKg.Mul(weight, dose.Unit); err != nil || over(dose, most) {
+							rt.Fatalf("%s %s: %s, and the most is %s (%v)", card.Code, k.Name, dose, most, err)
+						}
+					}
+					for _, total := range use.Totals {
+						if !within(age, total.Age) {
+							continue
+						}
+						most := total.Most
+						if per, err := most.Mul(weight, dose.Unit); err == nil {
+							most = per // it goes by weight
+						}
+						sum := dose
+						for _, g := range before {
+							inTime := total.Window.IsZero() || clock.wall.Sub(g.at) < spanOf(t, total.Window)
+							if g.drug != set["drug"] || !inTime || len(total.Uses) > 0 && !slices.Contains(total.Uses, g.use) || len(total.Uses) == 0 && g.use != set["use"] {
+								continue
+							}
+							if sum, err = sum.Add(g.dose); err != nil {
+								rt.Fatal(err)
+							}
+						}
+						if over(sum, most) {
+							rt.Fatalf("%s %s: %s with %v before, and the most in %s is %s", card.Code, k.Name, dose, before, total.Window, most)
+						}
+					}
+				}
+			}
+			if len(keys) == 0 {
+				continue
+			}
+			k := rapid.SampledFrom(keys).Draw(rt, "key")
+			set := map[string]string{}
+			for i := 0; i+1 < len(k.Set); i += 2 {
+				set[k.Set[i]] = k.Set[i+1]
+			}
+			if _, err := c.DoStep(t.Context(), form(id, "", k.Set...)); err != nil {
+				rt.Fatalf("%s: %v", k.Name, err)
+			}
+			tapped++
+			before = append(before, given{set["drug"], set["use"], quantity.MustParse(set["dose"] + " " + set["dose_unit"]), clock.wall})
+			clock.pass(time.Duration(rapid.IntRange(1, 20).Draw(rt, "min")) * time.Minute)
+		}
+	})
+	if seen < 500 || tapped < 50 {
+		t.Errorf("only %d doses were seen and %d tapped", seen, tapped)
+	}
+}
+
+func spanOf(t *testing.T, a quantity.Amount) time.Duration {
+	t.Helper()
+	n, err := a.Float64(quantity.Second)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return time.Duration(n * float64(time.Second))
+}
+
+// TestNewbornBesideItsMother: the card for a newborn in the case of its mother
+// has its steps and none of her doses; in a case of its own it has both.
+func TestNewbornBesideItsMother(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	mother := openCase(t, c, "Invented Mother")
+	submit(t, c, mother, "facts", "pregnant", "yes")
+	v := cardOf(t, c, mother, "arrest-newborn")
+	if !v.Apart || v.NoWeight || len(v.Steps) < 8 {
+		t.Errorf("beside the mother: %+v", v)
+	}
+	for _, s := range v.Steps {
+		if len(s.Keys) > 0 {
+			t.Errorf("%s offers %+v to the mother", s.Code, s.Keys)
+		}
+	}
+	if v.Better != "arrest-pregnant" || v.BetterName == "" {
+		t.Errorf("it points to %q", v.Better)
+	}
+	child, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
+		"age": {"0"}, "age_unit": {"d"}, "sex": {"female"}, "weight": {"3"}, "weight_how": {"guessed"}, "weight_by": {"eye"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	v = cardOf(t, c, child, "arrest-newborn")
+	// Resuscitation Council UK, Newborn resuscitation, 2021: 20 micrograms/kg.
+	if k := stepOf(t, v, "adrenaline").Keys; v.Apart || v.Better != "" || len(k) != 2 || !slices.Contains(k[0].Set, "0.06") && !slices.Contains(k[0].Set, "60") {
+		t.Errorf("in its own case: %+v", k)
+	}
+}
+
+// TestCardsLeadToThisPatientsCard: from wherever, no pulse in a child leads to
+// the card for children, and a card made for others says which is not.
+func TestCardsLeadToThisPatientsCard(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	child, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{
+		"age": {"4"}, "age_unit": {"a"}, "sex": {"male"}, "weight": {"16"}, "weight_how": {"guessed"}, "weight_by": {"eye"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, card := range []string{"laryngospasm", "hypoxia", "bradycardia", "anaphylaxis", "hypotension"} {
+		v := cardOf(t, c, child, card)
+		found := ""
+		for _, s := range v.Steps {
+			if strings.HasPrefix(s.To, "arrest") {
+				found += s.To + " "
+				if s.ToName == "" {
+					t.Errorf("%s %s leads to what has no name", card, s.Code)
+				}
+			}
+		}
+		if found != "arrest-child " {
+			t.Errorf("%s leads to %q", card, found)
+		}
+	}
+	if v := cardOf(t, c, child, "arrest"); !v.Unsuited || v.Better != "arrest-child" {
+		t.Errorf("the adult's card points to %q", v.Better)
+	}
+	if v := cardOf(t, c, child, "arrest-child"); v.Unsuited || v.Better != "" {
+		t.Errorf("the child's card points to %q", v.Better)
+	}
 }

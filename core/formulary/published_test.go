@@ -17,6 +17,7 @@ const (
 	resus2021     = "Resuscitation Council UK, Emergency treatment of anaphylaxis, 2021, doses by age (second-hand)"
 	resusALS      = "Resuscitation Council UK, Adult advanced life support, 2021 (second-hand; 1 mg from memory)"
 	erc2010       = "European Resuscitation Council, Guidelines, 2010, paediatric life support (read)"
+	resusBirth    = "Resuscitation Council UK, Newborn resuscitation and support of transition, 2021: 20 micrograms/kg, 0.2 mL/kg of 1:10 000 (read)"
 	rcem          = "Royal College of Emergency Medicine, adrenaline by vein in anaphylaxis (read)"
 	bnfcIV        = "BNF for Children, adrenaline by vein, 1 microgram/kg, single dose 50 micrograms at most (read)"
 	aagbi2009     = "Association of Anaesthetists of Great Britain and Ireland, Suspected anaphylactic reactions, 2009 (read)"
@@ -74,6 +75,8 @@ func TestPublished(t *testing.T) {
 		{source: erc2010, drug: "adrenaline", use: "arrest", p: kg("1 a", "10 kg"), low: "100 ug", high: "100 ug", suggested: "100 ug", volume: "1 mL"},
 		{source: erc2010, drug: "adrenaline", use: "arrest", p: kg("6 a", "20 kg"), low: "200 ug", high: "200 ug", suggested: "200 ug", volume: "2 mL"},
 		{source: erc2010, drug: "adrenaline", use: "arrest", p: kg("1 d", "3 kg"), low: "30 ug", high: "30 ug", suggested: "30 ug", volume: "0.3 mL"},
+		{source: resusBirth, drug: "adrenaline", use: "arrest-newborn", p: kg("1 d", "3 kg"), low: "60 ug", high: "60 ug", suggested: "60 ug", volume: "0.6 mL"},
+		{source: resusBirth, drug: "adrenaline", use: "arrest-newborn", p: kg("0 d", "1.5 kg"), low: "30 ug", high: "30 ug", suggested: "30 ug", volume: "0.3 mL"},
 		{source: resusALS, drug: "amiodarone", use: "arrest", p: man, low: "300 mg", high: "300 mg", suggested: "300 mg"},
 		{source: resusALS, drug: "amiodarone", use: "arrest-again", p: man, low: "150 mg", high: "150 mg", suggested: "150 mg"},
 		{source: erc2010, drug: "amiodarone", use: "arrest", p: kg("6 a", "20 kg"), low: "100 mg", high: "100 mg", suggested: "100 mg", volume: "2 mL"},

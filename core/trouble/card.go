@@ -44,8 +44,11 @@ type Card struct {
 	// has several cards: from Low, inclusive, to High. Both absent: any age.
 	Age      [2]quantity.Amount
 	Pregnant bool // for a woman with child
-	Sources  map[string]Source
-	Steps    []Step
+	// Strict is a card whose patient is often not the one whose case is open: a
+	// newborn beside its mother. Outside the band it shows no dose.
+	Strict  bool
+	Sources map[string]Source
+	Steps   []Step
 }
 
 // Step is one thing to do.
@@ -141,6 +144,33 @@ func (c *Card) Suits(age quantity.Amount, pregnant bool) bool {
 	low, err1 := age.Cmp(c.Age[0])
 	high, err2 := age.Cmp(c.Age[1])
 	return err1 == nil && err2 == nil && low >= 0 && high < 0
+}
+
+// Apart reports that a strict card is not for a patient of this age. An age that
+// is absent keeps nobody out.
+func (c *Card) Apart(age quantity.Amount) bool {
+	return c.Strict && !age.Unit.IsZero() && !c.Suits(age, c.Pregnant)
+}
+
+// Onward gives the card that a step leads to, for this patient: where the step
+// names a trouble and that trouble has several cards, the one that is made for
+// the patient; else the card that the step names. Nil where it leads nowhere.
+func (s *Step) Onward(age quantity.Amount, pregnant bool) *Card {
+	to := Find(s.To)
+	if to == nil || to.Code != string(to.Trouble) {
+		return to
+	}
+	cards, err := builtin()
+	if err != nil {
+		return to
+	}
+	best := to
+	for _, c := range cards {
+		if c.Trouble == to.Trouble && c.Suits(age, pregnant) && (c.Pregnant || !best.Suits(age, pregnant)) {
+			best = c
+		}
+	}
+	return best
 }
 
 var adult = quantity.MustParse("40 a")

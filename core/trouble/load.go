@@ -34,6 +34,7 @@ type file struct {
 	Caution  Text              `toml:"caution"`
 	Age      []string          `toml:"age"`
 	Pregnant bool              `toml:"pregnant"`
+	Strict   bool              `toml:"strict"`
 	Sources  map[string]Source `toml:"source"`
 	Steps    []fileStep        `toml:"step"`
 }
@@ -70,7 +71,7 @@ func Parse(code string, data []byte) (*Card, error) {
 		return nil, (*FileError)(fault)
 	}
 	p := parser{whole}
-	c := &Card{Code: code, Trouble: f.Trouble, Group: f.Group, Name: f.Name, Look: f.Look, Caution: f.Caution, Pregnant: f.Pregnant, Sources: f.Sources}
+	c := &Card{Code: code, Trouble: f.Trouble, Group: f.Group, Name: f.Name, Look: f.Look, Caution: f.Caution, Pregnant: f.Pregnant, Strict: f.Strict, Sources: f.Sources}
 	if err := p.head(f, c); err != nil {
 		return nil, err
 	}
@@ -130,6 +131,9 @@ func (p parser) head(f *file, c *Card) error {
 		if f.Pregnant {
 			return fail(here, "age beside pregnant")
 		}
+	}
+	if f.Strict && len(f.Age) == 0 {
+		return fail(func(g *file) bool { return g.Strict }, "strict without an age")
 	}
 	for _, name := range slices.Sorted(maps.Keys(f.Sources)) {
 		s := f.Sources[name]

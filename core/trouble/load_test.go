@@ -72,6 +72,7 @@ func TestParseRefuses(t *testing.T) {
 		{"no route", `routes = ["iv"]`, "routes = []", 0, "no route"},
 		{"bad route", `["iv"]`, `["ear"]`, 0, `route "ear"`},
 		{"age backwards", "group = \"things\"", "group = \"things\"\nage = [\"2 a\", \"1 a\"]", 3, "behind"},
+		{"strict of nobody", "group = \"things\"", "group = \"things\"\nstrict = true", 3, "strict without an age"},
 		{"age alone", "group = \"things\"", "group = \"things\"\nage = [\"2 a\"]", 3, "from and to"},
 		{"most", `every = "2 min"`, "most = -1", 16, "most"},
 		{"to", `every = "2 min"`, `to = "A B"`, 16, "no code of a card"},

@@ -277,3 +277,117 @@ func TestSuits(t *testing.T) {
 		}
 	}
 }
+
+// A step that leads to an arrest leads to the card for this patient; one that
+// names a card of its own leads there.
+func TestOnward(t *testing.T) {
+	for _, x := range []struct {
+		card, step, age string
+		pregnant        bool
+		want            string
+	}{
+		{"laryngospasm", "arrest", "", false, "arrest"},
+		{"laryngospasm", "arrest", "40 a", false, "arrest"},
+		{"laryngospasm", "arrest", "3 a", false, "arrest-child"},
+		{"laryngospasm", "arrest", "27 d", false, "arrest-newborn"},
+		{"laryngospasm", "arrest", "30 a", true, "arrest-pregnant"},
+		{"laryngospasm", "arrest", "16 a", true, "arrest-pregnant"},
+		{"arrest-pregnant", "child", "30 a", true, "arrest-newborn"},
+		{"hypoxia", "blocked", "3 a", false, "airway-obstruction"},
+	} {
+		var age quantity.Amount
+		if x.age != "" {
+			age = quantity.MustParse(x.age)
+		}
+		if to := Find(x.card).Step(x.step).Onward(age, x.pregnant); to == nil || to.Code != x.want {
+			t.Errorf("%s %s at %q, pregnant %v: %v, want %s", x.card, x.step, x.age, x.pregnant, to, x.want)
+		}
+	}
+	if to := Find("hypoxia").Step("oxygen").Onward(quantity.Amount{}, false); to != nil {
+		t.Errorf("oxygen leads to %s", to.Code)
+	}
+}
+
+func TestApart(t *testing.T) {
+	for _, x := range []struct {
+		card, age string
+		want      bool
+	}{
+		{"arrest-newborn", "", false}, {"arrest-newborn", "0 d", false}, {"arrest-newborn", "27 d", false}, {"arrest-newborn", "28 d", true}, {"arrest-newborn", "30 a", true},
+		{"arrest-child", "30 a", false}, {"arrest-pregnant", "60 a", false}, {"fire", "3 a", false},
+	} {
+		var age quantity.Amount
+		if x.age != "" {
+			age = quantity.MustParse(x.age)
+		}
+		if got := Find(x.card).Apart(age); got != x.want {
+			t.Errorf("%s at %q: %v", x.card, x.age, got)
+		}
+	}
+}
+
+// TestSources: a source that was read says what was read of it, and each step
+// that stands on memory alone is named here.
+func TestSources(t *testing.T) {
+	memory := map[string]bool{}
+	for _, c := range cards(t) {
+		for _, s := range c.Steps {
+			src := c.Sources[s.Source]
+			if src.Mark == term.MarkMemory {
+				memory[c.Code+" "+s.Code] = true
+			}
+			if src.Mark == term.MarkRead && src.Author == "" && src.Via == "" && src.Table == "" {
+				t.Errorf("%s %s: %q says not what was read", c.Code, s.Code, src.Title)
+			}
+		}
+	}
+	// Every one of these waits for somebody who has the source. A step that gets
+	// its source leaves the list; none may come without being named here.
+	for _, k := range []string{
+		"hypoxia vapour-off", "cannot-intubate stop-tries", "cannot-intubate larynx", "cannot-intubate neck", "massive-bleeding womb", "massive-bleeding fist",
+		"wrong-rhythm adrenaline", "arrest lidocaine", "arrest-newborn glucose", "arrest-newborn fluid", "arrest-pregnant magnesium-stop",
+		"eclampsia side", "eclampsia pressure", "eclampsia birth", "fire people",
+	} {
+		if !memory[k] {
+			t.Errorf("%s is not from memory any more, or is gone", k)
+		}
+		delete(memory, k)
+	}
+	for k := range memory {
+		t.Errorf("%s is from memory, and nobody named it", k)
+	}
+}
+
+// TestOxygenVariants: where no oxygen was found the step that gives air stands
+// in the place of the one that gives oxygen.
+func TestOxygenVariants(t *testing.T) {
+	for _, code := range []string{"hypoxia", "airway-obstruction"} {
+		c := Find(code)
+		has := func(h Here, step string) bool {
+			return slices.ContainsFunc(c.For(h), func(s Step) bool { return s.Code == step })
+		}
+		if with := (Here{Oxygen: true, Bag: true}); !has(with, "oxygen") || has(with, "no-oxygen") {
+			t.Errorf("%s with oxygen", code)
+		}
+		if without := (Here{Oxygen: false, Bag: true}); has(without, "oxygen") || !has(without, "no-oxygen") {
+			t.Errorf("%s without oxygen", code)
+		}
+	}
+	for _, code := range []string{"vomiting", "airway-obstruction"} {
+		c := Find(code)
+		for suction, want := range map[bool]string{true: "suction", false: "wipe"} {
+			n := 0
+			for _, s := range c.For(Here{Suction: suction}) {
+				if s.Code == "suction" || s.Code == "wipe" {
+					n++
+					if s.Code != want {
+						t.Errorf("%s, suction %v: %s", code, suction, s.Code)
+					}
+				}
+			}
+			if n != 1 {
+				t.Errorf("%s, suction %v: %d steps", code, suction, n)
+			}
+		}
+	}
+}
