@@ -83,6 +83,8 @@ func (c *Companion) VitalsEvery(ctx context.Context) (int, error) {
 var settingUnits = map[term.Setting]quantity.Unit{
 	term.SettingVitalsEvery: quantity.Minute,
 	term.SettingOfferSpO2:   quantity.Percent, term.SettingOfferSpO2Fall: quantity.Percent, term.SettingOfferFall: quantity.Percent, term.SettingOfferSpinal: quantity.Percent,
+	term.SettingOfferSpO2Severe: quantity.Percent, term.SettingOfferPressureLow: quantity.Percent, term.SettingOfferPressureTop: quantity.Percent,
+	term.SettingOfferPulseLow: quantity.Percent, term.SettingOfferPulseSevere: quantity.Percent, term.SettingOfferPulseTop: quantity.Percent,
 }
 
 // SetClinic records a setting of the clinic that is chosen from a few: the

@@ -604,7 +604,9 @@ func (c *Companion) offerSettings(ctx context.Context, now Reading) (l trouble.L
 	l, sound = trouble.Defaults(), true
 	for s, to := range map[term.Setting]*quantity.Amount{
 		term.SettingOfferSpO2: &l.SpO2, term.SettingOfferSpO2Fall: &l.SpO2Fall, term.SettingOfferFall: &l.PressureFall,
-		term.SettingOfferSpinal: &l.SpinalLeft,
+		term.SettingOfferSpinal: &l.SpinalLeft, term.SettingOfferSpO2Severe: &l.SpO2Severe,
+		term.SettingOfferPressureLow: &l.SystolicLow, term.SettingOfferPressureTop: &l.SystolicHigh,
+		term.SettingOfferPulseLow: &l.PulseLow, term.SettingOfferPulseSevere: &l.PulseSevere, term.SettingOfferPulseTop: &l.PulseHigh,
 	} {
 		p, ok, err := c.setting(ctx, s, now.Wall)
 		if err != nil {
@@ -621,24 +623,35 @@ func (c *Companion) offerSettings(ctx context.Context, now Reading) (l trouble.L
 	if ok {
 		sound = p.Text != timeline.No
 	}
+	if p, ok, err = c.setting(ctx, term.SettingOfferSigns, now.Wall); err != nil {
+		return l, altitude, sound, err
+	}
+	l.NoSigns = ok && p.Text == timeline.No
 	altitude, _, err = c.height(ctx, now.Wall)
 	return l, altitude, sound, err
 }
 
 // OfferSettings gives the thresholds of the offers as a settings page shows
-// them: the setting, and the value that holds, in its unit without it.
-func (c *Companion) OfferSettings(ctx context.Context) ([]OfferSetting, bool, error) {
+// them: the setting, and the value that holds, in its unit without it; and
+// whether a severe offer sounds, and signs offer anything.
+func (c *Companion) OfferSettings(ctx context.Context) (list []OfferSetting, sounds, signs bool, err error) {
 	l, _, sound, err := c.offerSettings(ctx, c.clock.Now())
 	if err != nil {
-		return nil, false, err
+		return nil, false, false, err
 	}
 	plain := func(a quantity.Amount) string { return a.Value.String() }
 	return []OfferSetting{
 		{string(term.SettingOfferSpO2), plain(l.SpO2), quantity.Percent.Symbol(), []string{"90", "92", "94", "96"}},
+		{string(term.SettingOfferSpO2Severe), plain(l.SpO2Severe), quantity.Percent.Symbol(), []string{"3", "4", "6", "8"}},
 		{string(term.SettingOfferSpO2Fall), plain(l.SpO2Fall), quantity.Percent.Symbol(), []string{"3", "4", "5", "6"}},
 		{string(term.SettingOfferFall), plain(l.PressureFall), quantity.Percent.Symbol(), []string{"20", "30", "40", "50"}},
 		{string(term.SettingOfferSpinal), plain(l.SpinalLeft), quantity.Percent.Symbol(), []string{"70", "80", "90"}},
-	}, sound, nil
+		{string(term.SettingOfferPressureLow), plain(l.SystolicLow), quantity.Percent.Symbol(), []string{"80", "90", "100", "110"}},
+		{string(term.SettingOfferPressureTop), plain(l.SystolicHigh), quantity.Percent.Symbol(), []string{"70", "80", "90", "100"}},
+		{string(term.SettingOfferPulseLow), plain(l.PulseLow), quantity.Percent.Symbol(), []string{"80", "90", "100", "110"}},
+		{string(term.SettingOfferPulseSevere), plain(l.PulseSevere), quantity.Percent.Symbol(), []string{"60", "70", "80", "90"}},
+		{string(term.SettingOfferPulseTop), plain(l.PulseHigh), quantity.Percent.Symbol(), []string{"90", "100", "110", "120"}},
+	}, sound, !l.NoSigns, nil
 }
 
 // OfferSetting is a threshold with the values that a page offers.

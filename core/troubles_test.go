@@ -275,6 +275,47 @@ func TestOffersOfACase(t *testing.T) {
 	want("what is old says nothing", "")
 }
 
+// TestOfferSettings: every threshold on the page of settings has a value that
+// holds among those that it offers, and each of them can be chosen and holds
+// then.
+func TestOfferSettings(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	list, sounds, signs, err := c.OfferSettings(t.Context())
+	if err != nil || !sounds || !signs || len(list) != 10 {
+		t.Fatalf("%d settings, sounds %v, signs %v (%v)", len(list), sounds, signs, err)
+	}
+	for i, s := range list {
+		if !slices.Contains(s.Values, s.Now) {
+			t.Errorf("%s holds %s, which is not offered", s.Name, s.Now)
+		}
+		for _, v := range s.Values {
+			if _, err := c.SetClinic(t.Context(), core.NewID(), s.Name, v); err != nil {
+				t.Errorf("%s %s: %v", s.Name, v, err)
+			}
+			now, _, _, err := c.OfferSettings(t.Context())
+			if err != nil || now[i].Now != v {
+				t.Errorf("%s was set to %s and is %s (%v)", s.Name, v, now[i].Now, err)
+			}
+			clock.pass(time.Second)
+		}
+		for _, v := range []string{"0", "200", "-5", "x"} {
+			if _, err := c.SetClinic(t.Context(), core.NewID(), s.Name, v); err == nil {
+				t.Errorf("%s takes %s", s.Name, v)
+			}
+		}
+	}
+	for i, name := range []string{"offer-sound", "offer-signs"} {
+		if _, err := c.SetClinic(t.Context(), core.NewID(), name, "no"); err != nil {
+			t.Fatal(err)
+		}
+		_, sounds, signs, err := c.OfferSettings(t.Context())
+		if err != nil || sounds || signs == (i == 1) {
+			t.Errorf("%s: sounds %v, signs %v (%v)", name, sounds, signs, err)
+		}
+	}
+}
+
 // TestTwoRuns: cards run beside each other, and in whatever order the lines
 // arrive.
 func TestTwoRuns(t *testing.T) {

@@ -62,6 +62,14 @@ const (
 	SettingOfferSpinal   Setting = "offer-spinal-left"
 	SettingOfferSound    Setting = "offer-sound"
 
+	SettingOfferSpO2Severe  Setting = "offer-spo2-severe"
+	SettingOfferPressureLow Setting = "offer-pressure-low"
+	SettingOfferPressureTop Setting = "offer-pressure-high"
+	SettingOfferPulseLow    Setting = "offer-pulse-low"
+	SettingOfferPulseSevere Setting = "offer-pulse-severe"
+	SettingOfferPulseTop    Setting = "offer-pulse-high"
+	SettingOfferSigns       Setting = "offer-signs"
+
 	SettingClinicName Setting = "clinic-name"
 	SettingListFile   Setting = "list-file"
 	SettingDrugFile   Setting = "drug-file"
@@ -82,6 +90,13 @@ var SettingList = list("setting",
 	SettingOfferFall,
 	SettingOfferSpinal,
 	SettingOfferSound,
+	SettingOfferSpO2Severe,
+	SettingOfferPressureLow,
+	SettingOfferPressureTop,
+	SettingOfferPulseLow,
+	SettingOfferPulseSevere,
+	SettingOfferPulseTop,
+	SettingOfferSigns,
 	SettingClinicName,
 	SettingListFile,
 	SettingDrugFile,

@@ -52,7 +52,17 @@ func (s *ClinicSetting) Check() error {
 	case term.SettingOfferSpinal:
 		need(c, "value", s.Value)
 		c.amount("value", s.Value, "50 %", "99 %")
-	case term.SettingDueSound, term.SettingDueBuzz, term.SettingOfferSound:
+	case term.SettingOfferSpO2Severe:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "1 %", "20 %")
+	case term.SettingOfferPressureLow, term.SettingOfferPressureTop, term.SettingOfferPulseLow, term.SettingOfferPulseTop:
+		// Of the limit of the age.
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "60 %", "150 %")
+	case term.SettingOfferPulseSevere:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "40 %", "100 %")
+	case term.SettingDueSound, term.SettingDueBuzz, term.SettingOfferSound, term.SettingOfferSigns:
 		if s.Text != Yes && s.Text != No {
 			c.fail("text", "not-in-list")
 		}

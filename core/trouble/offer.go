@@ -24,34 +24,50 @@ type Seen struct {
 	PulseLow, PulseHigh                       quantity.Amount
 }
 
-// Limits are the thresholds of the offers that do not go by age. A clinic may
-// set each.
+// Limits are the thresholds of the offers. A clinic may set each; those that go
+// by age it sets as a share of the age's own limit.
 type Limits struct {
 	SpO2         quantity.Amount // under it, at sea level; see [SpO2Limit] for heights
 	SpO2Fall     quantity.Amount // percentage points under that before the anaesthetic
 	PressureFall quantity.Amount // under that at rest, by so much of it
 	SpinalLeft   quantity.Amount // of a woman with child after a spinal: under so much of that at rest
+
+	// Shares of the limit of the age, %; absent: all of it.
+	SystolicLow, SystolicHigh, PulseLow, PulseHigh quantity.Amount
+
+	SpO2Severe  quantity.Amount // so many percentage points under the limit it is severe
+	PulseSevere quantity.Amount // under so much of the low limit a pulse is severe
+
+	NoSigns bool // what breathing looks and sounds like offers nothing
 }
 
 // Defaults gives the thresholds that hold until a clinic sets its own.
 //
-// Sources: saturation under 94 % or 4 under that at rest, from memory. A fall
+// Sources: saturation under 94 %: Resuscitation Council UK, Paediatric advanced
+// life support, 2021, where oxygen begins (read); 4 under that at rest, from
+// memory: the same guideline takes 3 in who is low at all times. A fall
 // by 40 % of the pressure at rest: Kruger and others, PMC6138874, 2017, as
 // relative hypotension (read). After a spinal in a woman with child under 80 %
 // of that at rest: South-East Asian consensus on hypotension in spinal
 // anaesthesia for caesarean section, doi 10.1186/s44158-022-00084-1, 2022,
-// table 1 (read).
+// table 1 (read). The limits of the age as they are; severe is a house choice
+// without source.
 func Defaults() Limits {
 	return Limits{
 		SpO2: quantity.MustParse("94 %"), SpO2Fall: quantity.MustParse("4 %"),
 		PressureFall: quantity.MustParse("40 %"), SpinalLeft: quantity.MustParse("80 %"),
+		SystolicLow: ageLimit, SystolicHigh: ageLimit, PulseLow: ageLimit, PulseHigh: ageLimit,
+		SpO2Severe: quantity.MustParse("6 %"), PulseSevere: quantity.MustParse("80 %"),
 	}
 }
 
+// ageLimit is the limit of the age as it is.
+var ageLimit = quantity.MustParse("100 %")
+
 // Sources of the thresholds, by the offer's reason.
 var sources = map[Why]Source{
-	LowSaturation:   {Title: "saturation under 94 %, less with the height", Mark: term.MarkMemory},
-	FallenSat:       {Title: "saturation 4 under that at rest", Mark: term.MarkMemory},
+	LowSaturation:   {Author: "Resuscitation Council UK", Title: "Paediatric advanced life support guidelines", Year: 2021, Table: "oxygen from under 94 % on; how much less with the height is from memory", Via: "the page of the guideline", Mark: term.MarkRead},
+	FallenSat:       {Title: "saturation 4 under that at rest; a guideline for children takes 3 in who is always low", Mark: term.MarkMemory},
 	LowForAge:       {Author: "American Heart Association", Title: "Pediatric Advanced Life Support", Table: "low systolic pressure by age; adult under 90", Via: "teaching pages that agree", Mark: term.MarkRead},
 	FallenPressure:  {Author: "G. H. Kruger and others", Title: "gaps in pressure readings and hypotension under anaesthesia (PMC6138874)", Year: 2017, Table: "relative: a fall of 40 %", Mark: term.MarkRead},
 	FallenSpinal:    {Title: "South-East Asian consensus on hypotension in spinal anaesthesia for caesarean section, doi 10.1186/s44158-022-00084-1", Year: 2022, Table: "table 1: under 80 % of that at rest", Mark: term.MarkRead},
@@ -97,16 +113,12 @@ type Offer struct {
 	Source       Source
 }
 
-// The severe limits (house choice, no source): the line of the offer, and so
-// much beyond.
-var (
-	satSevere   = quantity.MustParse("6 %")  // under the limit
-	pulseSevere = quantity.MustParse("80 %") // of the low limit
-)
-
 // height is how far the limit for the saturation sinks with the height of the
-// place: from memory, after values of healthy people who live there. Between
-// two rows it goes in a straight line.
+// place: the numbers from memory, after values of healthy people who live there;
+// that it falls most above 2500 m, at every age, is read (J. Rojas-Camayo and
+// others, Reference values for oxygen saturation from sea level to the highest
+// human habitation in the Andes, Thorax 73:776, 2018, the abstract). Between two
+// rows it goes in a straight line.
 var height = []struct{ metres, points string }{{"1500", "0"}, {"2500", "4"}, {"3500", "9"}, {"4500", "15"}, {"6000", "24"}}
 
 // SpO2Limit gives the limit for the saturation at a height, %, rounded to the
@@ -159,14 +171,16 @@ func Offers(s Seen, l Limits) []Offer {
 		o.Source = sources[o.Why]
 		all = append(all, o)
 	}
-	s.signs(add)
+	if !l.NoSigns {
+		s.signs(add)
+	}
 	s.saturation(l, add)
 	s.pressure(l, add)
-	if below(s.Pulse, s.PulseLow) {
-		add(Offer{Card: "bradycardia", Why: SlowForAge, Value: s.Pulse, Limit: s.PulseLow, Severe: below(s.Pulse, part(s.PulseLow, pulseSevere))})
+	if low := share(s.PulseLow, l.PulseLow); below(s.Pulse, low) {
+		add(Offer{Card: "bradycardia", Why: SlowForAge, Value: s.Pulse, Limit: low, Severe: below(s.Pulse, part(low, l.PulseSevere))})
 	}
-	if below(s.PulseHigh, s.Pulse) {
-		add(Offer{Card: "wrong-rhythm", Why: FastForAge, Value: s.Pulse, Limit: s.PulseHigh})
+	if high := share(s.PulseHigh, l.PulseHigh); below(high, s.Pulse) {
+		add(Offer{Card: "wrong-rhythm", Why: FastForAge, Value: s.Pulse, Limit: high})
 	}
 	slices.SortStableFunc(all, func(a, b Offer) int {
 		switch {
@@ -217,7 +231,7 @@ func (s *Seen) saturation(l Limits, add func(Offer)) {
 		limit = SpO2Limit(limit, s.Altitude)
 	}
 	if below(s.SpO2, limit) {
-		severe, err := limit.Sub(satSevere)
+		severe, err := limit.Sub(l.SpO2Severe)
 		add(Offer{Card: "hypoxia", Why: LowSaturation, Value: s.SpO2, Limit: limit, Severe: err == nil && !below(severe, s.SpO2)})
 		return
 	}
@@ -240,15 +254,15 @@ func (s *Seen) pressure(l Limits, add func(Offer)) {
 	if left := part(s.RestSystolic, rest(l.PressureFall)); low.Why == "" && !left.IsZero() && !s.Systolic.IsZero() && !below(left, s.Systolic) {
 		low.Why, low.Limit, low.Severe = FallenPressure, left, true
 	}
-	if low.Why == "" && below(s.Systolic, s.SystolicLow) {
-		low.Why, low.Limit = LowForAge, s.SystolicLow
+	if limit := share(s.SystolicLow, l.SystolicLow); low.Why == "" && below(s.Systolic, limit) {
+		low.Why, low.Limit = LowForAge, limit
 	}
 	if low.Why != "" {
-		low.Severe = low.Severe || below(s.Systolic, s.SystolicSevere)
+		low.Severe = low.Severe || below(s.Systolic, share(s.SystolicSevere, l.SystolicLow))
 		add(low)
 	}
-	if below(s.SystolicHigh, s.Systolic) {
-		add(Offer{Card: "hypertension", Why: HighForAge, Value: s.Systolic, Limit: s.SystolicHigh})
+	if high := share(s.SystolicHigh, l.SystolicHigh); below(high, s.Systolic) {
+		add(Offer{Card: "hypertension", Why: HighForAge, Value: s.Systolic, Limit: high})
 	}
 }
 
@@ -259,6 +273,15 @@ func below(a, b quantity.Amount) bool {
 	}
 	n, err := a.Cmp(b)
 	return err == nil && n < 0
+}
+
+// share gives so many percent of a limit, in whole numbers; all of it where none
+// are named.
+func share(limit, percent quantity.Amount) quantity.Amount {
+	if percent.IsZero() || limit.IsZero() {
+		return limit
+	}
+	return part(limit, percent).Round(0)
 }
 
 // part gives so many percent of an amount; absent where it is.

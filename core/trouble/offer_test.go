@@ -77,6 +77,69 @@ func TestOffers(t *testing.T) {
 	}
 }
 
+// TestClinicsLimits: each threshold is the clinic's, and each side of it.
+func TestClinicsLimits(t *testing.T) {
+	am := quantity.MustParse
+	base := Seen{SystolicLow: am("90 mm[Hg]"), SystolicSevere: am("80 mm[Hg]"), SystolicHigh: am("219 mm[Hg]"), PulseLow: am("51 /min"), PulseHigh: am("100 /min")}
+	mmHg := func(n string) func(*Seen) { return func(s *Seen) { s.Systolic = am(n + " mm[Hg]") } }
+	fell := func(n string) func(*Seen) {
+		return func(s *Seen) { s.Systolic, s.RestSystolic = am(n+" mm[Hg]"), am("160 mm[Hg]") }
+	}
+	spinal := func(n string) func(*Seen) {
+		return func(s *Seen) {
+			s.Systolic, s.RestSystolic, s.Spinal, s.Pregnant = am(n+" mm[Hg]"), am("140 mm[Hg]"), true, true
+		}
+	}
+	pulse := func(n string) func(*Seen) { return func(s *Seen) { s.Pulse = am(n + " /min") } }
+	sat := func(n, rest string) func(*Seen) {
+		return func(s *Seen) {
+			s.SpO2 = am(n + " %")
+			if rest != "" {
+				s.RestSpO2 = am(rest + " %")
+			}
+		}
+	}
+	for _, x := range []struct {
+		set   func(*Limits)
+		is    func(*Seen)
+		want  string
+		other func(*Seen) // what the default would offer and this does not, or the other way
+		also  string
+	}{
+		{func(l *Limits) { l.SpO2 = am("90 %") }, sat("89", ""), "hypoxia low-saturation", sat("90", ""), ""},
+		{func(l *Limits) { l.SpO2Severe = am("3 %") }, sat("91", ""), "hypoxia low-saturation!", sat("92", ""), "hypoxia low-saturation"},
+		{func(l *Limits) { l.SpO2Fall = am("3 %") }, sat("96", "99"), "hypoxia fallen-saturation", sat("97", "99"), ""},
+		{func(l *Limits) { l.PressureFall = am("30 %") }, fell("112"), "hypotension fallen-pressure!", fell("113"), ""},
+		{func(l *Limits) { l.SpinalLeft = am("90 %") }, spinal("125"), "hypotension fallen-spinal", spinal("126"), ""},
+		{func(l *Limits) { l.SystolicLow = am("80 %") }, mmHg("71"), "hypotension low-for-age", mmHg("72"), ""},
+		{func(l *Limits) { l.SystolicLow = am("80 %") }, mmHg("63"), "hypotension low-for-age!", mmHg("64"), "hypotension low-for-age"},
+		{func(l *Limits) { l.SystolicHigh = am("80 %") }, mmHg("176"), "hypertension high-for-age", mmHg("175"), ""},
+		{func(l *Limits) { l.PulseLow = am("90 %") }, pulse("45"), "bradycardia slow-for-age", pulse("46"), ""},
+		{func(l *Limits) { l.PulseSevere = am("90 %") }, pulse("45"), "bradycardia slow-for-age!", pulse("46"), "bradycardia slow-for-age"},
+		{func(l *Limits) { l.PulseHigh = am("120 %") }, pulse("121"), "wrong-rhythm fast-for-age", pulse("120"), ""},
+		{func(l *Limits) { l.NoSigns = true }, sat("93", ""), "hypoxia low-saturation", func(s *Seen) { s.Breathing = term.BreathingSilent }, ""},
+		// What a clinic left empty is the limit of the age.
+		{func(l *Limits) { l.SystolicLow, l.PulseLow = quantity.Amount{}, quantity.Amount{} }, mmHg("89"), "hypotension low-for-age", mmHg("90"), ""},
+	} {
+		for is, want := range map[*func(*Seen)]string{&x.is: x.want, &x.other: x.also} {
+			s, l := base, Defaults()
+			(*is)(&s)
+			x.set(&l)
+			var got []string
+			for _, o := range Offers(s, l) {
+				w := o.Card + " " + string(o.Why)
+				if o.Severe {
+					w += "!"
+				}
+				got = append(got, w)
+			}
+			if strings.Join(got, " ") != want {
+				t.Errorf("%+v of %+v: %q, want %q", s, l, strings.Join(got, " "), want)
+			}
+		}
+	}
+}
+
 // The height never raises the limit, and no step of it is a jump.
 func TestSpO2Limit(t *testing.T) {
 	sea := Defaults().SpO2

@@ -178,12 +178,12 @@ func (u *UI) settings(r *request) (view, error) {
 	if m["place"], err = u.c.Place(r.ctx); err != nil {
 		return view{}, err
 	}
-	offers, sounds, err := u.c.OfferSettings(r.ctx)
+	offers, sounds, signs, err := u.c.OfferSettings(r.ctx)
 	if err != nil {
 		return view{}, err
 	}
 	m["offers"] = offers
-	m["dues"] = map[string]string{"due-sound": yesNo(alarm.Sound), "due-buzz": yesNo(alarm.Buzz), "offer-sound": yesNo(sounds)}
+	m["dues"] = map[string]string{"due-sound": yesNo(alarm.Sound), "due-buzz": yesNo(alarm.Buzz), "offer-sound": yesNo(sounds), "offer-signs": yesNo(signs)}
 	return view{title: u.words.Say("settings.title"), class: "settings", parts: []part{{id: "settings", tmpl: "settings", data: m}}}, nil
 }
 
