@@ -403,7 +403,11 @@ func (s Speaker) payload(p timeline.Payload) string {
 		if p.Padded {
 			padded = s.Say("field.padded")
 		}
-		return join(" · ", Code(s, term.PositionList, p.Position), eyes, padded, list(s, term.LimbList, p.Limbs))
+		treated := ""
+		if p.EyesTreated {
+			treated = s.Say("field.eyes_treated")
+		}
+		return join(" · ", Code(s, term.PositionList, p.Position), eyes, treated, padded, list(s, term.LimbList, p.Limbs))
 	case *timeline.In:
 		return s.Say("say.in", "what", Code(s, term.FluidInList, p.What), "n", s.Amount(p.Volume))
 	case *timeline.Out:

@@ -260,6 +260,70 @@ func (c *Companion) WakingOf(ctx context.Context, id string) (WakingView, error)
 	return w, nil
 }
 
+// CareView is the page of what is done and asked of a patient who wakes,
+// besides the score.
+type CareView struct {
+	Head
+	In                     []Choice // airway devices that are in, with since when
+	Lies                   string   // how the patient lies, with how old that is; empty: not recorded
+	Positions              []Choice // those of waking
+	Pain, Nausea, Bleeding string   // the last of each, with how old it is; empty: not asked
+}
+
+// CareOf gives the view of what is done and asked of a patient who wakes.
+func (c *Companion) CareOf(ctx context.Context, id string) (CareView, error) {
+	h, cs, err := c.HeadOf(ctx, id)
+	if err != nil {
+		return CareView{}, err
+	}
+	now, s := c.clock.Now(), Speaker{c.words}
+	v := CareView{Head: h}
+	for _, e := range cs.devicesIn() {
+		d := e.Now().Payload.(*timeline.Airway).Device
+		v.In = append(v.In, Choice{string(d), s.Say("waking.care-out", "device", Code(s, term.AirwayDeviceList, d))})
+	}
+	if e, _ := last[*timeline.Position](cs, nil); e != nil {
+		v.Lies = s.Entry(e.Now()) + " · " + s.Ago(now.Wall, e.Now().At)
+	}
+	for _, p := range []term.Position{term.PositionLeftSide, term.PositionRightSide, term.PositionHeadUp, term.PositionSupine} {
+		v.Positions = append(v.Positions, Choice{string(p), Code(s, term.PositionList, p)})
+	}
+	told := func(to *string, keep func(*timeline.Waking) bool, say func(*timeline.Waking) string) {
+		if e, p := last(cs, keep); e != nil {
+			*to = say(p) + " · " + s.Ago(now.Wall, e.Now().At)
+		}
+	}
+	told(&v.Pain, func(p *timeline.Waking) bool { return p.Pain != nil }, func(p *timeline.Waking) string { return s.score(p.Pain) })
+	told(&v.Nausea, func(p *timeline.Waking) bool { return p.Nausea != nil }, func(p *timeline.Waking) string { return s.score(p.Nausea) })
+	const bleeding = "bleeding" // the criterion of that code
+	said := func(p *timeline.Waking) bool {
+		return slices.Contains(p.Met, bleeding) || slices.Contains(p.NotMet, bleeding)
+	}
+	told(&v.Bleeding, said, func(p *timeline.Waking) string {
+		if slices.Contains(p.Met, bleeding) {
+			return s.Say("waking.care-bleeds")
+		}
+		return s.Say("waking.care-bleeds-more")
+	})
+	return v, nil
+}
+
+// devicesIn gives the entries of the airway devices that are in, in the order
+// in which they went in.
+func (cs *Case) devicesIn() []*timeline.Entry {
+	var in []*timeline.Entry
+	for e, p := range timeline.Each[*timeline.Airway](cs.Entries, cs.ID) {
+		if p.Device == term.AirwayDeviceNone || p.Act != term.AirwayActIn && p.Act != term.AirwayActOut {
+			continue
+		}
+		in = slices.DeleteFunc(in, func(o *timeline.Entry) bool { return o.Now().Payload.(*timeline.Airway).Device == p.Device })
+		if p.Act == term.AirwayActIn {
+			in = append(in, e)
+		}
+	}
+	return in
+}
+
 // nextLook gives how long after the last look, or after the end where nobody
 // looked since, the next one is due in recovery.
 func (cs *Case) nextLook(end, looked, now time.Time) (time.Duration, error) {

@@ -151,6 +151,7 @@ func examples() []Payload {
 		&Stock{What: term.StockWhatDisposable, Act: term.StockActGone, Item: "gauze", Count: amount("4 1")},
 		&ClinicSetting{Setting: term.SettingBarometer, Value: amount("640 mm[Hg]")},
 		&Facts{Age: amount("9 d"), Premature: Yes},
+		&Position{Position: term.PositionLeftSide, EyesCovered: true, EyesTreated: true},
 	}
 }
 

@@ -7,8 +7,10 @@ import (
 // Position is how the patient lies from now on.
 type Position struct {
 	Position term.Position `json:"position"`
-	// EyesCovered and Padded say that eyes and pressure points were seen to.
+	// EyesCovered, EyesTreated and Padded say that eyes and pressure points were
+	// seen to; treated is a drop or ointment in the eyes.
 	EyesCovered bool `json:"eyes_covered,omitempty"`
+	EyesTreated bool `json:"eyes_treated,omitempty"`
 	Padded      bool `json:"padded,omitempty"`
 
 	Limbs []term.Limb `json:"limbs,omitempty"`

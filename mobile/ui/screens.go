@@ -92,6 +92,8 @@ func (u *UI) casePage(r *request) (view, error) {
 		return u.fact(r, sub[0])
 	case screen == "waking" && len(sub) == 0:
 		return u.waking(r)
+	case screen == "waking" && len(sub) == 1 && sub[0] == "care":
+		return u.care(r)
 	case screen == "waking" && len(sub) == 1 && sub[0] == "leaving":
 		return u.leaving(r)
 	case screen == "next-day" && len(sub) == 0:
@@ -678,6 +680,21 @@ func (u *UI) waking(r *request) (view, error) {
 	}
 	return view{title: w.For, class: "waking", owed: len(w.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(w.Head)}, {id: "others", tmpl: "others", data: w.Others}, {id: "dues", tmpl: "dues", data: u.due(w.Head, 0, false)}, {id: "score", tmpl: "waking", data: w}, {id: "looks", tmpl: "looks", data: w}, {id: "nav", tmpl: "nav", data: nav(w.Head, "waking")},
+	}}, nil
+}
+
+// care is the page of what is done and asked of a patient who wakes, besides
+// the score: airway, side and eyes; pain, sickness and bleeding.
+func (u *UI) care(r *request) (view, error) {
+	w, err := u.c.CareOf(r.ctx, r.id)
+	if err != nil {
+		return view{}, err
+	}
+	d := w
+	d.Head = core.Head{Case: w.Case, For: w.For}
+	return view{title: w.For, class: "waking", owed: len(w.Owing), parts: []part{
+		{id: "head", tmpl: "head", data: top(w.Head)}, {id: "others", tmpl: "others", data: w.Others}, {id: "dues", tmpl: "dues", data: u.due(w.Head, 0, false)},
+		{id: "care", tmpl: "care", data: d}, {id: "nav", tmpl: "nav", data: nav(w.Head, "waking")},
 	}}, nil
 }
 

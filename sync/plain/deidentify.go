@@ -96,7 +96,7 @@ var keeps = map[string][]string{
 	"owed":      {"act", "for"},
 	"phase":     {"phase"},
 	"plan":      {"techniques", "agent", "airway", "position", "operation", "drugs", "steps", "loss_allowed", "hazards", "step_times", "fluids", "recovery", "opioids_after", "place"},
-	"position":  {"position", "eyes_covered", "padded", "limbs"},
+	"position":  {"position", "eyes_covered", "eyes_treated", "padded", "limbs"},
 	"signs":     {"breathing", "eyes", "pupils", "lid", "cornea", "jaw", "chest", "secretion", "movement", "sweat", "tears", "colour"},
 	"step":      {"step"},
 	"support":   {"support", "system", "tidal", "rate"},
