@@ -2,9 +2,11 @@ package core
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 
+	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -131,7 +133,7 @@ func (c *Companion) leftEarly(cs *Case, t Tap) []Tap {
 }
 
 // warning gives the early warning score in words, where it is for this patient
-// and every sign was looked at after the end; else empty.
+// and the anaesthetic is over: what nobody looked at since, it names instead.
 func (s Speaker) warning(cs *Case) string {
 	end := cs.Phases[term.PhaseAnaesthesiaEnd]
 	if end.IsZero() {
@@ -144,6 +146,7 @@ func (s Speaker) warning(cs *Case) string {
 	case timeline.No:
 		signs.Pregnant = waking.No
 	}
+	confused := ""
 	for _, e := range cs.Entries {
 		if !e.In(cs.ID) || e.Now().At.Before(end.Time) {
 			continue
@@ -161,10 +164,23 @@ func (s Speaker) warning(cs *Case) string {
 			if p.Consciousness != nil {
 				signs.Awake = [...]term.Awake{term.AwakeUnresponsive, term.AwakeVoice, term.AwakeAlert}[*p.Consciousness]
 			}
+			confused = cmpOr(p.Confused, confused)
 		}
 	}
+	if confused == timeline.Yes && signs.Awake == term.AwakeAlert {
+		signs.Awake = term.AwakeConfused
+	}
 	w, err := waking.NEWS2(patientOf(&cs.Facts), signs)
-	if err != nil {
+	var lacks *patient.Error
+	switch {
+	case errors.As(err, &lacks) && lacks.Code == patient.Missing && lacks.Field != "age":
+		field := lacks.Field
+		if field == "awake" {
+			field = "consciousness"
+		}
+		//word:prefix field.
+		return s.Say("waking.news-lacks", "what", s.Say("field."+field))
+	case err != nil:
 		return ""
 	}
 	return s.Say("waking.news", "n", s.Number(w.Sum.Value), "band", Code(s, term.WarningBandList, w.Band))

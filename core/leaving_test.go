@@ -80,6 +80,10 @@ func TestLeavingWhenReady(t *testing.T) {
 			list = l
 		}
 	}
+	// The early warning score names what nobody looked at since the end.
+	if v, err := c.Leaving(t.Context(), id); err != nil || !strings.Contains(v.Warning, "breaths") {
+		t.Errorf("nobody looked, and the warning is %q (%v)", v.Warning, err)
+	}
 	left := len(list.Criteria)
 	if n := open(); n != left {
 		t.Fatalf("%d of %d are open before anybody looked", n, left)
@@ -115,6 +119,15 @@ func TestLeavingWhenReady(t *testing.T) {
 	v, err := c.Leaving(t.Context(), id)
 	if err != nil || !strings.Contains(v.Warning, " 0:") {
 		t.Errorf("the warning is %q (%v)", v.Warning, err)
+	}
+	// Newly confused scores 3, and is a reason to look: chart 1.
+	submit(t, c, id, "waking", "confused", "yes")
+	if v, err = c.Leaving(t.Context(), id); err != nil || !strings.Contains(v.Warning, " 3:") {
+		t.Errorf("confused, the warning is %q (%v)", v.Warning, err)
+	}
+	submit(t, c, id, "waking", "confused", "no")
+	if v, err = c.Leaving(t.Context(), id); err != nil || !strings.Contains(v.Warning, " 0:") {
+		t.Errorf("clear again, the warning is %q (%v)", v.Warning, err)
 	}
 	// Pain over 4 opens it again; the score of the five items stays.
 	submit(t, c, id, "waking", "pain", "5")

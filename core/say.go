@@ -488,7 +488,7 @@ func (s Speaker) payload(p timeline.Payload) string {
 		}
 		return join(" · ", total, s.pair("activity", s.score(p.Activity)), s.pair("respiration", s.score(p.Respiration)),
 			s.pair("circulation", s.score(p.Circulation)), s.pair("consciousness", s.score(p.Consciousness)), s.pair("oxygen", s.score(p.Oxygen)),
-			s.pair("pain", s.score(p.Pain)), s.pair("nausea", s.score(p.Nausea)), s.pair("steady", s.yesNo(p.Steady)), s.pair("met", criteria(s.Tag(), p.Met)), s.pair("not_met", criteria(s.Tag(), p.NotMet)))
+			s.pair("pain", s.score(p.Pain)), s.pair("nausea", s.score(p.Nausea)), s.pair("steady", s.yesNo(p.Steady)), s.pair("confused", s.yesNo(p.Confused)), s.pair("met", criteria(s.Tag(), p.Met)), s.pair("not_met", criteria(s.Tag(), p.NotMet)))
 	case *timeline.IdentityDestroyed:
 		return s.Say("say.destroyed", "grounds", Code(s, term.GroundsList, p.Grounds))
 	case *timeline.Unknown:

@@ -538,6 +538,10 @@ func (c *Companion) offers(ctx context.Context, cs *Case, now Reading) ([]OfferL
 	}
 	seen := trouble.Seen{RestSpO2: cs.restSpO2, RestSystolic: cs.restSystolic, Altitude: altitude, AirwayClear: cs.airwayClear(),
 		Spinal: l.spinal != nil, Pregnant: cs.Facts.Pregnant == timeline.Yes}
+	if fresh(l.support) && l.support.Now().Payload.(*timeline.Support).Support == term.SupportObstructed {
+		no := false
+		seen.AirwayClear = &no // whatever is in
+	}
 	if fresh(l.spo2) {
 		seen.SpO2 = l.spo2.Now().Payload.(*timeline.Vitals).SpO2
 	}

@@ -271,6 +271,9 @@ func TestOffersOfACase(t *testing.T) {
 	submit(t, c, id, "signs", "breathing", "see-saw")
 	submit(t, c, id, "airway", "device", "tracheal-tube", "act", "in")
 	want("see-saw through a tube", "apnoea bradycardia hypotension")
+	clock.pass(time.Second)
+	submit(t, c, id, "support", "support", "obstructed")
+	want("see-saw, and somebody saw that it is blocked", "airway-obstruction bradycardia hypotension")
 	clock.pass(11 * time.Minute)
 	want("what is old says nothing", "")
 }

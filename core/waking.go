@@ -268,6 +268,7 @@ type CareView struct {
 	Lies                   string   // how the patient lies, with how old that is; empty: not recorded
 	Positions              []Choice // those of waking
 	Pain, Nausea, Bleeding string   // the last of each, with how old it is; empty: not asked
+	Confused               string   // as those
 }
 
 // CareOf gives the view of what is done and asked of a patient who wakes.
@@ -295,6 +296,12 @@ func (c *Companion) CareOf(ctx context.Context, id string) (CareView, error) {
 	}
 	told(&v.Pain, func(p *timeline.Waking) bool { return p.Pain != nil }, func(p *timeline.Waking) string { return s.score(p.Pain) })
 	told(&v.Nausea, func(p *timeline.Waking) bool { return p.Nausea != nil }, func(p *timeline.Waking) string { return s.score(p.Nausea) })
+	told(&v.Confused, func(p *timeline.Waking) bool { return p.Confused != "" }, func(p *timeline.Waking) string {
+		if p.Confused == timeline.Yes {
+			return s.Say("waking.care-confused")
+		}
+		return s.Say("waking.care-clear")
+	})
 	const bleeding = "bleeding" // the criterion of that code
 	said := func(p *timeline.Waking) bool {
 		return slices.Contains(p.Met, bleeding) || slices.Contains(p.NotMet, bleeding)

@@ -147,3 +147,45 @@ func TestBlockGoesDown(t *testing.T) {
 		t.Errorf("one spinal was given; handed over: %s", text)
 	}
 }
+
+// TestCare: airway, side, eyes, pain, sickness, clearness and bleeding each have
+// their last look on the page, and what is in can come out there.
+func TestCare(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented Person")
+	care := func() core.CareView {
+		t.Helper()
+		v, err := c.CareOf(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	if v := care(); len(v.In) != 0 || v.Lies != "" || v.Pain != "" || v.Nausea != "" || v.Bleeding != "" || v.Confused != "" || len(v.Positions) != 4 {
+		t.Errorf("nobody looked, and it says %+v", v)
+	}
+	submit(t, c, id, "airway", "device", "tracheal-tube", "act", "in", "size", "7")
+	submit(t, c, id, "airway", "device", "oral-airway", "act", "in", "size", "3")
+	submit(t, c, id, "airway", "device", "oral-airway", "act", "out")
+	if v := care(); len(v.In) != 1 || v.In[0].Code != "tracheal-tube" {
+		t.Errorf("in is %+v", v.In)
+	}
+	submit(t, c, id, "airway", "device", "tracheal-tube", "act", "out")
+	submit(t, c, id, "position", "position", "left-side", "eyes_covered", "yes", "eyes_treated", "yes")
+	submit(t, c, id, "waking", "pain", "3")
+	submit(t, c, id, "waking", "nausea", "0")
+	submit(t, c, id, "waking", "confused", "yes")
+	submit(t, c, id, "waking", "not_met", "bleeding")
+	clock.pass(6 * time.Minute)
+	submit(t, c, id, "waking", "met", "bleeding")
+	v := care()
+	for _, x := range [][2]string{{v.Lies, "on the left side · eyes covered · drop or ointment in the eyes · 6 min ago"}, {v.Pain, "3 · 6 min ago"}, {v.Nausea, "0 · 6 min ago"}, {v.Confused, "Newly confused · 6 min ago"}, {v.Bleeding, "Bleeding as expected"}} {
+		if !strings.HasPrefix(x[0], x[1]) {
+			t.Errorf("it says %q, want %q", x[0], x[1])
+		}
+	}
+	if len(v.In) != 0 {
+		t.Errorf("in is %+v", v.In)
+	}
+}

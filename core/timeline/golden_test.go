@@ -152,6 +152,7 @@ func examples() []Payload {
 		&ClinicSetting{Setting: term.SettingBarometer, Value: amount("640 mm[Hg]")},
 		&Facts{Age: amount("9 d"), Premature: Yes},
 		&Position{Position: term.PositionLeftSide, EyesCovered: true, EyesTreated: true},
+		&Waking{Confused: Yes},
 	}
 }
 

@@ -13,8 +13,11 @@ type Waking struct {
 	Consciousness *int `json:"consciousness,omitempty"`
 	Oxygen        *int `json:"oxygen,omitempty"`
 
-	Pain   *int     `json:"pain,omitempty"`    // 0 to 10, as the patient says
-	Nausea *int     `json:"nausea,omitempty"`  // 0 to 10, as the patient says
+	Pain   *int `json:"pain,omitempty"`   // 0 to 10, as the patient says
+	Nausea *int `json:"nausea,omitempty"` // 0 to 10, as the patient says
+	// Confused is yes or no: newly so. A look at the five items does not ask it.
+	Confused string `json:"confused,omitempty"`
+
 	Steady string   `json:"steady,omitempty"`  // yes or no: whoever watches calls the patient steady
 	Met    []string `json:"met,omitempty"`     // criteria for leaving that were found met, by their codes
 	NotMet []string `json:"not_met,omitempty"` // and those that were not
@@ -26,7 +29,7 @@ func (*Waking) Kind() Kind { return "waking/1" }
 // Check answers a *FieldError for the first field at fault.
 func (w *Waking) Check() error {
 	c := check(w)
-	if w.items() == [5]*int{} && w.Pain == nil && w.Nausea == nil && w.Steady == "" && len(w.Met) == 0 && len(w.NotMet) == 0 {
+	if w.items() == [5]*int{} && w.Pain == nil && w.Nausea == nil && w.Steady == "" && w.Confused == "" && len(w.Met) == 0 && len(w.NotMet) == 0 {
 		c.fail("items", "missing")
 	}
 	for i, n := range w.items() {
@@ -40,6 +43,7 @@ func (w *Waking) Check() error {
 		}
 	}
 	yesNo(c, "steady", w.Steady)
+	yesNo(c, "confused", w.Confused)
 	for _, code := range w.Met {
 		c.name("met", code, true)
 	}

@@ -105,7 +105,7 @@ var keeps = map[string][]string{
 	"vitals":    {"systolic", "diastolic", "pulse", "rhythm", "spo2", "breaths", "etco2", "temperature", "glucose", "looked_same", "same", "pressure_by", "ecg", "fio2", "agent_out", "train_of_four"},
 	"follow-up": {"question", "answer", "score", "grade"},
 	"handover":  {"to"},
-	"waking":    {"activity", "respiration", "circulation", "consciousness", "oxygen", "pain", "nausea", "steady", "met", "not_met"},
+	"waking":    {"activity", "respiration", "circulation", "consciousness", "oxygen", "pain", "nausea", "steady", "confused", "met", "not_met"},
 	"watch":     {"watcher"},
 }
 
