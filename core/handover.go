@@ -397,6 +397,7 @@ var watchFor = map[term.Trouble]string{
 	term.TroubleAnaphylaxis: "anaphylaxis", term.TroubleLocalAnaestheticPoisoning: "local-poisoning", term.TroubleMassiveBleeding: "bleeding",
 	term.TroubleEclampsia: "eclampsia", term.TroubleMalignantHyperthermia: "hyperthermia", term.TroubleHypoglycaemia: "glucose",
 	term.TroubleConvulsion: "convulsion", term.TroubleWrongRhythm: "rhythm", term.TroubleArrest: "arrest", term.TroubleCannotIntubate: "airway",
+	term.TroubleTooLight: "aware", term.TroubleApnoea: "apnoea",
 }
 
 // handedWatch says what to watch for after this agent, these drugs and blocks,

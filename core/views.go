@@ -49,6 +49,7 @@ type Due struct {
 // Other is another open case, in one line.
 type Other struct {
 	Case, For, Phase string
+	Screen           string // where it is looked after now: table, or waking
 	Due              *Due
 }
 
@@ -221,7 +222,10 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 		if o.ID == id {
 			continue
 		}
-		other := Other{Case: o.ID, For: o.For(s), Phase: Code(s, term.PhaseList, o.Phase)}
+		other := Other{Case: o.ID, For: o.For(s), Phase: Code(s, term.PhaseList, o.Phase), Screen: "table"}
+		if _, over := o.Phases[term.PhaseAnaesthesiaEnd]; over {
+			other.Screen = "waking"
+		}
 		if d, err := c.dues(ctx, o, now); err != nil {
 			return h, cs, err
 		} else if len(d) > 0 {

@@ -69,7 +69,7 @@ func TestPictures(t *testing.T) {
 		{"with", base + "visit/with"}, {"doses", base + "doses"}, {"rules", "rules"}, {"rule", "rules/morphine"},
 		{"table", base + "table"}, {"trouble", base + "trouble"}, {"card", base + "trouble/laryngospasm"}, {"card-arrest", base + "trouble/arrest"}, {"waking", base + "waking"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"place", "log/place/server"}, {"place-new", "log/new/webdav"}, {"settings", "settings"},
 		{"table", base + "table"}, {"trouble", base + "trouble"}, {"card", base + "trouble/laryngospasm"}, {"card-arrest", base + "trouble/arrest"}, {"waking", base + "waking"}, {"handover", base + "handover"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"settings", "settings"},
-		{"table", base + "table"}, {"trouble", base + "trouble"}, {"card", base + "trouble/laryngospasm"}, {"card-arrest", base + "trouble/arrest"}, {"waking", base + "waking"}, {"handover", base + "handover"}, {"next-day", base + "next-day"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"settings", "settings"},
+		{"table", base + "table"}, {"trouble", base + "trouble"}, {"card", base + "trouble/laryngospasm"}, {"card-arrest", base + "trouble/arrest"}, {"waking", base + "waking"}, {"waking-care", base + "waking/care"}, {"waking-leaving", base + "waking/leaving"}, {"handover", base + "handover"}, {"next-day", base + "next-day"}, {"record", base + "record"}, {"entry", base + "entry/" + entries[0].ID}, {"paper", base + "paper"}, {"log", "log"}, {"settings", "settings"},
 	} {
 		p.open(s[1])
 		take(s[0])
