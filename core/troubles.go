@@ -278,7 +278,11 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 	if err != nil {
 		return CardView{}, err
 	}
-	here := cs.here(things, f)
+	out, err := c.countedOut(ctx)
+	if err != nil {
+		return CardView{}, err
+	}
+	here := cs.here(things, out, f)
 	v := CardView{Head: h, Card: code, Name: card.Name.In(tag), Look: card.Look.In(tag), Caution: card.Caution.In(tag), Seconds: -1,
 		Unsuited: !card.Suits(cs.Facts.Age, cs.Facts.Pregnant == timeline.Yes)}
 	v.Undo, v.Redo = c.undoNow(cs, now)
@@ -317,7 +321,7 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 			d := s.dueIn(st.In, now)
 			k.Due = &d
 		}
-		c.cardDoses(cs, f, step, &k, &v, here, things, confirmed, now)
+		c.cardDoses(cs, f, step, &k, &v, here, things, out, confirmed, now)
 		v.Steps = append(v.Steps, k)
 	}
 	if v.NoWeight {
@@ -331,7 +335,7 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 }
 
 // cardDoses puts the keys of a step's drugs: each route its own.
-func (c *Companion) cardDoses(cs *Case, f *Rules, step *trouble.Step, k *CardStep, v *CardView, here trouble.Here, things map[string]bool, confirmed map[ruleKey]Confirmation, now Reading) {
+func (c *Companion) cardDoses(cs *Case, f *Rules, step *trouble.Step, k *CardStep, v *CardView, here trouble.Here, things, out map[string]bool, confirmed map[ruleKey]Confirmation, now Reading) {
 	s := Speaker{c.words}
 	note := func(text string) {
 		if text != "" && !slices.Contains(k.Notes, text) {
@@ -352,6 +356,9 @@ func (c *Companion) cardDoses(cs *Case, f *Rules, step *trouble.Step, k *CardSte
 		if there, known := things[d.Kit]; d.Kit != "" && known && !there {
 			// It may have been fetched meanwhile: the key stays, and says so.
 			note(s.Say("trouble.not-checked", "drug", s.Drug(d.Drug)))
+		}
+		if out[d.Drug] {
+			note(s.Say("trouble.counted-out", "drug", s.Drug(d.Drug)))
 		}
 		for _, route := range d.Routes {
 			dose := c.doseView(cs, f, drug, drug.Use(d.Use), route, confirmed, now)
@@ -434,8 +441,39 @@ func (c *Companion) things(ctx context.Context) (map[string]bool, error) {
 	return found, nil
 }
 
+// countedOut gives the drugs of which the last count of every batch found none,
+// or whose batches are all gone. What cases took since is not reckoned: a card
+// has to be there at once, and a reckoned nought is no look into the box.
+func (c *Companion) countedOut(ctx context.Context) (map[string]bool, error) {
+	entries, err := c.settingEntries(ctx, aboutStock)
+	if err != nil {
+		return nil, err
+	}
+	left := map[[2]string]bool{} // of a drug's batch
+	for _, p := range timeline.Each[*timeline.Stock](entries, aboutStock) {
+		if p.What != term.StockWhatDrug {
+			continue
+		}
+		lot := [2]string{p.Item, p.Batch}
+		switch {
+		case p.Act == term.StockActCounted:
+			left[lot] = p.Count.Value.Sign() > 0
+		case p.Act == term.StockActReceived:
+			left[lot] = true
+		case p.Act == term.StockActGone && p.Count.IsZero():
+			left[lot] = false
+		}
+	}
+	out := map[string]bool{}
+	for lot, some := range left {
+		was, seen := out[lot[0]]
+		out[lot[0]] = !some && (!seen || was)
+	}
+	return out, nil
+}
+
 // here gives what is known of what the steps of a card hang on.
-func (cs *Case) here(things map[string]bool, f *Rules) trouble.Here {
+func (cs *Case) here(things, out map[string]bool, f *Rules) trouble.Here {
 	h := trouble.Here{}
 	either := func(fact trouble.Fact, items ...string) {
 		for _, it := range items {
@@ -477,7 +515,7 @@ func (cs *Case) here(things map[string]bool, f *Rules) trouble.Here {
 			for _, x := range slices.Concat(card.Steps[i].When, card.Steps[i].Unless) {
 				if code, ok := strings.CutPrefix(string(x), "drug."); ok {
 					d := f.Find(code)
-					h[x] = d != nil && !d.Retired
+					h[x] = d != nil && !d.Retired && !out[code]
 				}
 			}
 		}

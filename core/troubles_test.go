@@ -198,6 +198,30 @@ func TestStepsFollowWhatIsHere(t *testing.T) {
 	if got := codes(); !strings.Contains(got, " oxygen ") {
 		t.Errorf("with a bag that was borrowed: %s", got)
 	}
+	// The last propofol was counted out, and some comes.
+	count := func(act, batch, n string) {
+		t.Helper()
+		if _, err := c.Count(t.Context(), core.NewID(), map[string][]string{"what": {"drug"}, "act": {act}, "item": {"propofol"}, "batch": {batch}, "count": {n}, "each": {"200"}, "each_unit": {"mg"}, "expires": {"2028-01"}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	count("counted", "A", "3")
+	if got := codes(); !strings.Contains(got, " deepen ") {
+		t.Errorf("with three ampoules of propofol: %s", got)
+	}
+	count("counted", "A", "0")
+	if got := codes(); strings.Contains(got, " deepen ") {
+		t.Errorf("with none: %s", got)
+	}
+	count("received", "B", "5")
+	if got := codes(); !strings.Contains(got, " deepen ") {
+		t.Errorf("some came: %s", got)
+	}
+	count("counted", "B", "0")
+	if got := codes(); strings.Contains(got, " deepen ") || !strings.Contains(got, " paralyse ") {
+		t.Errorf("none of either batch: %s", got)
+	}
+	count("counted", "B", "1")
 	// A clinic that has no propofol.
 	propofol, err := os.ReadFile(filepath.Join("formulary", "drugs", "propofol.toml"))
 	if err != nil {
