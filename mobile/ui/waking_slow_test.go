@@ -314,6 +314,13 @@ func TestEveryCardStands(t *testing.T) {
 			if small := eval[[]string](p, `[...document.querySelectorAll(".step b")].filter(b => parseFloat(getComputedStyle(b).fontSize) < 19).concat([...document.querySelectorAll(".give-key b")].filter(b => parseFloat(getComputedStyle(b).fontSize) < 22)).map(b => b.textContent)`); len(small) > 0 {
 				t.Errorf("%s: too small: %q", name, small)
 			}
+			// Vitals, a mark, and the way back stay one tap away, wherever the page is.
+			for _, at := range []string{"0", "document.documentElement.scrollHeight / 2"} {
+				eval[chromedp.Void](p, `scrollTo(0, `+at+`)`)
+				if out := eval[[]string](p, `["vitals", "mark", "back"].filter(k => !(b => b.top >= 0 && b.bottom <= innerHeight && b.height >= 56)(document.querySelector(".foot [data-key=" + k + "]").getBoundingClientRect()))`); len(out) > 0 {
+					t.Errorf("%s: out of reach: %q", name, out)
+				}
+			}
 			if !eval[bool](p, `document.querySelector("#card .caution").textContent.includes("local protocol decides")`) {
 				t.Errorf("%s does not defer to local protocol", name)
 			}
