@@ -4,6 +4,7 @@ import (
 	"context"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -327,11 +328,37 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 	if v.NoWeight {
 		v.Guesses = c.WeightGuesses(cs)
 	}
-	for _, name := range slices.Sorted(maps.Keys(card.Sources)) {
-		x := card.Sources[name]
-		v.Sources = append(v.Sources, s.source(x))
-	}
+	v.Sources = s.cardSources(card, steps)
 	return v, nil
+}
+
+// cardSources gives the sources of a card, each with the numbers of the steps
+// that it stands behind, in the order in which these come; those of steps that
+// are left out follow.
+func (s Speaker) cardSources(card *trouble.Card, steps []trouble.Step) []string {
+	behind := map[string][]string{}
+	var names []string
+	for i := range steps {
+		name := steps[i].Source
+		if behind[name] == nil {
+			names = append(names, name)
+		}
+		behind[name] = append(behind[name], strconv.Itoa(i+1))
+	}
+	for _, name := range slices.Sorted(maps.Keys(card.Sources)) {
+		if behind[name] == nil {
+			names = append(names, name)
+		}
+	}
+	var all []string
+	for _, name := range names {
+		text := s.source(card.Sources[name])
+		if n := behind[name]; n != nil {
+			text = s.Say("trouble.source", "steps", strings.Join(n, ", "), "source", text)
+		}
+		all = append(all, text)
+	}
+	return all
 }
 
 // cardDoses puts the keys of a step's drugs: each route its own.

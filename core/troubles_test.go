@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -581,6 +582,35 @@ func spanOf(t *testing.T, a quantity.Amount) time.Duration {
 		t.Fatal(err)
 	}
 	return time.Duration(n * float64(time.Second))
+}
+
+// TestSourcesByStep: the page of a card tells of every step that it shows where
+// it comes from, and how sure that is.
+func TestSourcesByStep(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := openCase(t, c, "Invented Person")
+	cards, err := trouble.Cards()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, card := range cards {
+		v := cardOf(t, c, id, card.Code)
+		of := map[string]bool{}
+		for _, line := range v.Sources {
+			numbers, _, _ := strings.Cut(line, ": ")
+			for _, n := range strings.Split(numbers, ", ") {
+				of[n] = true
+			}
+		}
+		for i, s := range v.Steps {
+			if !of[strconv.Itoa(i+1)] {
+				t.Errorf("%s %s: no source on the page: %q", card.Code, s.Code, v.Sources)
+			}
+		}
+		if len(v.Sources) != len(card.Sources) {
+			t.Errorf("%s: %d sources of %d", card.Code, len(v.Sources), len(card.Sources))
+		}
+	}
 }
 
 // TestNewbornBesideItsMother: the card for a newborn in the case of its mother
