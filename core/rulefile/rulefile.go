@@ -26,8 +26,8 @@ import (
 	"github.com/BurntSushi/toml"
 )
 
-// Ending is that of a file's name.
-const Ending = ".toml"
+// ending is that of a file's name.
+const ending = ".toml"
 
 // Decode reads TOML into what to points to. A key that to does not have is an
 // error; one of the syntax is a toml.ParseError.
@@ -62,7 +62,7 @@ func Folder[T any](files fs.FS, folder string, parse func(code string, data []by
 		if err != nil {
 			return nil, err
 		}
-		x, err := parse(strings.TrimSuffix(e.Name(), Ending), data)
+		x, err := parse(strings.TrimSuffix(e.Name(), ending), data)
 		if err != nil {
 			return nil, err
 		}
@@ -105,7 +105,7 @@ type File[T any] struct {
 // beyond its limits, is no TOML, has a key that T lacks or a value of another
 // type is a fault, and the T is nil then.
 func Read[T any](code string, data []byte, most Limits) (File[T], *T, *Fault) {
-	f := File[T]{code + Ending, data}
+	f := File[T]{code + ending, data}
 	if !CodeOK(code) {
 		return f, nil, &Fault{File: f.Name, Fault: "the file's name is not lower case letters, digits and hyphens"}
 	}

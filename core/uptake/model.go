@@ -154,9 +154,6 @@ func within(field string, x, low, high float64) error {
 	return nil
 }
 
-// Setting gives the setting that the model was made with.
-func (m *Model) Setting() Setting { return m.set }
-
 // RatesPerMin gives how fast the model's modes die away, fastest first.
 func (m *Model) RatesPerMin() []float64 {
 	return append([]float64(nil), m.rate[:]...)
