@@ -56,7 +56,7 @@ type Companion struct {
 	keptLists map[string]bool // versions of lists whose bytes are kept
 	doseMu    sync.Mutex      // a dose is judged and recorded in one step
 
-	confirmed map[ruleKey]Confirmation // nil: not read yet
+	confirmed []confirming // who stood for which rule, by time; nil: not read yet
 
 	usesMu sync.Mutex
 	uses   map[string]caseUse // what cases took from the shelf, by id

@@ -49,6 +49,9 @@ func TestWordsOfRules(t *testing.T) {
 	for _, c := range []formulary.Form{formulary.Tablet, formulary.Suppository, formulary.Puff} {
 		want("formulary.form." + string(c))
 	}
+	for _, c := range core.UnjudgedCodes {
+		want("stand.why." + string(c))
+	}
 	f, err := formulary.Builtin()
 	if err != nil {
 		t.Fatal(err)

@@ -387,7 +387,11 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 	if err != nil {
 		return Done{}, err
 	}
-	owed = append(owed, passed...)
+	late, err := c.owedLate(ctx, &t)
+	if err != nil {
+		return Done{}, err
+	}
+	owed = slices.Concat(owed, passed, late)
 	if p, ok := t.Payload.(*timeline.Phase); ok && p.Phase == term.PhaseHandedOver {
 		cs, err := c.Case(ctx, f.Case)
 		if err != nil {

@@ -49,6 +49,10 @@ func (c *Companion) Handover(ctx context.Context, id string) (HandoverView, erro
 	}
 	s := Speaker{c.words}
 	now := c.clock.Now()
+	on, err := c.handedOn(ctx, cs)
+	if err != nil {
+		return v, err
+	}
 	names, err := c.handedNames(ctx, cs)
 	if err != nil {
 		return v, err
@@ -63,7 +67,7 @@ func (c *Companion) Handover(ctx context.Context, id string) (HandoverView, erro
 		{"airway", s.handedOf(cs, func(p timeline.Payload) bool { _, is := p.(*timeline.Airway); return is })},
 		{"given", given},
 		{"fluids", s.handedFluids(cs)},
-		{"on", s.handedOn(cs)},
+		{"on", on},
 		{"values", s.handedValues(cs, now)},
 		{"watch", s.handedWatch(cs, classes)},
 		{"orders", s.handedOrders(cs)},
@@ -185,7 +189,7 @@ func (c *Companion) handedDrugs(ctx context.Context, cs *Case) ([]Cited, map[ter
 	if err != nil {
 		return nil, nil, err
 	}
-	doses := map[string][]string{}
+	doses, notes := map[string][]string{}, map[string][]string{}
 	latest := map[string]*timeline.Drug{}
 	var order []string
 	for e, p := range timeline.Each[*timeline.Drug](cs.Entries, cs.ID) {
@@ -194,11 +198,16 @@ func (c *Companion) handedDrugs(ctx context.Context, cs *Case) ([]Cited, map[ter
 		}
 		latest[p.Drug] = p
 		doses[p.Drug] = append(doses[p.Drug], join(" ", s.Clock(e.Now().At), s.Amount(p.Dose), Code(s, term.RouteList, p.Route)))
+		note, err := c.stand(ctx, cs, e)
+		if err != nil {
+			return nil, nil, err
+		}
+		notes[p.Drug] = append(notes[p.Drug], note)
 	}
 	classes := map[term.DrugClass]bool{}
 	var all []Cited
 	for _, code := range order {
-		line := Cited{Text: s.Say("handover.doses", "drug", s.Drug(code), "doses", strings.Join(doses[code], ", "))}
+		line := Cited{Text: s.Say("handover.doses", "drug", s.Drug(code), "doses", s.notedAll(doses[code], notes[code]))}
 		d, p := rules.Find(code), latest[code]
 		if d != nil {
 			classes[d.Class] = true
@@ -231,9 +240,26 @@ func (c *Companion) handedDrugs(ctx context.Context, cs *Case) ([]Cited, map[ter
 		all = append(all, line)
 	}
 	for e := range timeline.Each[*timeline.Infusion](cs.Entries, cs.ID) {
-		all = append(all, said(s.at(e))...)
+		note, err := c.stand(ctx, cs, e)
+		if err != nil {
+			return nil, nil, err
+		}
+		all = append(all, said(s.noted(s.at(e), note))...)
 	}
 	return all, classes, nil
+}
+
+// notedAll puts texts in a row, each with its note; one that all of them share
+// is said once, behind them.
+func (s Speaker) notedAll(texts, notes []string) string {
+	if len(texts) > 1 && notes[0] != "" && !slices.ContainsFunc(notes, func(n string) bool { return n != notes[0] }) {
+		return s.noted(strings.Join(texts, ", "), s.Say("stand.all", "note", notes[0]))
+	}
+	row := make([]string, len(texts))
+	for i := range texts {
+		row[i] = s.noted(texts[i], notes[i])
+	}
+	return strings.Join(row, ", ")
 }
 
 // handedFluids sums what went in and came out, each sort on its own.
@@ -272,7 +298,8 @@ func (s Speaker) handedFluids(cs *Case) []Cited {
 }
 
 // handedOn says what is in, on or running now.
-func (s Speaker) handedOn(cs *Case) []Cited {
+func (c *Companion) handedOn(ctx context.Context, cs *Case) ([]Cited, error) {
+	s := Speaker{c.words}
 	device := map[term.AirwayDevice]*timeline.Entry{}
 	way := map[term.AccessSite]*timeline.Entry{}
 	runs := map[string]*timeline.Entry{}
@@ -340,7 +367,11 @@ func (s Speaker) handedOn(cs *Case) []Cited {
 			}
 		case *timeline.Infusion:
 			if runs[e.ID] == e || runs[p.Run] == e {
-				all = append(all, said(s.at(e))...)
+				note, err := c.stand(ctx, cs, e)
+				if err != nil {
+					return nil, err
+				}
+				all = append(all, said(s.noted(s.at(e), note))...)
 			}
 		case *timeline.Block:
 			if catheter[p.Block] == e {
@@ -354,7 +385,7 @@ func (s Speaker) handedOn(cs *Case) []Cited {
 			on = append(on, Code(s, term.AttachedList, w))
 		}
 	}
-	return append(all, said(strings.Join(on, ", "))...)
+	return append(all, said(strings.Join(on, ", "))...), nil
 }
 
 // handedValues gives the last of each measure with how old it is, and the last

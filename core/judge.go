@@ -2,10 +2,12 @@ package core
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"time"
 
 	"chinlift/core/formulary"
+	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -58,34 +60,99 @@ func byStrength(a, strength quantity.Amount, units ...quantity.Unit) quantity.Am
 	return a
 }
 
+// Unjudged is the code of why no rule could judge a dose; empty where one did.
+type Unjudged string
+
+// Why no rule judged a dose. Where several rules failed, each for its own
+// reason, the one is told that can be mended soonest: they stand in that order
+// from UnjudgedWeight on.
+const (
+	UnjudgedDrug    Unjudged = "drug"    // no rule knows the drug
+	UnjudgedRetired Unjudged = "retired" // the clinic has taken the drug out
+	UnjudgedRoute   Unjudged = "route"   // no rule for this route
+	UnjudgedWay     Unjudged = "way"     // a rule for single doses and an infusion, or the other way round
+	UnjudgedPurpose Unjudged = "purpose" // rescue rules alone, and nobody said what it was for
+	UnjudgedThen    Unjudged = "then"    // a rule could now, and none did when it was given
+	UnjudgedWeight  Unjudged = "weight"  // no weight was known
+	UnjudgedAge     Unjudged = "age"     // no age was known
+	UnjudgedAmount  Unjudged = "amount"  // no amount, or one whose unit or strength the rule does not know
+	UnjudgedPatient Unjudged = "patient" // no rule for such a patient
+)
+
+// UnjudgedCodes has every code of why no rule judged a dose.
+var UnjudgedCodes = []Unjudged{
+	UnjudgedDrug, UnjudgedRetired, UnjudgedRoute, UnjudgedWay, UnjudgedPurpose, UnjudgedThen,
+	UnjudgedWeight, UnjudgedAge, UnjudgedAmount, UnjudgedPatient,
+}
+
+// unjudgedBy gives the code of an error of the rules.
+func unjudgedBy(err error) Unjudged {
+	var e *formulary.Error
+	if !errors.As(err, &e) {
+		return UnjudgedPatient
+	}
+	switch e.Field {
+	case "weight":
+		if e.Code == patient.Missing {
+			return UnjudgedWeight
+		}
+	case "age":
+		if e.Code == patient.Missing {
+			return UnjudgedAge
+		}
+	case "dose", "strength":
+		return UnjudgedAmount
+	}
+	return UnjudgedPatient
+}
+
 // judge finds what the rules say of a dose. use may be empty: then that use of
 // its route is taken that it exceeds least, and none that rescues, for nobody
-// says what it was for. r tells the case, without the dose itself. ok is false
-// where no rule covers it.
-func judge(f *Rules, r formulary.Request, g given, use string) (judged, bool) {
+// says what it was for. r tells the case, without the dose itself. Where no
+// rule judges it, why says so.
+func judge(f *Rules, r formulary.Request, g given, use string) (best judged, why Unjudged) {
 	d := f.Find(g.drug)
-	if d == nil || d.Retired {
-		return judged{}, false
+	switch {
+	case d == nil:
+		return judged{}, UnjudgedDrug
+	case d.Retired:
+		return judged{}, UnjudgedRetired
 	}
 	r.Drug, r.Route, r.Strength = g.drug, g.route, g.strength
-	var best judged
 	found := false
+	why = UnjudgedRoute
+	failed := func(x Unjudged) {
+		if slices.Index(UnjudgedCodes, why) < slices.Index(UnjudgedCodes, UnjudgedWeight) || slices.Index(UnjudgedCodes, x) < slices.Index(UnjudgedCodes, why) {
+			why = x
+		}
+	}
 	for i := range d.Uses {
 		u := &d.Uses[i]
-		if use != "" && u.Code != use || use == "" && u.Rescue || u.Given != g.way {
+		if g.route != "" && !slices.Contains(u.Routes, g.route) || use != "" && u.Code != use {
 			continue
 		}
-		if g.route != "" && !slices.Contains(u.Routes, g.route) {
+		switch {
+		case u.Given != g.way:
+			if why == UnjudgedRoute {
+				why = UnjudgedWay
+			}
+			continue
+		case use == "" && u.Rescue:
+			if why == UnjudgedRoute || why == UnjudgedWay {
+				why = UnjudgedPurpose
+			}
 			continue
 		}
 		r.Use = u.Code
 		a, err := f.Reckon(r)
 		if err != nil {
-			continue // no rule for this patient, or no weight
+			failed(unjudgedBy(err))
+			continue
 		}
 		v, err := f.Judge(r, g.dose)
 		if err != nil {
-			continue // in a unit that the rule does not know
+			failed(unjudgedBy(err))
+			continue
 		}
 		if u.Rescue {
 			// A rescue is repeated as needed; its maxima still count.
@@ -95,7 +162,10 @@ func judge(f *Rules, r formulary.Request, g given, use string) (judged, bool) {
 			best, found = judged{u, a, v}, true
 		}
 	}
-	return best, found
+	if found {
+		return best, ""
+	}
+	return judged{}, why
 }
 
 // suggested is what is frozen beside a dose.
@@ -174,9 +244,9 @@ func (c *Companion) freeze(ctx context.Context, f *Form, t *Tap, old *timeline.E
 	if err != nil {
 		return nil, err
 	}
-	j, ok := judge(rules, c.asked(cs, at, root, also...), g, use)
-	if !ok {
-		return nil, nil
+	j, why := judge(rules, c.asked(cs, at, root, also...), g, use)
+	if why != "" {
+		return nil, nil // Stand says so
 	}
 	if *frozen == nil {
 		*frozen = j.suggested(guessed)
@@ -216,8 +286,9 @@ func (cs *Case) openDebt(over string) *timeline.Entry {
 }
 
 // Exceeded says in words what a dose of the record exceeds, by the rules that
-// held when it was given and by what was known then. Where the rule is another
-// one by now, through a new version of the companion, it says that alone.
+// held when it was given and by what was known then; where a weight was
+// wanting then, by the one that is known now. Where the rule is another one by
+// now, through a new version of the companion, it says that alone.
 func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cited, error) {
 	e := cs.Story.Find(entry)
 	if e == nil {
@@ -238,14 +309,17 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 	}
 	s := Speaker{c.words}
 	then := cs.knownAt(e)
-	j, ok := judge(rules, c.asked(then, g.at, entry), g, use)
-	if frozen != nil && (!ok || string(frozen.Rule) != j.use.Hash()) {
+	j, why := judge(rules, c.asked(then, g.at, entry), g, use)
+	if frozen != nil && (why != "" || string(frozen.Rule) != j.use.Hash()) {
 		return []Cited{{Text: s.Say("dose.rule-changed", "range", s.spanOf(frozen.Low, frozen.High))}}, nil
 	}
-	if !ok {
-		return nil, nil
-	}
 	var all []Cited
+	if why != "" {
+		if j, ok = c.judgedLate(rules, cs, then, g, entry, why); !ok {
+			return nil, nil
+		}
+		all = []Cited{{Text: s.Say("stand.late-by", "by", s.late(lateBy(cs, why)))}}
+	}
 	for _, x := range j.verdict.Exceeds {
 		all = append(all, Cited{Text: s.excess(&x), Source: s.source(x.Source), Mark: string(x.Source.Mark)})
 	}

@@ -78,9 +78,12 @@ type EntryView struct {
 	To                    []Other           // other open cases to which it could belong
 	Elsewhere             *Other            // the case where it is, when it was moved away from this one; nothing can be done with it here then
 	CanStrike, CanRestore bool
-	CanCorrect            bool   // its values
-	RuleConfirmed         string // of a drug: who stood for the rule that it was given under, at that time
-	RuleUnconfirmed       string // or that nobody did
+	CanCorrect            bool    // its values
+	RuleConfirmed         string  // of a drug: who stood for the rule that it was given under, at that time
+	RuleUnconfirmed       string  // or that nobody did
+	Unjudged              string  // that no rule judged the dose, and why
+	Needs                 string  // the fact that it would be judged by and that nobody knows: weight or age
+	Exceeds               []Cited // of a dose that was judged late: the weight, and what it exceeds
 }
 
 // VersionLine is one version of an entry.
@@ -119,15 +122,29 @@ func (c *Companion) EntryOf(ctx context.Context, caseID, id string) (EntryView, 
 			v.CanStrike, v.To = !struck, h.Others
 		}
 	}
-	if p, ok := e.Now().Payload.(*timeline.Drug); ok && p.Frozen != nil {
-		by, ok, err := c.confirmedBy(ctx, ruleKey{p.Drug, p.Frozen.Use, p.Frozen.Rule}, e.Now().At.Time)
-		if err != nil {
+	st, err := c.standOf(ctx, cs, e, e.Now())
+	if err != nil {
+		return v, err
+	}
+	switch {
+	case !st.Dose:
+	case st.Sure:
+		v.RuleConfirmed = s.Say("log.rule-confirmed", "by", cmpOr(st.By, s.Say("record.unnamed")))
+	case st.Why == "" || st.Late != nil:
+		v.RuleUnconfirmed = s.Say("log.rule-unconfirmed")
+	}
+	if st.Why != "" {
+		v.Unjudged = s.Say("log.unjudged", "why", s.Say("stand.why."+string(st.Why)))
+		if st.Late == nil && (st.Why == UnjudgedWeight || st.Why == UnjudgedAge) {
+			v.Needs = string(st.Why)
+		}
+	}
+	if st.Late != nil {
+		if v.Exceeds, err = c.Exceeded(ctx, cs, id); err != nil {
 			return v, err
 		}
-		if ok {
-			v.RuleConfirmed = s.Say("log.rule-confirmed", "by", cmpOr(by, s.Say("record.unnamed")))
-		} else {
-			v.RuleUnconfirmed = s.Say("log.rule-unconfirmed")
+		if !st.Late.Over {
+			v.Exceeds = []Cited{{Text: s.Say("stand.late-by", "by", s.late(st.Late.By)) + " " + upperFirst(s.Say("stand.within")) + "."}}
 		}
 	}
 	b := sheetMaker{c: c, cs: cs, s: s}

@@ -211,9 +211,18 @@ type ruleKey struct {
 // aboutRules is what confirmations are about: one row of entries for all.
 const aboutRules = "dose-rules"
 
-// confirmations gives the last confirmation of each rule. They are kept once
-// read: a tray of drugs must not ask the disk for what has not changed.
-func (c *Companion) confirmations(ctx context.Context) (map[ruleKey]Confirmation, error) {
+// confirming is one entry of somebody standing for a rule, or taking that back.
+type confirming struct {
+	rule      ruleKey
+	at        timeline.Moment
+	by        string // a name, or empty where the name was destroyed
+	withdrawn bool
+}
+
+// confirmings gives all of them by the time at which they happened. They are
+// kept once read: a tray of drugs must not ask the disk for what has not
+// changed. It is never nil without an error.
+func (c *Companion) confirmings(ctx context.Context) ([]confirming, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.confirmed != nil {
@@ -223,13 +232,8 @@ func (c *Companion) confirmations(ctx context.Context) (map[ruleKey]Confirmation
 	if err != nil {
 		return nil, err
 	}
-	all, names := map[ruleKey]Confirmation{}, map[string]string{}
+	all, names := []confirming{}, map[string]string{}
 	for e, p := range timeline.Each[*timeline.Confirmed](timeline.Fold(lines).Entries, aboutRules) {
-		key := ruleKey{p.Drug, p.Use, p.Rule}
-		if p.Withdrawn {
-			delete(all, key)
-			continue
-		}
 		author := e.Now().Line.Event.Author
 		if _, ok := names[author]; !ok {
 			person, err := c.person(ctx, author)
@@ -240,33 +244,38 @@ func (c *Companion) confirmations(ctx context.Context) (map[ruleKey]Confirmation
 				names[author] = person.Now().Private()[timeline.PrivateName]
 			}
 		}
-		all[key] = Confirmation{By: names[author], At: e.Now().At, Rule: p.Rule}
+		all = append(all, confirming{ruleKey{p.Drug, p.Use, p.Rule}, e.Now().At, names[author], p.Withdrawn})
 	}
 	c.confirmed = all
 	return all, nil
 }
 
-// confirmedBy says who stood for a rule at a time: before it, and not taken
-// back by then.
-func (c *Companion) confirmedBy(ctx context.Context, rule ruleKey, at time.Time) (by string, ok bool, err error) {
-	lines, err := c.store.Case(ctx, aboutRules)
+// confirmations gives the last confirmation of each rule that has one.
+func (c *Companion) confirmations(ctx context.Context) (map[ruleKey]Confirmation, error) {
+	history, err := c.confirmings(ctx)
 	if err != nil {
-		return "", false, err
+		return nil, err
 	}
-	author := ""
-	for e, p := range timeline.Each[*timeline.Confirmed](timeline.Fold(lines).Entries, aboutRules) {
-		if (ruleKey{p.Drug, p.Use, p.Rule}) == rule && !e.Now().At.After(at) {
-			ok, author = !p.Withdrawn, e.Now().Line.Event.Author
+	all := map[ruleKey]Confirmation{}
+	for _, x := range history {
+		if x.withdrawn {
+			delete(all, x.rule)
+		} else {
+			all[x.rule] = Confirmation{By: x.by, At: x.at, Rule: x.rule.Rule}
 		}
 	}
-	if !ok {
-		return "", false, nil
+	return all, nil
+}
+
+// confirmedBy says who stood for a rule at a time: before it, and not taken
+// back by then.
+func confirmedBy(history []confirming, rule ruleKey, at time.Time) (by string, ok bool) {
+	for _, x := range history {
+		if x.rule == rule && !x.at.After(at) {
+			by, ok = x.by, !x.withdrawn
+		}
 	}
-	person, err := c.person(ctx, author)
-	if err != nil || person == nil {
-		return "", true, err
-	}
-	return person.Now().Private()[timeline.PrivateName], true, nil
+	return by, ok
 }
 
 // Confirm records that the person at this device read a rule and stands for

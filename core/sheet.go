@@ -37,28 +37,29 @@ func (c *Companion) SheetOf(ctx context.Context, id string, private bool) (*reco
 	b.chart()
 	b.bands(now)
 	b.entries()
-	if err := b.unconfirmed(ctx); err != nil {
+	if err := b.stands(ctx); err != nil {
 		return nil, err
 	}
 	return b.sheet, nil
 }
 
-// unconfirmed says of every drug whose dose was judged by a rule that nobody
-// stood for when it was given that this is so. The list of entries says it;
-// the drawing has no room for it.
-func (b *sheetMaker) unconfirmed(ctx context.Context) error {
+// stands says of every dose that no rule judged it, or one that nobody of the
+// clinic stood for when it was given: in words in the list of entries, by an
+// open mark on the drawing.
+func (b *sheetMaker) stands(ctx context.Context) error {
+	notes := map[string]string{}
 	for i, e := range b.cs.Entries {
-		p, ok := e.Now().Payload.(*timeline.Drug)
-		if !ok || p.Frozen == nil {
-			continue
-		}
-		_, stood, err := b.c.confirmedBy(ctx, ruleKey{p.Drug, p.Frozen.Use, p.Frozen.Rule}, e.Now().At.Time)
+		note, err := b.c.stand(ctx, b.cs, e)
 		if err != nil {
 			return err
 		}
-		if !stood {
-			b.sheet.Entries[i].Text = b.s.Say("record.rule-unconfirmed", "entry", b.sheet.Entries[i].Text)
+		if note != "" {
+			notes[e.ID] = note
+			b.sheet.Entries[i].Text = b.s.noted(b.sheet.Entries[i].Text, note)
 		}
+	}
+	for i := range b.sheet.Marks {
+		b.sheet.Marks[i].Open = notes[b.sheet.Marks[i].ID]
 	}
 	return nil
 }
@@ -154,6 +155,7 @@ func (b *sheetMaker) head(now Reading) {
 		Pressure: s.Say("record.axis"), Time: s.Say("record.time"), Entered: s.Say("record.entered"), Lacking: s.Say("record.lacking"), Entry: s.Say("record.entry"), By: s.Say("field.by"),
 		Late: s.Say("record.late"), Was: s.Say("record.was"), Struck: s.Say("record.struck"), Conflict: s.Say("record.conflict"),
 		Page: s.Say("record.page", "n", "{n}", "m", "{m}"), Empty: s.Say("record.empty"),
+		Open: s.Say("stand.legend"),
 	}
 	sh.Notices = b.notices()
 	sh.Words.Summary = b.summary()

@@ -87,6 +87,10 @@ func (c *Companion) premeds(ctx context.Context, cs *Case) ([]Premed, error) {
 	if err != nil {
 		return nil, err
 	}
+	confirmed, err := c.confirmations(ctx)
+	if err != nil {
+		return nil, err
+	}
 	s := Speaker{c.words}
 	var all []Premed
 	for _, code := range cs.drugs() {
@@ -115,7 +119,11 @@ func (c *Companion) premeds(ctx context.Context, cs *Case) ([]Premed, error) {
 				continue
 			}
 			// The use by the route by which it was given speaks for the drug.
-			p := Premed{d.Code, join(" · ", s.Drug(d.Code), v.Given, v.Window, v.State), v.Wrong || v.Code == string(formulary.Late), v.Given != ""}
+			words := join(" · ", s.Drug(d.Code), v.Given, v.Window, v.State)
+			if _, ok := confirmed[ruleKey{d.Code, u.Code, timeline.Hash(u.Hash())}]; !ok {
+				words = s.unconfirmed(words, "")
+			}
+			p := Premed{d.Code, words, v.Wrong || v.Code == string(formulary.Late), v.Given != ""}
 			if use == nil || p.Given && !use.Given {
 				use = &p
 			}
@@ -384,6 +392,10 @@ func (c *Companion) planStops(ctx context.Context, cs *Case) ([]Cited, error) {
 	if err != nil {
 		return nil, err
 	}
+	confirmed, err := c.confirmations(ctx)
+	if err != nil {
+		return nil, err
+	}
 	s := Speaker{c.words}
 	codes := slices.Clone(cs.Plan.Drugs)
 	if a := cs.Plan.Agent; a != "" {
@@ -396,20 +408,21 @@ func (c *Companion) planStops(ctx context.Context, cs *Case) ([]Cited, error) {
 			continue
 		}
 		for _, u := range cs.usesNow(f, d, c.asked(cs, now.Wall, "")) {
-			all = addCited(all, s.Drug(code), c.doseView(cs, f, d, u, "", nil, now).Stops)
+			all = s.addStops(all, c.doseView(cs, f, d, u, "", confirmed, now))
 		}
 		if d.Class == term.DrugClassInhaled {
 			for i := range d.Uses {
-				all = addCited(all, s.Drug(code), c.doseView(cs, f, d, &d.Uses[i], "", nil, now).Stops)
+				all = s.addStops(all, c.doseView(cs, f, d, &d.Uses[i], "", confirmed, now))
 			}
 		}
 	}
 	return all, nil
 }
 
-func addCited(to []Cited, drug string, some []Cited) []Cited {
-	for _, x := range some {
-		x.Text = upperFirst(drug) + ": " + x.Text
+// addStops adds the reasons not to give a drug, each once.
+func (s Speaker) addStops(to []Cited, v DoseView) []Cited {
+	for _, x := range v.Stops {
+		x.Text = s.unconfirmed(upperFirst(v.Words)+": "+x.Text, v.Confirmed)
 		term.Add(&to, x)
 	}
 	return to

@@ -112,6 +112,12 @@ func (c *Companion) tile(ctx context.Context, cs *Case, k int64) (Tile, error) {
 			_, _ = h.Write([]byte(l.H))
 			put(int64(len(l.P)))
 		}
+		// Who stands for a rule, or a weight, may become known later.
+		stand, err := c.stand(ctx, cs, e)
+		if err != nil {
+			return Tile{}, err
+		}
+		_, _ = h.Write([]byte(stand))
 	}
 	switch {
 	case t.Live:

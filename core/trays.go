@@ -299,7 +299,11 @@ func (c *Companion) Entries(ctx context.Context, id string) ([]Line, error) {
 	}
 	var ls []Line
 	for _, e := range slices.Backward(cs.Entries) {
-		ls = append(ls, c.line(cs, e, now, late))
+		l := c.line(cs, e, now, late)
+		if l.Stand, err = c.stand(ctx, cs, e); err != nil {
+			return nil, err
+		}
+		ls = append(ls, l)
 	}
 	return ls, nil
 }

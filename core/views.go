@@ -26,10 +26,11 @@ type Head struct {
 	Outcome     string
 	Conflicts   int
 	Dues        []Due
-	Allergies   string  // in words; empty: none known, or not asked
-	Unwatched   bool    // it was said that nobody looks after this patient
-	Owing       []Line  // reasons owed
-	Others      []Other // other cases that are not closed
+	Allergies   string         // in words; empty: none known, or not asked
+	Unwatched   bool           // it was said that nobody looks after this patient
+	Owing       []Line         // reasons owed
+	Unjudged    []UnjudgedLine // doses that no rule judged, as far as it is to be said
+	Others      []Other        // other cases that are not closed
 	Offers      []OfferLine
 	Recorded    int    // lines
 	Held        []Held // what the checks of the planned techniques leave open, before the start
@@ -60,6 +61,7 @@ type Line struct {
 	Struck, Late      bool
 	Conflict, Moved   bool
 	Kind              string
+	Stand             string // of a dose: that no rule judged it, or one that nobody stood for; empty otherwise, and where nobody asked
 	Owed              string // what a reason is owed for, where the entry is one
 	Over              string // the entry that it is owed over
 	Heads             []string
@@ -213,6 +215,11 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 	}
 	for _, e := range cs.Owing() {
 		h.Owing = append(h.Owing, c.line(cs, e, now, lateAfter))
+	}
+	if !cs.Closed {
+		if h.Unjudged, err = c.unjudged(ctx, cs); err != nil {
+			return h, cs, err
+		}
 	}
 	open, err := c.OpenCases(ctx)
 	if err != nil {

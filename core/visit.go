@@ -360,7 +360,7 @@ func (c *Companion) Visit(ctx context.Context, id string) (Visit, error) {
 		for _, d := range card.Uses {
 			for _, k := range d.Keys {
 				if k.Suggested {
-					v.Doses = append(v.Doses, join(" ", d.Words, d.UseWords, k.Text, d.RouteWords))
+					v.Doses = append(v.Doses, s.unconfirmed(join(" ", d.Words, d.UseWords, k.Text, d.RouteWords), d.Confirmed))
 				}
 			}
 		}

@@ -371,14 +371,28 @@ func inOrder[T any](all []T, at func(*T) time.Time) []*T {
 }
 
 func (l *layout) legendHeight() float64 {
+	lines := 0
 	if l.g.legend {
-		return l.g.line
+		lines++
 	}
-	return 0
+	if l.opened {
+		lines++
+	}
+	return float64(lines) * l.g.line
 }
 
-// legend says under the chart what its marks are.
+// legend says under the chart what its marks are. What an open mark is stands
+// on a line of its own, over the whole width, on every kind of drawing: nobody
+// could guess it.
 func (l *layout) legend(y float64) {
+	if l.opened {
+		base := y + l.legendHeight() - 3
+		r := l.tickSize()
+		l.diamond(spot{3 + r, base - l.g.small*0.35}, r, true)
+		if text, ok := l.trim(clean(l.s.Words.Open), l.g.small, l.right-2*r-8); ok {
+			l.text(spot{2*r + 8, base}, start, l.g.small, run{text: text, ink: quiet})
+		}
+	}
 	if !l.g.legend {
 		return
 	}

@@ -19,7 +19,7 @@ var english = Words{
 	Systolic: "systolic", Diastolic: "diastolic", Pulse: "pulse", Pressure: "mmHg, beats/min",
 	Time: "time", Entry: "entry", By: "by", Entered: "entered", Late: "late", Was: "was", Struck: "struck out",
 	Conflict: "two corrections stand against each other", Page: "page {n} of {m}",
-	Empty: "nothing recorded yet", Lacking: "characters that this printer's font lacks",
+	Empty: "nothing recorded yet", Open: "dose rule not confirmed here, or dose not judged", Lacking: "characters that this printer's font lacks",
 	Summary: "Hernia repair under mask ether. Blood pressure 104 to 142 systolic, last 118 over 72; pulse 78 to 118, last 84; saturation never under 91.",
 }
 
@@ -110,7 +110,7 @@ func hernia() *Sheet {
 	*mark(4, DrugMark, "atropine 0.6 mg IM") = Mark{At: at(4), Kind: DrugMark, Text: "atropine 0.6 mg IM", Late: true, ID: "m6"}
 	m := mark(24, DrugMark, "morphine 4 mg IV")
 	m.Was, m.Standing = []string{"morphine 40 mg IV"}, Amended
-	mark(45, DrugMark, "paracetamol 1 g rectal")
+	mark(45, DrugMark, "paracetamol 1 g rectal").Open = "its dose rule was confirmed by nobody here"
 	mark(20, DrugMark, "Ringer's lactate 500 mL")
 	m = mark(50, DrugMark, "ketamine 25 mg IV")
 	m.Standing = Struck

@@ -115,6 +115,7 @@ type layout struct {
 	y     float64 // how far down the drawing has come
 
 	labels        []bandLabel
+	opened        bool  // an open mark is drawn: the legend says what it is
 	before, after int   // entries outside the window
 	taken         []box // words and rings on the chart
 }
@@ -145,9 +146,7 @@ func draw(c canvas, s *Sheet, v view) float64 {
 	bands := float64(len(s.Bands)) * l.g.band
 	rows := float64(len(s.Numbers)) * l.g.row
 	fixed := l.g.line + rows + bands + 4
-	if l.g.legend {
-		fixed += l.g.line
-	}
+	fixed += l.legendHeight()
 	height := v.height
 	// Words may take what they need, but not the chart that they belong to.
 	chartLeast := max(l.g.chart, height*0.34)

@@ -15,6 +15,19 @@ type tag struct {
 	options [][]run
 }
 
+// hollow says whether the mark is drawn open. One that is crossed has no body
+// anyhow.
+func (t *tag) hollow() bool { return t.Open != "" && t.Standing != Struck && t.Standing != Moved }
+
+// title tells a mark in full.
+func (l *layout) title(t *tag) string {
+	text := l.clock(t.At) + " " + l.told(t.Text, t.Was, t.Standing, t.Late)
+	if t.Open != "" {
+		text += " (" + t.Open + ")"
+	}
+	return text
+}
+
 // lanes answers the phases, and the other marks by lane, each in the order in
 // which they get room: trouble before all, then the latest first.
 func (l *layout) lanes() (phases []tag, lanes [][]tag) {
@@ -26,6 +39,7 @@ func (l *layout) lanes() (phases []tag, lanes [][]tag) {
 		}
 		kind := min(m.Kind, TroubleMark)
 		t := tag{Mark: m, x: l.x(m.At)}
+		l.opened = l.opened || t.hollow()
 		for _, o := range l.options(m.Text, m.Was, m.Standing, m.Late) {
 			if m.At.IsZero() {
 				o = append([]run{{text: "? ", ink: vermil}}, o...)
@@ -162,7 +176,7 @@ func (l *layout) phases(tags []tag, sh shelf, area box) {
 	top := area.y0 + float64(sh.rows)*l.g.line
 	for i, t := range tags {
 		p := sh.places[i]
-		l.open(t.ID, l.clock(t.At)+" "+l.told(t.Text, t.Was, t.Standing, t.Late))
+		l.open(t.ID, l.title(&t))
 		y := top
 		if p.row >= 0 {
 			y = top - float64(p.row+1)*l.g.line
@@ -191,7 +205,7 @@ func (l *layout) lane(tags []tag, sh shelf) {
 	// The most important comes last, to lie on top.
 	for i, t := range slices.Backward(tags) {
 		p := sh.places[i]
-		l.open(t.ID, l.clock(t.At)+" "+l.told(t.Text, t.Was, t.Standing, t.Late))
+		l.open(t.ID, l.title(&t))
 		if p.row >= 0 {
 			y := l.y + l.g.tick + float64(p.row)*l.g.line
 			l.path(pen{ink: faint, width: 0.6}, none,
@@ -237,6 +251,20 @@ func (l *layout) fan(tags []tag) []float64 {
 // tickSize is half the height of a tick.
 func (l *layout) tickSize() float64 { return l.g.tick * 0.36 }
 
+func diamond(at spot, r float64) []spot {
+	return []spot{{at.x, at.y - r*1.15}, {at.x + r, at.y}, {at.x, at.y + r*1.15}, {at.x - r, at.y}, {at.x, at.y - r*1.15}}
+}
+
+// diamond is the mark of a drug: full, or open where nobody stands for its
+// rule.
+func (l *layout) diamond(at spot, r float64, open bool) {
+	if open {
+		l.path(pen{ink: brass, width: l.g.stroke * 0.8}, ground, diamond(at, r*0.95)...)
+		return
+	}
+	l.path(pen{ink: ground, width: 0.5}, brass, diamond(at, r)...)
+}
+
 // tick is a mark at its time; what it is shows by its shape.
 func (l *layout) tick(t tag, at spot) {
 	r := l.tickSize()
@@ -253,9 +281,11 @@ func (l *layout) tick(t tag, at spot) {
 		l.path(outline, body, spot{at.x - r*0.8, at.y - r*0.8}, spot{at.x + r*0.8, at.y - r*0.8},
 			spot{at.x + r*0.8, at.y + r*0.8}, spot{at.x - r*0.8, at.y + r*0.8}, spot{at.x - r*0.8, at.y - r*0.8})
 	case DrugMark: // a diamond
-		solid(brass)
-		l.path(outline, body, spot{at.x, at.y - r*1.15}, spot{at.x + r, at.y}, spot{at.x, at.y + r*1.15},
-			spot{at.x - r, at.y}, spot{at.x, at.y - r*1.15})
+		if crossed {
+			l.path(outline, body, diamond(at, r)...)
+		} else {
+			l.diamond(at, r, t.hollow())
+		}
 	case SignMark: // a ring
 		if !crossed {
 			outline = pen{ink: bone, width: 1}

@@ -141,7 +141,7 @@ func forPaper(s *Sheet, lacks func(rune)) *Sheet {
 	}
 	c.Marks = slices.Clone(s.Marks)
 	for i := range c.Marks {
-		c.Marks[i].Text, c.Marks[i].Was = t(c.Marks[i].Text), all(c.Marks[i].Was)
+		c.Marks[i].Text, c.Marks[i].Was, c.Marks[i].Open = t(c.Marks[i].Text), all(c.Marks[i].Was), t(c.Marks[i].Open)
 	}
 	c.Entries = slices.Clone(s.Entries)
 	for i := range c.Entries {
@@ -156,7 +156,7 @@ func forPaper(s *Sheet, lacks func(rune)) *Sheet {
 	c.Notices = all(s.Notices)
 	w := &c.Words
 	for _, word := range []*string{&w.Systolic, &w.Diastolic, &w.Pulse, &w.Pressure, &w.Time, &w.Entry, &w.By,
-		&w.Late, &w.Entered, &w.Was, &w.Struck, &w.Conflict, &w.Page, &w.Empty, &w.Lacking} {
+		&w.Late, &w.Entered, &w.Was, &w.Struck, &w.Conflict, &w.Page, &w.Empty, &w.Lacking, &w.Open} {
 		*word = t(*word)
 	}
 	return &c

@@ -536,6 +536,58 @@ func TestCorrectionsAreLegible(t *testing.T) {
 	}
 }
 
+// A dose whose rule nobody stands for has a mark of another shape, and a line
+// under the chart says what that shape is: on each kind of drawing, and on none
+// that has no such mark.
+func TestOpenMarks(t *testing.T) {
+	const legend = "dose rule not confirmed here"
+	for name, v := range map[string]view{
+		"screen": {width: 360, height: 300, gauge: screenGauge}, "compact": {width: 360, height: 210, gauge: compactGauge},
+		"paper": {width: pageWidth - 2*margin, height: tallChart, gauge: paperGauge},
+	} {
+		for _, x := range []struct {
+			mark Mark
+			open bool
+		}{
+			{Mark{Kind: DrugMark, Open: "nobody stands for it"}, true},
+			{Mark{Kind: DrugMark}, false},
+			{Mark{Kind: DrugMark, Open: "nobody stands for it", Standing: Struck}, false},
+		} {
+			x.mark.At, x.mark.Text = at(5), "morphine 4 mg"
+			var r shapes
+			height := draw(&r, &Sheet{Marks: []Mark{x.mark}, Words: Words{Open: legend}}, v)
+			said := slices.ContainsFunc(r.texts, func(l label) bool { return l.text == legend })
+			// The mark itself, and the one of the legend.
+			if said != x.open || (r.hollow == 2) != x.open || x.open && r.full != 0 || !x.open && r.hollow != 0 {
+				t.Errorf("%s, %+v: legend %v, %d open and %d full diamonds", name, x.mark, said, r.hollow, r.full)
+			}
+			for _, p := range r.problems(v.width, height) {
+				t.Errorf("%s: %s", name, p)
+			}
+		}
+	}
+	out := string(svg(t, hernia(), Drawing{Compact: true}))
+	if want := "10:45 paracetamol 1 g rectal (its dose rule was confirmed by nobody here)"; !strings.Contains(out, want) {
+		t.Errorf("the drawing does not tell %q", want)
+	}
+}
+
+// shapes counts the bodies of the marks of drugs.
+type shapes struct {
+	recorder
+	hollow, full int
+}
+
+func (s *shapes) path(p pen, fill ink, at ...spot) {
+	s.recorder.path(p, fill, at...)
+	switch {
+	case fill == brass:
+		s.full++
+	case fill == ground && p.ink == brass:
+		s.hollow++
+	}
+}
+
 // Words left of a tick could be read as those of the tick before it. Only at
 // the right edge is there no other way.
 func TestWordsStandRightOfTheirTick(t *testing.T) {
@@ -648,7 +700,7 @@ func weirdSheet() *rapid.Generator[*Sheet] {
 		word := func() string { return text.Draw(t, "word") }
 		s := &Sheet{Title: word(), For: word(), Case: word(), Foot: word(), Begin: when.Draw(t, "begin"), End: when.Draw(t, "end"),
 			Notices: was()}
-		s.Words = Words{word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word()}
+		s.Words = Words{word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word(), word()}
 		for range many(4) {
 			s.Facts = append(s.Facts, Fact{word(), word()})
 		}
@@ -673,7 +725,7 @@ func weirdSheet() *rapid.Generator[*Sheet] {
 			s.Bands = append(s.Bands, b)
 		}
 		for range many(12) {
-			s.Marks = append(s.Marks, Mark{when.Draw(t, "at"), MarkKind(many(6)), word(), was(), standing(), rapid.Bool().Draw(t, "late"), id()})
+			s.Marks = append(s.Marks, Mark{when.Draw(t, "at"), MarkKind(many(6)), word(), was(), standing(), rapid.Bool().Draw(t, "late"), word(), id()})
 		}
 		for range many(4) {
 			e := Entry{At: when.Draw(t, "at"), Text: word(), By: word(), Standing: standing(), Late: rapid.Bool().Draw(t, "late"), Entered: when.Draw(t, "entered")}

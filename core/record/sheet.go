@@ -65,6 +65,7 @@ type Words struct {
 	Page                       string // "page {n} of {m}"
 	Empty                      string // said when a Sheet has nothing to draw
 	Lacking                    string // "characters that this printer's font lacks"; their code points follow
+	Open                       string // legend of an open mark
 	Summary                    string // accessible summary of the drawing: what a person who cannot see it is told
 }
 
@@ -144,6 +145,7 @@ type Mark struct {
 	Was      []string
 	Standing Standing
 	Late     bool
+	Open     string // why no confirmed rule stands behind a dose, in words: it is drawn as an open mark; empty: one does, or it is no dose
 	ID       string
 }
 

@@ -147,3 +147,57 @@ func TestUnitIsAskedFor(t *testing.T) {
 		t.Error("something was written")
 	}
 }
+
+// A dose that no rule can judge goes in at once, and the answer to the tap says
+// why it was not judged, and leads to what is wanting.
+func TestUnjudgedIsAnswered(t *testing.T) {
+	u, c, _ := newUI(t)
+	id := newCase(t, u, "X")
+	table := "/case/" + id + "/table"
+	for _, x := range []struct {
+		fields []string
+		says   []string
+	}{
+		{[]string{"kind", "drug", "drug", "morphine", "dose", "10", "dose_unit", "mg", "route", "im"}, []string{"no weight was known", `href="case/` + id + `/visit/weight"`}},
+		{[]string{"kind", "drug", "drug", "moonflower", "dose", "1", "dose_unit", "mL", "route", "oral"}, []string{"no weight was known", "no rule here knows the drug"}}, // and of the one before that can be mended
+	} {
+		a := u.Send(t.Context(), sendFrom(t, u, table, x.fields...))
+		if a.Problem != nil {
+			t.Fatalf("%v: %+v", x.fields, a.Problem)
+		}
+		var all strings.Builder
+		for _, p := range a.Patches {
+			all.WriteString(p.HTML)
+		}
+		page := string(u.Get(t.Context(), table).Body)
+		for _, want := range x.says {
+			if !strings.Contains(page, want) {
+				t.Errorf("%v: the table lacks %q", x.fields, want)
+			}
+		}
+		if !strings.Contains(all.String(), x.says[1]) {
+			t.Errorf("%v: the answer does not say it: %s", x.fields, all.String())
+		}
+	}
+	tap(t, u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "60", "weight_how", "guessed", "weight_by", "eye")
+	page := string(u.Get(t.Context(), table).Body)
+	if !strings.Contains(page, "no rule here knows the drug") || !strings.Contains(page, `data-key="unjudged"`) {
+		t.Error("the table does not say that nobody knows the last drug")
+	}
+	lines, err := c.Entries(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range lines {
+		if l.Kind != "drug" {
+			continue
+		}
+		body := string(u.Get(t.Context(), "/case/"+id+"/entry/"+l.ID).Body)
+		if !strings.Contains(body, "No dose rule judged it") {
+			t.Errorf("the page of %s does not say that no rule judged it", l.Text)
+		}
+		if strings.Contains(l.Text, "morphine") && !strings.Contains(body, "Judged by 60 kg") {
+			t.Error("the page does not say that the dose was judged by the weight of now")
+		}
+	}
+}

@@ -320,7 +320,7 @@ type drawn struct {
 
 // top is what the head of a page shows of a case.
 func top(h core.Head) core.Head {
-	h.Owing, h.Others, h.Held, h.Offers, h.Conflicts, h.Recorded = nil, nil, nil, nil, 0, 0
+	h.Owing, h.Unjudged, h.Others, h.Held, h.Offers, h.Conflicts, h.Recorded = nil, nil, nil, nil, nil, 0, 0
 	return h
 }
 
@@ -331,13 +331,14 @@ type dueData struct {
 	Dues      []core.Due
 	Conflicts int
 	Owing     string // the reason that is owed, or how many are
+	Unjudged  []core.UnjudgedLine
 	Held      []core.Held
 	Marks     int
 }
 
 // due leaves out what a key of the page itself says is due.
 func (u *UI) due(h core.Head, marks int, onKey bool) dueData {
-	d := dueData{Case: h.Case, Offers: h.Offers, Conflicts: h.Conflicts, Marks: marks, Held: h.Held}
+	d := dueData{Case: h.Case, Offers: h.Offers, Conflicts: h.Conflicts, Marks: marks, Held: h.Held, Unjudged: h.Unjudged}
 	for _, x := range h.Dues {
 		if !onKey || x.Card != "" {
 			d.Dues = append(d.Dues, x)

@@ -28,6 +28,7 @@ type CaseStory struct {
 	ID        string
 	Story     *timeline.Story
 	Persons   map[string]*timeline.Entry
+	Stand     func(*timeline.Entry, *timeline.Version) (core.Stand, error) // how a dose stands to the dose rules
 	Elsewhere bool // no case: a person, a setting, an equipment list or a log; only events.csv tells of it
 }
 
@@ -111,7 +112,7 @@ func Tables() []Table {
 var versionHeader = []string{"case", "entry", "version", "kind", "at", "entered", "author", "reason", "standing", "superseded_by"}
 
 var drugHeader = []string{"what", "name", "amount", "amount_unit", "route", "strength", "strength_unit", "volume", "volume_unit",
-	"act", "run", "percent", "percent_unit", "wetness", "oxygen", "oxygen_unit", "cover", "bottle", "bottle_unit", "how", "batch", "use", "rule"}
+	"act", "run", "percent", "percent_unit", "wetness", "oxygen", "oxygen_unit", "cover", "bottle", "bottle_unit", "how", "batch", "use", "rule", "confirmed", "not_judged", "judged_late"}
 
 // The values of the column standing.
 const (
@@ -152,7 +153,7 @@ func standing(e *timeline.Entry, i int, caseID string) (state, by string) {
 // versionsOf walks the versions that carry content of the cases' entries, with
 // the columns that begin a row. An entry stands in the table of every case
 // that it ever belonged to.
-func versionsOf(cases iter.Seq2[CaseStory, error], row func(v *timeline.Version) []string) iter.Seq2[[]string, error] {
+func versionsOf(cases iter.Seq2[CaseStory, error], row func(c *CaseStory, e *timeline.Entry, v *timeline.Version) ([]string, error)) iter.Seq2[[]string, error] {
 	return func(yield func([]string, error) bool) {
 		for c, err := range cases {
 			if err != nil {
@@ -162,7 +163,11 @@ func versionsOf(cases iter.Seq2[CaseStory, error], row func(v *timeline.Version)
 			for _, e := range inEntryOrder(c.Story.About(c.ID)) {
 				for i := range e.Versions {
 					v := &e.Versions[i]
-					rest := row(v)
+					rest, err := row(&c, e, v)
+					if err != nil {
+						yield(nil, err)
+						return
+					}
 					if rest == nil {
 						continue
 					}
@@ -214,7 +219,7 @@ func measureHeader() []string {
 }
 
 func vitalsRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, error] {
-	return versionsOf(cases, func(v *timeline.Version) []string {
+	return versionsOf(cases, func(_ *CaseStory, _ *timeline.Entry, v *timeline.Version) ([]string, error) {
 		var m *timeline.Measures
 		same, rest := "", ""
 		switch p := v.Payload.(type) {
@@ -226,13 +231,13 @@ func vitalsRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, e
 		case *timeline.Baseline:
 			m, rest = &p.Measures, timeline.Yes
 		default:
-			return nil
+			return nil, nil
 		}
 		var row []string
 		for _, n := range timeline.MeasureNames {
 			row = append(row, pair(*m.Named(n))...)
 		}
-		return append(row, string(m.Rhythm), same, rest)
+		return append(row, string(m.Rhythm), same, rest), nil
 	})
 }
 
@@ -244,11 +249,32 @@ func yes(b bool) string {
 }
 
 func drugRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, error] {
-	return versionsOf(cases, func(v *timeline.Version) []string {
+	return versionsOf(cases, func(c *CaseStory, e *timeline.Entry, v *timeline.Version) ([]string, error) {
 		row := map[string]string{}
 		amount := func(name string, a fmt.Stringer) {
 			p := pair(a)
 			row[name], row[name+"_unit"] = p[0], p[1]
+		}
+		stand := func(rule *timeline.Suggested) error {
+			st, err := c.Stand(e, v)
+			if err != nil || !st.Dose {
+				return err
+			}
+			if rule != nil {
+				row["use"], row["rule"], row["confirmed"] = rule.Use, string(rule.Rule), timeline.No
+				if st.Sure {
+					row["confirmed"] = timeline.Yes
+				}
+			}
+			row["not_judged"] = string(st.Why)
+			switch {
+			case st.Late == nil:
+			case st.Late.Over:
+				row["judged_late"] = "over"
+			default:
+				row["judged_late"] = "within"
+			}
+			return nil
 		}
 		switch p := v.Payload.(type) {
 		case *timeline.Drug:
@@ -256,13 +282,16 @@ func drugRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, err
 			amount("amount", p.Dose)
 			amount("strength", p.Strength)
 			amount("volume", p.Volume)
-			if p.Frozen != nil {
-				row["use"], row["rule"] = p.Frozen.Use, string(p.Frozen.Rule)
+			if err := stand(p.Frozen); err != nil {
+				return nil, err
 			}
 		case *timeline.Infusion:
 			row["what"], row["name"], row["route"], row["act"], row["run"] = "infusion", p.Drug, string(p.Route), string(p.Act), p.Run
 			amount("amount", p.Rate)
 			amount("strength", p.Strength)
+			if err := stand(p.Frozen); err != nil {
+				return nil, err
+			}
 		case *timeline.AgentDelivery:
 			row["what"], row["name"], row["wetness"], row["cover"] = "agent", string(p.Agent), string(p.Wetness), string(p.Cover)
 			amount("amount", p.Drops)
@@ -279,13 +308,13 @@ func drugRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, err
 			row["what"], row["name"], row["how"] = "out", string(p.What), string(p.How)
 			amount("amount", p.Volume)
 		default:
-			return nil
+			return nil, nil
 		}
 		cells := make([]string, len(drugHeader))
 		for i, name := range drugHeader {
 			cells[i] = row[name]
 		}
-		return cells
+		return cells, nil
 	})
 }
 

@@ -48,6 +48,8 @@ type Source interface {
 	Checks(ctx context.Context, cs *core.Case) ([]core.Check, error)
 	// Blob gives a file that a line names; store.ErrNoBlob where it is not here.
 	Blob(h timeline.Hash) ([]byte, error)
+	// Stands tells of the doses of a case how they stand to the dose rules.
+	Stands(ctx context.Context, cs *core.Case) func(*timeline.Entry, *timeline.Version) (core.Stand, error)
 	// SheetOf gives the drawn record, without names and free text unless asked for.
 	SheetOf(ctx context.Context, caseID string, private bool) (*record.Sheet, error)
 }
@@ -401,7 +403,12 @@ func storiesOf(ctx context.Context, src Source, o Options) iter.Seq2[CaseStory, 
 				}
 				readers.Go(func() {
 					story, persons, err := src.Story(ctx, id)
-					one <- told{CaseStory{ID: id, Story: story, Persons: persons}, err}
+					// The case is worked out only for the table that asks.
+					stands := sync.OnceValue(func() func(*timeline.Entry, *timeline.Version) (core.Stand, error) {
+						return src.Stands(ctx, core.CaseOf(id, story, persons))
+					})
+					stand := func(e *timeline.Entry, v *timeline.Version) (core.Stand, error) { return stands()(e, v) }
+					one <- told{CaseStory{ID: id, Story: story, Persons: persons, Stand: stand}, err}
 				})
 			}
 		})
