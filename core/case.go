@@ -256,6 +256,7 @@ func mergeFacts(into, f *timeline.Facts) {
 	setCode(&into.Smoker, f.Smoker)
 	setCode(&into.SickBefore, f.SickBefore)
 	setCode(&into.Premature, f.Premature)
+	setCode(&into.SameAs, f.SameAs)
 	setCode(&into.Reflux, f.Reflux)
 	setCode(&into.Fitness, f.Fitness)
 	setCode(&into.Heart, f.Heart)

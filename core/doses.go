@@ -76,7 +76,7 @@ type PremedView struct {
 // are not in the case yet. What lies after the time does not count, but for
 // what was entered as of a few minutes ahead, or before a clock was set back:
 // asked about now, all that was given was given.
-func (c *Companion) asked(cs *Case, at time.Time, but string, also ...given) formulary.Request {
+func (c *Companion) asked(ctx context.Context, cs *Case, at time.Time, but string, also ...given) formulary.Request {
 	f := &cs.Facts
 	r := formulary.Request{Patient: patientOf(f), Pregnant: f.Pregnant == timeline.Yes, With: f.With, Hazards: cs.Plan.Hazards}
 	until := at
@@ -89,7 +89,8 @@ func (c *Companion) asked(cs *Case, at time.Time, but string, also ...given) for
 			r.Given = append(r.Given, givenOf(p, e.Now().At.Time, at))
 		}
 	}
-	r.Given = append(r.Given, cs.infused(at, until, but)...)
+	r.Given = append(r.Given, cs.infused(at, until, but, time.Time{}, c.givingSet(ctx, at))...)
+	r.Given = append(r.Given, c.givenElsewhere(ctx, cs, at, until)...)
 	for _, g := range also {
 		if !g.at.After(until) && g.way == formulary.Bolus {
 			r.Given = append(r.Given, formulary.Given{Drug: g.drug, Route: g.route, Dose: g.dose, Strength: g.strength, Ago: minutes(ago(at, g.at))})
@@ -166,10 +167,29 @@ func (cs *Case) infusions(until time.Time, but string) (all []infusing) {
 	return all
 }
 
-// dose gives what ran in of a stretch in a time; a rate in drops has no volume
-// and is given as such.
-func (s *infusing) dose(weight quantity.Amount, d time.Duration) quantity.Amount {
-	rate := s.p.Rate
+// dropSpread is by how much the drops of a set may be larger or smaller than
+// its packet says: 20 drops of water, or 60, are 1 mL within 0.1 mL (ISO 8536-4,
+// infusion sets for single use, from memory).
+var dropSpread = quantity.MustParse("0.1 1")
+
+// flowOf gives a rate in drops as a flow through a set; any other rate, and one
+// through a set that nobody knows, as it is.
+func flowOf(rate, set quantity.Amount) quantity.Amount {
+	if rate.Unit != quantity.DropsPerMin || set.IsZero() {
+		return rate
+	}
+	flow, err := rate.Div(set, quantity.MLPerH)
+	if err != nil {
+		return rate
+	}
+	return flow.Round(6)
+}
+
+// dose gives what ran in of a stretch in a time. A rate in drops is a volume by
+// the set that it runs through, from low to high; without a set it has none, and
+// is given as the rate that it is.
+func (s *infusing) dose(weight, set quantity.Amount, d time.Duration) (low, high quantity.Amount) {
+	rate := flowOf(s.p.Rate, set)
 	if rate.Unit.Dimension() == quantity.MassPerMassTime {
 		if r, err := rate.Mul(weight, quantity.MgPerH); err == nil {
 			rate = r
@@ -181,13 +201,26 @@ func (s *infusing) dose(weight quantity.Amount, d time.Duration) quantity.Amount
 			given = dose.Round(6)
 		}
 	}
-	return given
+	if s.p.Rate.Unit != quantity.DropsPerMin || given.Unit != quantity.ML {
+		return given, given
+	}
+	off, err := given.Mul(dropSpread, quantity.ML)
+	if err != nil {
+		return given, given
+	}
+	low, errLow := given.Sub(off)
+	high, errHigh := given.Add(off)
+	if errLow != nil || errHigh != nil {
+		return given, given
+	}
+	return low.Round(6), high.Round(6)
 }
 
 // infused gives what ran in by infusions up to a time, each stretch of one rate
-// as a dose given at its end: none of it counts as gone sooner than it is. A
-// rate in drops has no volume, and is given as such: no total counts it.
-func (cs *Case) infused(at, until time.Time, but string) []formulary.Given {
+// as a dose given at its end: none of it counts as gone sooner than it is. Of a
+// rate in drops the more is counted; without a set it is given as the rate that
+// it is, and no total counts it. What ended before from is left out.
+func (cs *Case) infused(at, until time.Time, but string, from time.Time, set quantity.Amount) []formulary.Given {
 	var all []formulary.Given
 	for _, s := range cs.infusions(until, but) {
 		to := s.to
@@ -195,12 +228,41 @@ func (cs *Case) infused(at, until time.Time, but string) []formulary.Given {
 			to = at
 		}
 		d := to.Sub(s.from)
-		if d <= 0 || s.p.Rate.IsZero() {
+		if d <= 0 || s.p.Rate.IsZero() || to.Before(from) {
 			continue
 		}
-		all = append(all, formulary.Given{Drug: s.p.Drug, Route: s.p.Route, Strength: s.p.Strength, Ago: minutes(ago(at, to)), Dose: s.dose(cs.Facts.Weight, d)})
+		_, high := s.dose(cs.Facts.Weight, set, d)
+		all = append(all, formulary.Given{Drug: s.p.Drug, Route: s.p.Route, Strength: s.p.Strength, Ago: minutes(ago(at, to)), Dose: high})
 	}
 	return all
+}
+
+// byDrops says how uncertain what ran in of a drug by counted drops is.
+func (s Speaker) byDrops(cs *Case, drug string, at time.Time, set quantity.Amount) (all []string) {
+	if set.IsZero() {
+		return nil
+	}
+	for _, x := range cs.infusions(at, "") {
+		to := x.to
+		if to.IsZero() {
+			to = at
+		}
+		if d := to.Sub(x.from); x.p.Drug == drug && x.p.Rate.Unit == quantity.DropsPerMin && d > 0 {
+			low, high := x.dose(cs.Facts.Weight, set, d)
+			all = append(all, s.Say("dose.board-drops", "drug", s.Drug(drug), "rate", s.Amount(x.p.Rate), "span", s.spanOf(byStrength(low, x.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol), byStrength(high, x.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol))))
+		}
+	}
+	return all
+}
+
+// givingSet gives how many drops of the clinic's sets make a mL at a time, or
+// the zero Amount where nobody said.
+func (c *Companion) givingSet(ctx context.Context, at time.Time) quantity.Amount {
+	p, ok, err := c.setting(ctx, term.SettingGivingSet, at)
+	if err != nil || !ok {
+		return quantity.Amount{} // then nothing is counted by it, and that is said
+	}
+	return p.Value
 }
 
 // minutes writes a length of time in whole seconds, as minutes of six
@@ -233,7 +295,7 @@ func (c *Companion) Doses(ctx context.Context, cs *Case, drug, use string) ([]Do
 	var all []DoseView
 	for i := range d.Uses {
 		if u := &d.Uses[i]; use == "" || u.Code == use {
-			all = append(all, c.doseView(cs, f, d, u, "", confirmed, now))
+			all = append(all, c.doseView(ctx, cs, f, d, u, "", confirmed, now))
 		}
 	}
 	if len(all) == 0 {
@@ -260,7 +322,7 @@ func (c *Companion) DoseOf(ctx context.Context, cs *Case, drug, use string, rout
 	if err != nil {
 		return DoseView{}, err
 	}
-	return c.doseView(cs, f, d, d.Use(use), route, confirmed, now), nil
+	return c.doseView(ctx, cs, f, d, d.Use(use), route, confirmed, now), nil
 }
 
 // DrugCard is a drug of this case with the uses that matter now.
@@ -298,8 +360,8 @@ func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DrugCard, error)
 		if again := c.DrugChoice(cs, code); again.Last != "" {
 			card.Again = &again
 		}
-		for _, u := range cs.usesNow(f, d, c.asked(cs, now.Wall, "")) {
-			v := c.doseView(cs, f, d, u, "", confirmed, now)
+		for _, u := range cs.usesNow(f, d, c.asked(ctx, cs, now.Wall, "")) {
+			v := c.doseView(ctx, cs, f, d, u, "", confirmed, now)
 			if card.Again != nil && v.Waits && slices.Contains(u.Routes, term.Route(card.Again.Route)) {
 				card.Soon = v.Next
 			}
@@ -376,7 +438,7 @@ func (cs *Case) drugs() []string {
 	return codes
 }
 
-func (c *Companion) doseView(cs *Case, f *Rules, d *formulary.Drug, u *formulary.Use, route term.Route, confirmed map[ruleKey]Confirmation, now Reading) DoseView {
+func (c *Companion) doseView(ctx context.Context, cs *Case, f *Rules, d *formulary.Drug, u *formulary.Use, route term.Route, confirmed map[ruleKey]Confirmation, now Reading) DoseView {
 	s := Speaker{c.words}
 	if route == "" {
 		route = u.Routes[0]
@@ -392,7 +454,7 @@ func (c *Companion) doseView(cs *Case, f *Rules, d *formulary.Drug, u *formulary
 	if k, ok := confirmed[ruleKey{d.Code, u.Code, timeline.Hash(u.Hash())}]; ok {
 		v.Confirmed = s.Say("dose.confirmed", "by", cmpOr(k.By, s.Say("record.unnamed")), "when", s.Date(k.At))
 	}
-	r := c.asked(cs, now.Wall, "")
+	r := c.asked(ctx, cs, now.Wall, "")
 	r.Drug, r.Use, r.Route = d.Code, u.Code, route
 	a, err := f.Reckon(r)
 	if err != nil {
@@ -418,12 +480,16 @@ func (c *Companion) doseView(cs *Case, f *Rules, d *formulary.Drug, u *formulary
 	if a.CappedBy != "" {
 		v.Full = s.spanOf(a.Full.Low, a.Full.High)
 	}
-	v.HowTo, v.Prepare = s.howTo(d, &a)
+	v.HowTo, v.Prepare = s.howTo(d, &a, c.givingSet(ctx, now.Wall))
 	v.Keys = s.doseKeys(&v, &a)
 	for _, b := range a.Board {
 		if line := s.board(&b); line != "" {
 			v.Board = append(v.Board, line)
 		}
+	}
+	v.Board = append(v.Board, s.byDrops(cs, d.Code, now.Wall, c.givingSet(ctx, now.Wall))...)
+	for _, i := range a.Uncounted {
+		v.Board = append(v.Board, s.Say("dose.board-uncounted", "what", join(" ", s.Drug(r.Given[i].Drug), s.Amount(r.Given[i].Dose))))
 	}
 	if !a.Next.IsZero() && a.Next.Value.Sign() > 0 {
 		if n, err := a.Next.Float64(quantity.Minute); err == nil {
@@ -445,7 +511,7 @@ func (c *Companion) doseView(cs *Case, f *Rules, d *formulary.Drug, u *formulary
 	}
 	v.Unasked = s.unasked(cs, d, u)
 	v.Sourced = slices.Concat(v.Stops, v.Now, v.Beware)
-	v.Premed = c.premed(cs, f, d, u, r, now)
+	v.Premed = c.premed(ctx, cs, f, d, u, r, now)
 	return v
 }
 
@@ -635,7 +701,10 @@ func (s Speaker) sayOf(key string, pairs ...string) string {
 
 // howTo says how the suggested dose is measured out, and how to prepare what it
 // is drawn from, where that is no ampoule as it is.
-func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer) (how, prepare string) {
+func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer, set quantity.Amount) (how, prepare string) {
+	if set.IsZero() {
+		set = usualSet
+	}
 	w := a.Draw
 	if w == nil || a.Suggested.IsZero() {
 		return "", ""
@@ -657,9 +726,9 @@ func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer) (how, prepare str
 	draw := ""
 	switch {
 	case !a.Flow.IsZero() && w.Strength.IsZero():
-		draw = s.Say("dose.flow-plain", "flow", s.Amount(a.Flow), "drops", s.drops(a.Flow))
+		draw = s.Say("dose.flow-plain", "flow", s.Amount(a.Flow), "drops", drops(s, a.Flow, set), "set", s.Number(set))
 	case !a.Flow.IsZero():
-		draw = s.Say("dose.flow", "flow", s.Amount(a.Flow), "strength", s.Amount(w.Strength), "drops", s.drops(a.Flow))
+		draw = s.Say("dose.flow", "flow", s.Amount(a.Flow), "strength", s.Amount(w.Strength), "drops", drops(s, a.Flow, set), "set", s.Number(set))
 	case !w.Volume.IsZero() && !w.Strength.IsZero() && w.Syringe.IsZero():
 		draw = s.Say("dose.draw-large", "volume", s.Amount(w.Volume), "strength", s.Amount(w.Strength))
 	case !w.Volume.IsZero() && w.Syringe.IsZero():
@@ -677,13 +746,14 @@ func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer) (how, prepare str
 	return join(" ", prepare, draw, over), prepare
 }
 
-// usualSet is a common size of drops: an infusion without a pump is counted.
-// Common practice, no source: the packet of the set says how many.
+// usualSet is a common size of drops, where nobody said what the sets of the
+// clinic give: an infusion without a pump is counted. Common practice, no
+// source: the packet of the set says how many.
 var usualSet = quantity.MustParse("20 {drop}/mL")
 
-// drops writes a flow as drops of the usual set.
-func (s Speaker) drops(flow quantity.Amount) string {
-	n, err := flow.Mul(usualSet, quantity.DropsPerMin)
+// drops writes a flow as drops of a set.
+func drops(s Speaker, flow, set quantity.Amount) string {
+	n, err := flow.Mul(set, quantity.DropsPerMin)
 	if err != nil {
 		return ""
 	}
@@ -900,7 +970,7 @@ func (s Speaker) besides(a *formulary.Answer, rescue bool) (lower, higher [2]qua
 
 // premed says when a planned premedication is due, or how one that was given
 // stands to its rule. Nil without a planned start.
-func (c *Companion) premed(cs *Case, f *Rules, d *formulary.Drug, u *formulary.Use, r formulary.Request, now Reading) *PremedView {
+func (c *Companion) premed(ctx context.Context, cs *Case, f *Rules, d *formulary.Drug, u *formulary.Use, r formulary.Request, now Reading) *PremedView {
 	if u.Purpose != term.PurposePremedication || cs.Plan.Start.IsZero() {
 		return nil
 	}
@@ -935,7 +1005,7 @@ func (c *Companion) premed(cs *Case, f *Rules, d *formulary.Drug, u *formulary.U
 	// Judged as it stood when it was given.
 	then := last.Now().At.Time
 	g := givenOf(dose, then, then)
-	r = c.asked(cs.knownAt(last), then, last.ID)
+	r = c.asked(ctx, cs.knownAt(last), then, last.ID)
 	r.Drug, r.Use, r.Route = d.Code, u.Code, dose.Route
 	p, err := f.WasGiven(r, &g, minutes(cs.Plan.Start.Sub(then)))
 	if err != nil {

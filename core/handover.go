@@ -215,7 +215,7 @@ func (c *Companion) handedDrugs(ctx context.Context, cs *Case) ([]Cited, map[ter
 		next := s.Say("handover.next-unknown")
 		if d != nil && !d.Retired && p.Frozen != nil {
 			if u := d.Use(p.Frozen.Use); u != nil {
-				v := c.doseView(cs, rules, d, u, p.Route, confirmed, now)
+				v := c.doseView(ctx, cs, rules, d, u, p.Route, confirmed, now)
 				switch {
 				case u.Purpose == term.PurposeInduction || u.Purpose == term.PurposeMaintenance || u.Purpose == term.PurposeRelaxation:
 					next = s.Say("handover.for-the-anaesthetic")

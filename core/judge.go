@@ -33,7 +33,9 @@ type given struct {
 	at             time.Time
 }
 
-func givenBy(p timeline.Payload, at time.Time) (given, bool) {
+// givenBy gives the dose of an entry; a rate in drops as a flow through a set,
+// where that is known.
+func givenBy(p timeline.Payload, at time.Time, set quantity.Amount) (given, bool) {
 	switch p := p.(type) {
 	case *timeline.Drug:
 		return given{p.Drug, p.Route, byStrength(p.Dose, p.Strength, quantity.Mg, quantity.IU, quantity.Mmol), p.Strength, formulary.Bolus, at}, true
@@ -41,7 +43,7 @@ func givenBy(p timeline.Payload, at time.Time) (given, bool) {
 		if p.Act == term.InfusionActStopped {
 			return given{}, false
 		}
-		return given{p.Drug, p.Route, byStrength(p.Rate, p.Strength, quantity.MgPerH, quantity.MustUnit("[IU]/h"), quantity.MmolPerH), p.Strength, formulary.Infusion, at}, true
+		return given{p.Drug, p.Route, byStrength(flowOf(p.Rate, set), p.Strength, quantity.MgPerH, quantity.MustUnit("[IU]/h"), quantity.MmolPerH), p.Strength, formulary.Infusion, at}, true
 	}
 	return given{}, false
 }
@@ -224,14 +226,15 @@ func (c *Companion) freeze(ctx context.Context, f *Form, t *Tap, old *timeline.E
 	if at.IsZero() {
 		at = c.clock.Now().Wall
 	}
-	g, ok := givenBy(t.Payload, at)
+	set := c.givingSet(ctx, at)
+	g, ok := givenBy(t.Payload, at, set)
 	if !ok {
 		return nil, nil
 	}
 	use, guessed := f.one("use"), f.one("use") == ""
 	if old != nil {
 		was := frozenOf(old.Now().Payload)
-		before, _ := givenBy(old.Now().Payload, at)
+		before, _ := givenBy(old.Now().Payload, at, set)
 		if was != nil && *was != nil && before.drug == g.drug && before.route == g.route {
 			// The same drug by the same way: the rule is the one of its time.
 			*frozen = *was
@@ -244,7 +247,7 @@ func (c *Companion) freeze(ctx context.Context, f *Form, t *Tap, old *timeline.E
 	if err != nil {
 		return nil, err
 	}
-	j, why := judge(rules, c.asked(cs, at, root, also...), g, use)
+	j, why := judge(rules, c.asked(ctx, cs, at, root, also...), g, use)
 	if why != "" {
 		return nil, nil // Stand says so
 	}
@@ -294,7 +297,7 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 	if e == nil {
 		return nil, nil
 	}
-	g, ok := givenBy(e.Now().Payload, e.Now().At.Time)
+	g, ok := givenBy(e.Now().Payload, e.Now().At.Time, c.givingSet(ctx, e.Now().At.Time))
 	if !ok {
 		return nil, nil
 	}
@@ -309,13 +312,13 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 	}
 	s := Speaker{c.words}
 	then := cs.knownAt(e)
-	j, why := judge(rules, c.asked(then, g.at, entry), g, use)
+	j, why := judge(rules, c.asked(ctx, then, g.at, entry), g, use)
 	if frozen != nil && (why != "" || string(frozen.Rule) != j.use.Hash()) {
 		return []Cited{{Text: s.Say("dose.rule-changed", "range", s.spanOf(frozen.Low, frozen.High))}}, nil
 	}
 	var all []Cited
 	if why != "" {
-		if j, ok = c.judgedLate(rules, cs, then, g, entry, why); !ok {
+		if j, ok = c.judgedLate(ctx, rules, cs, then, g, entry, why); !ok {
 			return nil, nil
 		}
 		all = []Cited{{Text: s.Say("stand.late-by", "by", s.late(lateBy(cs, why)))}}

@@ -264,6 +264,14 @@ func (s Speaker) facts(f *timeline.Facts) string {
 		s.pair("without", list(s, term.ConditionList, f.Without)), s.history(f))
 }
 
+// caseNumber names a case by its number.
+func (s Speaker) caseNumber(id string) string {
+	if id == "" {
+		return ""
+	}
+	return s.Say("case.number", "n", ShortCase(id))
+}
+
 // history writes what was told and found besides.
 func (s Speaker) history(f *timeline.Facts) string {
 	return join(" · ", s.pair("admission", Code(s, term.AdmissionList, f.Admission)), s.pair("place", Code(s, term.PlaceList, f.Place)),
@@ -274,7 +282,7 @@ func (s Speaker) history(f *timeline.Facts) string {
 		s.pair("thyromental", s.Amount(f.Thyromental)), s.pair("nostril_left", Code(s, term.NostrilList, f.NostrilLeft)), s.pair("nostril_right", Code(s, term.NostrilList, f.NostrilRight)),
 		s.pair("tests_seen", list(s, term.TestList, f.TestsSeen)), s.pair("marked_by", Code(s, term.RoleList, f.MarkedBy)), s.pair("risks_told", s.yesNo(f.RisksTold)),
 		s.pair("assistant", s.yesNo(f.Assistant)), s.pair("warnings", list(s, term.WarningList, f.Warnings)), s.pair("premed_effect", Code(s, term.PremedEffectList, f.PremedEffect)),
-		s.pair("premature", s.yesNo(f.Premature)))
+		s.pair("premature", s.yesNo(f.Premature)), s.pair("same_as", s.caseNumber(f.SameAs)))
 }
 
 // plan writes what is planned.

@@ -45,7 +45,7 @@ func (s Speaker) late(a quantity.Amount) string {
 
 // standOf gives how a version of an entry stands to the rules.
 func (c *Companion) standOf(ctx context.Context, cs *Case, e *timeline.Entry, v *timeline.Version) (Stand, error) {
-	g, ok := givenBy(v.Payload, v.At.Time)
+	g, ok := givenBy(v.Payload, v.At.Time, c.givingSet(ctx, v.At.Time))
 	if !ok {
 		return Stand{}, nil
 	}
@@ -63,10 +63,10 @@ func (c *Companion) standOf(ctx context.Context, cs *Case, e *timeline.Entry, v 
 		return Stand{}, err
 	}
 	then := cs.knownAt(e)
-	if _, st.Why = judge(rules, c.asked(then, g.at, e.ID), g, ""); st.Why == "" {
+	if _, st.Why = judge(rules, c.asked(ctx, then, g.at, e.ID), g, ""); st.Why == "" {
 		st.Why = UnjudgedThen
 	}
-	if j, ok := c.judgedLate(rules, cs, then, g, e.ID, st.Why); ok {
+	if j, ok := c.judgedLate(ctx, rules, cs, then, g, e.ID, st.Why); ok {
 		st.Late = &Late{By: lateBy(cs, st.Why), Over: len(j.verdict.Exceeds) > 0}
 		st.By, st.Sure = confirmedBy(history, ruleKey{g.drug, j.use.Code, timeline.Hash(j.use.Hash())}, g.at)
 	}
@@ -75,11 +75,11 @@ func (c *Companion) standOf(ctx context.Context, cs *Case, e *timeline.Entry, v 
 
 // judgedLate judges a dose that wanted a weight, or an age, by what is known of
 // the patient's body now; all else counts as it was known then.
-func (c *Companion) judgedLate(rules *Rules, now, then *Case, g given, entry string, why Unjudged) (judged, bool) {
+func (c *Companion) judgedLate(ctx context.Context, rules *Rules, now, then *Case, g given, entry string, why Unjudged) (judged, bool) {
 	if why != UnjudgedWeight && why != UnjudgedAge || now.Facts.Weight.IsZero() {
 		return judged{}, false
 	}
-	r := c.asked(then, g.at, entry)
+	r := c.asked(ctx, then, g.at, entry)
 	r.Patient = patientOf(&now.Facts)
 	j, still := judge(rules, r, g, "")
 	return j, still == ""
@@ -153,7 +153,7 @@ func (c *Companion) unjudged(ctx context.Context, cs *Case) (all []UnjudgedLine,
 		if !e.In(cs.ID) || frozen == nil {
 			continue
 		}
-		g, ok := givenBy(e.Now().Payload, e.Now().At.Time)
+		g, ok := givenBy(e.Now().Payload, e.Now().At.Time, c.givingSet(ctx, e.Now().At.Time))
 		if !ok {
 			continue
 		}
@@ -166,11 +166,12 @@ func (c *Companion) unjudged(ctx context.Context, cs *Case) (all []UnjudgedLine,
 		if err != nil {
 			return nil, err
 		}
-		_, why := judge(rules, c.asked(cs, g.at, e.ID), g, "")
+		_, why := judge(rules, c.asked(ctx, cs, g.at, e.ID), g, "")
+		if why == "" {
+			continue // it is judged by what became known
+		}
 		line := UnjudgedLine{Entry: e.ID, Text: s.Say("stand.chip", "entry", s.Entry(e.Now()), "why", s.Say("stand.why."+string(why)))}
 		switch {
-		case why == "":
-			continue
 		case why == UnjudgedWeight || why == UnjudgedAge:
 			line.Needs = string(why)
 			return append(all, line), nil
@@ -206,7 +207,7 @@ func (c *Companion) owedLate(ctx context.Context, t *Tap) ([]Tap, error) {
 		if !e.In(cs.ID) || frozen == nil || *frozen != nil {
 			continue
 		}
-		g, ok := givenBy(e.Now().Payload, e.Now().At.Time)
+		g, ok := givenBy(e.Now().Payload, e.Now().At.Time, c.givingSet(ctx, e.Now().At.Time))
 		if !ok {
 			continue
 		}
@@ -215,8 +216,8 @@ func (c *Companion) owedLate(ctx context.Context, t *Tap) ([]Tap, error) {
 			return nil, err
 		}
 		then := cs.knownAt(e)
-		_, why := judge(rules, c.asked(then, g.at, e.ID), g, "")
-		j, ok := c.judgedLate(rules, &now, then, g, e.ID, why)
+		_, why := judge(rules, c.asked(ctx, then, g.at, e.ID), g, "")
+		j, ok := c.judgedLate(ctx, rules, &now, then, g, e.ID, why)
 		if !ok {
 			continue
 		}

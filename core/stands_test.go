@@ -257,3 +257,50 @@ func TestHandoverSaysWhichDose(t *testing.T) {
 		t.Error("a tile is another without any change")
 	}
 }
+
+// What runs in by counted drops is on board once somebody said how many drops
+// of the sets make a mL: the more of what that can be, with the range beside
+// it. Before that it is said not to be counted, and the rate is not judged.
+func TestDropsCount(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := planned(t, c, "60", "30", "ketamine")
+	run := func() string {
+		done := submit(t, c, id, "infusion", "act", "started", "drug", "ketamine", "rate", "40", "rate_unit", "{drop}/min", "strength", "1", "strength_unit", "mg/mL", "route", "iv")
+		return done.Lines[0].Event.ID
+	}
+	board := func() string { return strings.Join(doses(t, c, id, "ketamine", "top-up-iv")[0].Board, " | ") }
+	first := run()
+	clock.pass(30 * time.Minute)
+	if b := board(); !strings.Contains(b, "not counted: ketamine 40 drops/min") {
+		t.Errorf("without a set: %q", b)
+	}
+	if st, _, _ := standOf(t, c, id, first); st.Why != core.UnjudgedAmount {
+		t.Errorf("without a set: %+v", st)
+	}
+	if _, err := c.SetClinic(t.Context(), core.NewID(), "giving-set", "20"); err != nil {
+		t.Fatal(err)
+	}
+	// 40 drops/min by 20 in a mL are 2 mL/min: 60 mL of 1 mg/mL in half an hour,
+	// a tenth less or more; 54 to 66 mg.
+	if b := board(); !strings.Contains(b, "of it ketamine by 40 drops/min: 54 to 66 mg") || !strings.Contains(b, "on board 66 mg") || strings.Contains(b, "not counted") {
+		t.Errorf("by a set of 20: %q", b)
+	}
+	// Its rate is judged from then on: 120 mg/h, of at most 162 mg/h.
+	second := run()
+	if st, _, _ := standOf(t, c, id, second); st.Why != "" {
+		t.Errorf("by a set of 20: %+v", st)
+	}
+	if p := stands(t, c, id, second).Now().Payload.(*timeline.Infusion); p.Frozen == nil || p.Rate.String() != "40 {drop}/min" {
+		t.Errorf("the entry: %+v", p)
+	}
+	if d := doses(t, c, id, "ketamine", "infusion-iv")[0]; !strings.Contains(d.HowTo, "where the set gives 20 in a mL") {
+		t.Errorf("how to: %q", d.HowTo)
+	}
+	if _, err := c.SetClinic(t.Context(), core.NewID(), "giving-set", "60"); err != nil {
+		t.Fatal(err)
+	}
+	if d := doses(t, c, id, "ketamine", "infusion-iv")[0]; !strings.Contains(d.HowTo, "where the set gives 60 in a mL") {
+		t.Errorf("how to: %q", d.HowTo)
+	}
+}

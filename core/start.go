@@ -112,9 +112,9 @@ func (c *Companion) premeds(ctx context.Context, cs *Case) ([]Premed, error) {
 			if !given && slices.ContainsFunc(d.Uses, func(o formulary.Use) bool { return o.Purpose == term.PurposeInduction }) {
 				continue
 			}
-			r := c.asked(cs, now.Wall, "")
+			r := c.asked(ctx, cs, now.Wall, "")
 			r.Drug, r.Use, r.Route = d.Code, u.Code, u.Routes[0]
-			v := c.premed(cs, f, d, u, r, now)
+			v := c.premed(ctx, cs, f, d, u, r, now)
 			if v == nil {
 				continue
 			}
@@ -407,12 +407,12 @@ func (c *Companion) planStops(ctx context.Context, cs *Case) ([]Cited, error) {
 		if d == nil || d.Retired {
 			continue
 		}
-		for _, u := range cs.usesNow(f, d, c.asked(cs, now.Wall, "")) {
-			all = s.addStops(all, c.doseView(cs, f, d, u, "", confirmed, now))
+		for _, u := range cs.usesNow(f, d, c.asked(ctx, cs, now.Wall, "")) {
+			all = s.addStops(all, c.doseView(ctx, cs, f, d, u, "", confirmed, now))
 		}
 		if d.Class == term.DrugClassInhaled {
 			for i := range d.Uses {
-				all = s.addStops(all, c.doseView(cs, f, d, &d.Uses[i], "", confirmed, now))
+				all = s.addStops(all, c.doseView(ctx, cs, f, d, &d.Uses[i], "", confirmed, now))
 			}
 		}
 	}

@@ -323,7 +323,8 @@ func (u *caseUse) infused(now time.Time) (all []took) {
 				to = now
 			}
 		}
-		dose := byStrength(r.dose(u.weight, max(0, to.Sub(r.from))), r.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol)
+		ran, _ := r.dose(u.weight, quantity.Amount{}, max(0, to.Sub(r.from)))
+		dose := byStrength(ran, r.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol)
 		n, ok := place[r.run]
 		if !ok {
 			place[r.run] = len(all)

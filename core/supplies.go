@@ -34,15 +34,16 @@ const (
 
 // Supplies is what there is and how long it lasts. All of it is an estimate.
 type Supplies struct {
-	Groups   []SupplyGroup
-	Planned  int // cases that are planned
-	Told     int // of these, whose steps are expected at told times
-	Order    []SupplyOrder
-	Expired  []SupplyDue
-	Expiring []SupplyDue // within a month
-	Place    Place
-	Drops    string // in a mL, as counted
-	DropsSet bool
+	Groups                []SupplyGroup
+	Planned               int // cases that are planned
+	Told                  int // of these, whose steps are expected at told times
+	Order                 []SupplyOrder
+	Expired               []SupplyDue
+	Expiring              []SupplyDue // within a month
+	Place                 Place
+	Drops                 string // in a mL, as counted
+	DropsSet              bool
+	GivingSet, GivingSetN string // what the sets that infusions run through give: in words, and the number; empty: nobody said
 }
 
 // SupplyGroup is the things of one sort.
@@ -108,6 +109,10 @@ func (c *Companion) Supplies(ctx context.Context) (Supplies, error) {
 	} else {
 		a := kit.UncountedDrops()
 		all.Drops = s.spanOf(a.Low, a.High)
+	}
+	if set := c.givingSet(ctx, now.Wall); !set.IsZero() {
+		all.GivingSet = s.Say("supply.giving-set-now", "n", s.Number(set))
+		all.GivingSetN = set.Value.String()
 	}
 	needs := v.needs(now.Wall)
 	for _, what := range term.StockWhatList.Codes() {

@@ -322,7 +322,7 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 			d := s.dueIn(st.In, now)
 			k.Due = &d
 		}
-		c.cardDoses(cs, f, step, &k, &v, here, things, out, confirmed, now)
+		c.cardDoses(ctx, cs, f, step, &k, &v, here, things, out, confirmed, now)
 		v.Steps = append(v.Steps, k)
 	}
 	if v.NoWeight {
@@ -362,7 +362,7 @@ func (s Speaker) cardSources(card *trouble.Card, steps []trouble.Step) []string 
 }
 
 // cardDoses puts the keys of a step's drugs: each route its own.
-func (c *Companion) cardDoses(cs *Case, f *Rules, step *trouble.Step, k *CardStep, v *CardView, here trouble.Here, things, out map[string]bool, confirmed map[ruleKey]Confirmation, now Reading) {
+func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *trouble.Step, k *CardStep, v *CardView, here trouble.Here, things, out map[string]bool, confirmed map[ruleKey]Confirmation, now Reading) {
 	s := Speaker{c.words}
 	note := func(text string) {
 		if text != "" && !slices.Contains(k.Notes, text) {
@@ -388,7 +388,7 @@ func (c *Companion) cardDoses(cs *Case, f *Rules, step *trouble.Step, k *CardSte
 			note(s.Say("trouble.counted-out", "drug", s.Drug(d.Drug)))
 		}
 		for _, route := range d.Routes {
-			dose := c.doseView(cs, f, drug, drug.Use(d.Use), route, confirmed, now)
+			dose := c.doseView(ctx, cs, f, drug, drug.Use(d.Use), route, confirmed, now)
 			name := dose.Words + " · " + dose.RouteWords
 			if dose.Problem != "" {
 				if dose.Lacks == "weight" {

@@ -77,7 +77,7 @@ func (c *Companion) TypeIn(ctx context.Context, id, caseID, day string, rows []R
 			return Done{}, &RowError{row, err}
 		}
 		owed = append(owed, debts...)
-		if g, ok := givenBy(tap.Payload, tap.At.Time); ok {
+		if g, ok := givenBy(tap.Payload, tap.At.Time, c.givingSet(ctx, tap.At.Time)); ok {
 			doses = append(doses, g)
 		}
 		taps = append(taps, tap)

@@ -134,6 +134,7 @@ var visitFields = []visitField{
 	{"who", "assistant", "yes-no", "", true},
 	{"who", "admission", "choice", "admission", false},
 	{"who", "place", "choice", "place", false},
+	{"who", "same_as", "page", "", false},
 }
 
 // VisitGroups are the groups that have a page, in order.
@@ -228,6 +229,8 @@ func (c *Companion) visitFieldsOf(cs *Case) []Field {
 			v.Value = s.ASA(f)
 		case "side":
 			v.Value = join(" · ", Code(s, term.SideList, f.Side), s.pair("side_marked", s.yesNo(f.SideMarked)), Code(s, term.RoleList, f.MarkedBy))
+		case "same_as":
+			v.Value = s.caseNumber(f.SameAs)
 		case "with":
 			v.Value = s.conditions(f)
 		case "intake":

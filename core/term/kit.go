@@ -47,7 +47,8 @@ type Setting string
 const (
 	SettingAltitude    Setting = "altitude"
 	SettingBarometer   Setting = "barometer"
-	SettingDropsPerMl  Setting = "drops-per-ml"
+	SettingDropsPerMl  Setting = "drops-per-ml" // of the dropper of an agent
+	SettingGivingSet   Setting = "giving-set"   // drops per mL of the sets that infusions run through
 	SettingVitalsEvery Setting = "vitals-every"
 	SettingLateAfter   Setting = "late-after"
 	SettingDueSound    Setting = "due-sound"
@@ -80,6 +81,7 @@ var SettingList = list("setting",
 	SettingAltitude,
 	SettingBarometer,
 	SettingDropsPerMl,
+	SettingGivingSet,
 	SettingVitalsEvery,
 	SettingLateAfter,
 	SettingDueSound,

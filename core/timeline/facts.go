@@ -55,6 +55,7 @@ type Facts struct {
 	Warnings     []term.Warning    `json:"warnings,omitempty"`   // for whoever gives the next anaesthetic
 	PremedEffect term.PremedEffect `json:"premed_effect,omitempty"`
 	Premature    string            `json:"premature,omitempty"` // yes or no: born before 37 weeks; asked of infants
+	SameAs       string            `json:"same_as,omitempty"`   // another case of the same patient; it counts once that case says the same of this one
 }
 
 // Kind is "facts/1".
@@ -142,6 +143,7 @@ func (f *Facts) checkHistory(c *checker) {
 	codes(c, "warnings", term.WarningList, f.Warnings)
 	code(c, "premed_effect", term.PremedEffectList, f.PremedEffect, false)
 	yesNo(c, "premature", f.Premature)
+	c.id("same_as", f.SameAs, false)
 }
 
 // Yes and No answer a question that was asked; an empty answer means that it

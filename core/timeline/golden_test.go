@@ -153,6 +153,8 @@ func examples() []Payload {
 		&Facts{Age: amount("9 d"), Premature: Yes},
 		&Position{Position: term.PositionLeftSide, EyesCovered: true, EyesTreated: true},
 		&Waking{Confused: Yes},
+		&Facts{SameAs: caseB},
+		&ClinicSetting{Setting: term.SettingGivingSet, Value: amount("20 {drop}/mL")},
 	}
 }
 

@@ -126,6 +126,8 @@ func TestCheck(t *testing.T) {
 		{&Facts{Age: amount("120 a")}, "", ""},
 		{&Facts{Age: amount("121 a")}, "age", "out-of-bounds"},
 		{&Facts{Age: amount("4 kg")}, "age", "wrong-unit"},
+		{&Facts{SameAs: caseB}, "", ""},
+		{&Facts{SameAs: "another"}, "same_as", "not-an-id"},
 		{&Facts{Sex: "f"}, "sex", "not-in-list"},
 		{&Facts{Weight: amount("15 kg")}, "weight_how", "missing"},
 		{&Facts{Weight: amount("15 kg"), WeightHow: term.WeightHowGuessed}, "weight_by", "missing"},

@@ -34,6 +34,9 @@ func (s *ClinicSetting) Check() error {
 	case term.SettingDropsPerMl:
 		need(c, "value", s.Value)
 		c.amount("value", s.Value, "5 1", "200 1")
+	case term.SettingGivingSet:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "5 {drop}/mL", "100 {drop}/mL")
 	case term.SettingVitalsEvery:
 		need(c, "value", s.Value)
 		c.amount("value", s.Value, "1 min", "60 min")

@@ -163,7 +163,7 @@ func (u *UI) supplyView(r *request) (view, error) {
 		return view{title: title, class: "supplies", parts: []part{{id: "supplies", tmpl: "supplies", data: struct {
 			core.Supplies
 			Files []string
-		}{s, u.clinicFiles()}}, {id: "drops", tmpl: "supply-drops", data: map[string]any{"Drops": s.Drops, "Set": s.DropsSet}, still: true}}}, err
+		}{s, u.clinicFiles()}}, {id: "drops", tmpl: "supply-drops", data: map[string]any{"Drops": s.Drops, "Set": s.DropsSet, "GivingSet": s.GivingSet, "GivingSetN": s.GivingSetN}, still: true}}}, err
 	case len(p) == 2 && p[0] == "new":
 		sizes, err := u.c.SupplyChoices(r.ctx, p[1])
 		return view{title: title, class: "supplies", parts: []part{{id: "new", tmpl: "supply-new", data: map[string]any{"What": p[1], "Groups": sizes}}}}, err
@@ -182,6 +182,9 @@ func (u *UI) actSupplies(r *request, s Send, do string, one func(string) string)
 	switch {
 	case len(p) == 0 && do == "drops":
 		_, err := u.c.CountDrops(r.ctx, s.Event, one("drops"), one("volume"))
+		return "supplies", err
+	case len(p) == 0 && do == "giving-set":
+		_, err := u.c.SetClinic(r.ctx, s.Event, do, one("value"))
 		return "supplies", err
 	case len(p) == 4 && p[0] == "count" && do == "count":
 		f, err := u.c.CountForm(r.ctx, p[1], p[2], p[3])

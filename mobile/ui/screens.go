@@ -373,19 +373,20 @@ var trays = []string{"vitals", "agent", "breathing", "eyes", "drug", "airway", "
 // trayData is what a tray is drawn from.
 type trayData struct {
 	core.Head
-	Name  string
-	Rows  []core.MeasureRow
-	Agent core.AgentTray
-	Drugs core.DrugTray
-	Steps core.StepTray
-	Drug  core.DrugChoice
-	Cards []core.DrugCard // of the drugs of this case
-	Doses []core.DoseView // of one drug
-	Dose  core.DoseView   // of one use
-	Marks []core.Line
-	Owing []owedLine
-	Depth core.DepthView
-	Back  string // the page that the tray belongs to
+	Name    string
+	Rows    []core.MeasureRow
+	Agent   core.AgentTray
+	Drugs   core.DrugTray
+	Steps   core.StepTray
+	Drug    core.DrugChoice
+	Cards   []core.DrugCard // of the drugs of this case
+	Doses   []core.DoseView // of one drug
+	Dose    core.DoseView   // of one use
+	Marks   []core.Line
+	Owing   []owedLine
+	Counted string // in which cases the doses that count were given
+	Depth   core.DepthView
+	Back    string // the page that the tray belongs to
 
 	Limits string // for whom the usual values are
 	Kind   string
@@ -421,6 +422,7 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 			return view{}, err
 		}
 	case "drug":
+		d.Counted = u.c.CountedIn(r.ctx, cs)
 		if d.Drugs, err = u.c.DrugTray(r.ctx, cs); err != nil {
 			return view{}, err
 		}
@@ -586,7 +588,7 @@ func (u *UI) doses(r *request) (view, error) {
 	}
 	return view{title: h.For, class: "doses", owed: len(h.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(h)}, {id: "dues", tmpl: "dues", data: u.due(h, 0, false)},
-		{id: "doses", tmpl: "doses", data: map[string]any{"Head": h, "Doses": doses, "Ask": open}},
+		{id: "doses", tmpl: "doses", data: map[string]any{"Head": h, "Doses": doses, "Ask": open, "Counted": u.c.CountedIn(r.ctx, cs)}},
 		{id: "nav", tmpl: "nav", data: nav(h, "visit")},
 	}}, nil
 }
@@ -594,7 +596,7 @@ func (u *UI) doses(r *request) (view, error) {
 // facts are the pages below the visit.
 var facts = []string{"name", "age", "sex", "weight", "length", "pregnant", "with", "asa", "allergies", "mallampati", "mouth", "neck", "teeth", "side", "consent", "intake", "baseline", "plan",
 	"takes", "habits", "urine", "tests_seen", "warnings", "thyromental", "haemoglobin", "anaesthetics_before", "assistant", "heart", "lungs",
-	"words", "injury", "team", "consulted", "steps", "performed"}
+	"words", "injury", "team", "consulted", "steps", "performed", "same_as"}
 
 func (u *UI) fact(r *request, name string) (view, error) {
 	if !slices.Contains(facts, name) {
@@ -620,6 +622,12 @@ func (u *UI) fact(r *request, name string) (view, error) {
 		tmpl = "fact-" + name
 	case "steps":
 		d["Steps"], tmpl = u.c.StepsPlanned(cs), "fact-steps"
+	case "same_as":
+		same, err := u.c.SameChoices(r.ctx, cs)
+		if err != nil {
+			return view{}, err
+		}
+		d["Same"], d["Counted"], tmpl = same, u.c.CountedIn(r.ctx, cs), "fact-same"
 	case "weight":
 		d["Guesses"], d["AskWasted"], tmpl = u.c.WeightGuesses(cs), u.c.AsksWasted(cs), "fact-weight"
 	case "plan":

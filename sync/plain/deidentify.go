@@ -115,6 +115,7 @@ var drops = map[string][]string{
 	"birth":       {"newborn"},
 	"case-opened": {"patient"},
 	"drug":        {"batch", "suggested"},
+	"facts":       {"same_as"},
 	"follow-up":   {"version"},
 	"infusion":    {"run", "suggested"},
 	"owed":        {"over", "debt"},
