@@ -475,7 +475,7 @@ func (c *Companion) doseView(ctx context.Context, cs *Case, f *Rules, d *formula
 	s.alerts(&v, d, a.Alerts)
 	v.Range = s.spanOf(a.Low, a.High)
 	if d.Class == term.DrugClassLocalAnaesthetic && !a.Limit.IsZero() && !a.LimitVolume.IsZero() && a.Draw != nil {
-		v.Most = s.Say("dose.most", "dose", s.dose(a.Limit), "volume", s.Amount(a.LimitVolume), "strength", s.Amount(a.Draw.Strength))
+		v.Most = s.Say("dose.most", "dose", s.dose(threeFigures(a.Limit, quantity.Amount.Down)), "volume", s.Amount(a.LimitVolume), "strength", s.Amount(a.Draw.Strength))
 	}
 	if a.CappedBy != "" {
 		v.Full = s.spanOf(a.Full.Low, a.Full.High)
@@ -840,7 +840,7 @@ func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
 		}
 		sub := ""
 		if a.Suggested.Unit.Dimension() != quantity.VolumeRate {
-			sub = s.dose(a.Suggested)
+			sub = s.dose(threeFigures(a.Suggested, quantity.Amount.Down))
 		}
 		return []DoseKey{{Text: s.Amount(a.Flow), Sub: sub, Suggested: true, Name: "run-" + v.Drug + "-" + v.Use,
 			Set: []string{"kind", "infusion", "act", string(term.InfusionActStarted), "drug", v.Drug, "use", v.Use, "route", v.Route, "rate", a.Flow.Value.String(), "rate_unit", a.Flow.Unit.String(),
@@ -854,6 +854,10 @@ func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
 			if dose.Unit.Dimension() != quantity.Volume {
 				// A volume without its strength is a dose of any size.
 				k.Sub = s.Say("dose.volume-of", "volume", s.Amount(volume), "strength", s.Amount(a.Draw.Strength))
+				holds, err := volume.Mul(a.Draw.Strength, dose.Unit)
+				if n, errCmp := holds.Round(5).Cmp(dose.Round(5)); err != nil || errCmp != nil || n != 0 {
+					return k // the strength as it is written is not the one that was reckoned with
+				}
 				k.Set = append(k.Set, "volume", volume.Value.String(), "strength", a.Draw.Strength.Value.String(), "strength_unit", a.Draw.Strength.Unit.String())
 			}
 		}
@@ -920,7 +924,12 @@ func (s Speaker) besides(a *formulary.Answer, rescue bool) (lower, higher [2]qua
 		if per.IsZero() { // measured by volume
 			return v, true
 		}
-		d, err := v.Mul(per, a.Suggested.Unit)
+		// By the suggestion, not by the strength as it is written: that of a
+		// powder may have lost decimals.
+		d, err := a.Suggested.Scale(v.Value)
+		if err == nil {
+			d, err = d.Div(quantity.Amount{Value: at.Value, Unit: quantity.One}, a.Suggested.Unit)
+		}
 		if err == nil {
 			d, err = d.Down(quantity.Amount{Value: millionth, Unit: d.Unit})
 		}

@@ -82,7 +82,7 @@ func (c *Companion) VitalsEvery(ctx context.Context) (int, error) {
 // settingUnits are the units in which settings that are a number are asked for.
 var settingUnits = map[term.Setting]quantity.Unit{
 	term.SettingVitalsEvery: quantity.Minute, term.SettingGivingSet: quantity.DropsPerML,
-	term.SettingOfferSpO2:   quantity.Percent, term.SettingOfferSpO2Fall: quantity.Percent, term.SettingOfferFall: quantity.Percent, term.SettingOfferSpinal: quantity.Percent,
+	term.SettingOfferSpO2: quantity.Percent, term.SettingOfferSpO2Fall: quantity.Percent, term.SettingOfferFall: quantity.Percent, term.SettingOfferSpinal: quantity.Percent,
 	term.SettingOfferSpO2Severe: quantity.Percent, term.SettingOfferPressureLow: quantity.Percent, term.SettingOfferPressureTop: quantity.Percent,
 	term.SettingOfferPulseLow: quantity.Percent, term.SettingOfferPulseSevere: quantity.Percent, term.SettingOfferPulseTop: quantity.Percent,
 }

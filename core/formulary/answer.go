@@ -127,7 +127,7 @@ type Draw struct {
 	Presentation     string          // empty: only the strength was named
 	Strength         quantity.Amount // of what is drawn up
 	Volume           quantity.Amount // mL; absent for an infusion
-	Syringe, Mark    quantity.Amount // mL: the syringe, and how fine its marks are; absent where it is more than anybody draws into one
+	Syringe, Mark    quantity.Amount // mL: the syringe, and how fine its marks are, or the least number of them that hold a dose of few decimals; absent where it is more than anybody draws into one
 	Powder, Dissolve quantity.Amount // first dissolve the powder in so much
 	Vials            int             // how many vials of the powder the dose, or the dilution, takes; 0 where it is no powder, or an infusion as it is
 	Dilution         *Dilution       // then dilute it

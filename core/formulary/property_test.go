@@ -4,6 +4,7 @@ import (
 	"errors"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -320,6 +321,102 @@ func TestMeasuredOut(t *testing.T) {
 			if u.Given == Bolus && in(d.Total, quantity.ML).Cmp(in(volume, quantity.ML)) < 0 {
 				t.Fatalf("%s out of %s", volume, d.Total)
 			}
+		}
+	})
+}
+
+// significant counts the figures of a number that somebody has to read.
+func significant(a quantity.Amount) int {
+	s := a.Value.String()
+	if !strings.Contains(s, ".") {
+		s = strings.TrimRight(s, "0")
+	}
+	return len(strings.TrimLeft(strings.ReplaceAll(s, ".", ""), "0"))
+}
+
+// measurable says what nobody could draw up, set or count of a suggestion; empty:
+// nothing.
+func measurable(u *Use, a Answer) string {
+	if a.Suggested.IsZero() {
+		return ""
+	}
+	if off := rat(a.Suggested).Minus(inUnit(a.Unrounded, a.Suggested)); u.Rescue && off.Abs().Cmp(over10(inUnit(a.Unrounded, a.Suggested)).Plus(grain)) > 0 {
+		return "a rescue dose is over a tenth off " + a.Unrounded.String()
+	}
+	if n := significant(a.Suggested); n > 4 {
+		return a.Suggested.String() + " has too many figures"
+	}
+	if !a.Flow.IsZero() {
+		if n := significant(a.Flow); n > 3 {
+			return "nobody sets " + a.Flow.String()
+		}
+		return ""
+	}
+	if a.Draw == nil || !a.Pieces.IsZero() {
+		return ""
+	}
+	v := in(a.Draw.Volume, quantity.ML)
+	if v.Cmp(exact.Of(syringeMost)) > 0 {
+		if !v.IsWhole() {
+			return "nobody measures " + a.Draw.Volume.String()
+		}
+		return ""
+	}
+	// By the marks of common practice that are written down here once more: 1
+	// mL by 0.01, 2 by 0.1, 5 by 0.2, 10 by 0.5, 20 by 1.
+	for _, s := range []struct{ holds, mark string }{{"1", "0.01"}, {"2", "0.1"}, {"5", "0.2"}, {"10", "0.5"}, {"20", "1"}, {"50", "1"}} {
+		if v.Cmp(exact.Of(s.holds)) <= 0 {
+			if v.Down(exact.Of(s.mark)).Cmp(v) != 0 {
+				return a.Draw.Volume.String() + " is no mark of a syringe of " + s.holds + " mL"
+			}
+			return ""
+		}
+	}
+	return "no syringe holds " + a.Draw.Volume.String()
+}
+
+// Every suggestion can be drawn up, set or counted, and no number of it is finer
+// than that: for whomever is asked about, and for every rule over a grid of
+// patients.
+func TestEverySuggestionCanBeMeasured(t *testing.T) {
+	f := builtins(t)
+	t.Run("anybody", func(t *testing.T) {
+		rapid.Check(t, func(t *rapid.T) {
+			r, _, u := drawRequest(t, f)
+			r.Strength, r.Syringes = quantity.Amount{}, nil // what is usually there
+			if a, ok := ask(t, f, r); ok {
+				if bad := measurable(u, a); bad != "" {
+					t.Fatalf("%s %s: %s", r.Drug, r.Use, bad)
+				}
+			}
+		})
+	})
+	t.Run("grid", func(t *testing.T) {
+		suggested := map[string]bool{}
+		for _, d := range f.Drugs() {
+			for i := range d.Uses {
+				u := &d.Uses[i]
+				for _, p := range [][2]string{
+					{"2 d", "1.3"}, {"2 d", "3.4"}, {"20 d", "4.1"}, {"3 mo", "5.7"}, {"9 mo", "8.3"}, {"18 mo", "11"}, {"3 a", "14.7"}, {"5 a", "19"}, {"8 a", "27"},
+					{"11 a", "33"}, {"14 a", "41"}, {"17 a", "58"}, {"30 a", "44"}, {"30 a", "66.6"}, {"30 a", "70"}, {"30 a", "77.7"}, {"45 a", "93"}, {"62 a", "123"}, {"72 a", "52"}, {"85 a", "187"}, {"109 a", "38"},
+				} {
+					for _, sex := range []term.Sex{term.SexMale, term.SexFemale} {
+						a, err := f.Reckon(Request{Drug: d.Code, Use: u.Code, Patient: pt(p[0], sex, p[1]+" kg", "")})
+						if err != nil {
+							continue // no rule for this patient
+						}
+						if bad := measurable(u, a); bad != "" {
+							t.Errorf("%s %s, %s, %s kg: %s", d.Code, u.Code, p[0], p[1], bad)
+						}
+						if !a.Suggested.IsZero() {
+							suggested[d.Code+" "+u.Code] = true
+						}
+					}
+				}
+			}
+		}
+		if len(suggested) < 140 {
+			t.Errorf("%d rules suggest anything, of 161", len(suggested))
 		}
 	})
 }

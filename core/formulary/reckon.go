@@ -126,6 +126,15 @@ func (x *reckoning) ranging(by Named) []Named {
 // tell gives an amount of the drug as the answer tells it.
 func (x *reckoning) tell(r *exact.Number) quantity.Amount { return tellIn(r, x.base, x.unit) }
 
+// tellCut is tell, in few figures.
+func (x *reckoning) tellCut(r *exact.Number) quantity.Amount {
+	if x.base == x.unit {
+		return x.tell(cut(r))
+	}
+	of := in(quantity.Amount{Value: quantity.DecimalFromInt(1), Unit: x.unit}, x.base)
+	return amountDown(cut(r.Over(of)), decimals, x.unit)
+}
+
 // tellIn gives a number of the unit base in another unit.
 func tellIn(r *exact.Number, base, unit quantity.Unit) quantity.Amount {
 	if base == unit {

@@ -29,8 +29,51 @@ const tiny = "0.1"
 // syringes: it is run in. Common practice.
 const syringeMost = "50"
 
-// flowMark is how finely an infusion is told, in mL/h.
-const flowMark = "0.1"
+// flowMarks is how finely an infusion is told, in mL/h: to 0.1 under 100, to 1
+// under 1000, to 10 above. House choice, no source: three figures are what
+// anybody sets or counts.
+var flowMarks = []struct{ under, mark string }{{"100", "0.1"}, {"1000", "1"}, {"", "10"}}
+
+func flowMark(flow *exact.Number) *exact.Number {
+	for _, m := range flowMarks {
+		if m.under == "" || flow.Cmp(exact.Of(m.under)) < 0 {
+			return exact.Of(m.mark)
+		}
+	}
+	return exact.Of(flowMarks[0].mark)
+}
+
+// figures is how many figures of a rate are told: what is set is the flow, and
+// the rate follows from it.
+const figures = 4
+
+// cut cuts a number that is not negative after so many figures.
+func cut(x *exact.Number) *exact.Number {
+	if x.Sign() <= 0 {
+		return x
+	}
+	step, most := exact.Of("0.000001"), exact.Whole(1)
+	for range figures {
+		most = most.Times(exact.Whole(10))
+	}
+	for x.Over(step).Cmp(most) >= 0 {
+		step = step.Times(exact.Whole(10))
+	}
+	return x.Down(step)
+}
+
+// even gives a multiple of a mark that a mixture makes a dose of few decimals
+// of: 20 mg in 60 mL go by 3 mL, which hold 1 mg. The mark itself where none of
+// the first ten does.
+func even(mark, strength *exact.Number) *exact.Number {
+	for n := int64(1); n <= 10; n++ {
+		m := mark.Times(exact.Whole(n))
+		if dose := m.Times(strength); dose.DownTo(5).Cmp(dose) == 0 {
+			return m
+		}
+	}
+	return mark
+}
 
 // syringe is a size with its marks, in mL.
 type syringe struct{ size, mark *exact.Number }
@@ -129,6 +172,10 @@ func (x *reckoning) stocks() []stock {
 		s := stock{Presentation: p}
 		if u, ok := strengths[x.m.what]; ok && !p.Strength.IsZero() {
 			s.strength = in(p.Strength, u)
+			if !p.Powder.IsZero() {
+				// What is printed may have lost decimals on the way.
+				s.strength = in(p.Powder, measures[measure{what: x.m.what}]).Over(in(p.Dissolve, quantity.ML))
+			}
 		}
 		list = append(list, s)
 	}
@@ -188,7 +235,11 @@ func (x *reckoning) from(s stock, want, limit, least *exact.Number) bool {
 		}
 		x.Draw = draw
 		x.Steps = append(x.Steps, steps...)
-		x.Suggested = x.tell(to)
+		if x.m.perTime {
+			x.Suggested = x.tellCut(to)
+		} else {
+			x.Suggested = x.tell(to)
+		}
 		return true
 	}
 	return false
@@ -223,14 +274,17 @@ func (x *reckoning) drawn(s stock, m mixture, want, limit *exact.Number) (dose *
 	}
 	volume := want.Over(strength)
 	most := limit.Over(strength)
-	mark := exact.Of(flowMark)
+	mark := flowMark(volume)
 	code := StepFlow
 	if !x.m.perTime {
 		list, _ := atHand(x.Syringes)
 		in := holding(list, volume)
 		mark, code = in.mark, StepVolume
+		if x.m.what != quantity.Volume {
+			mark = even(mark, strength)
+		}
 		if volume.Cmp(exact.Of(syringeMost)) <= 0 {
-			draw.Syringe, draw.Mark = amountDown(in.size, 0, quantity.ML), amountDown(in.mark, 2, quantity.ML)
+			draw.Syringe, draw.Mark = amountDown(in.size, 0, quantity.ML), amountDown(mark, 2, quantity.ML)
 		}
 	}
 	to, ok := x.round(volume, mark, most)
