@@ -32,6 +32,7 @@ type Input struct {
 	// their dimensions is taken too. Without one every unit is.
 	Units []quantity.Unit
 	Codes []string // of InputCode, all of them
+	ways  []string // how the codes are told, where that is more than the codes
 }
 
 // InputKind says how an input is written.

@@ -3,6 +3,7 @@ package core
 import (
 	"errors"
 	"slices"
+	"strings"
 	"sync"
 
 	"chinlift/core/formulary"
@@ -73,8 +74,41 @@ var (
 	cautionNothing     = Coded{areaReckon, "nothing-offered"} // nothing is suggested: the working says why
 )
 
-// asksDose gives the rules, the drug and what is asked of them. A use that the
-// drug does not have is a fault.
+// ofDrug narrows a use to those of the drug that was given, and a route to those
+// of its use: whoever mistypes one is told these, with their routes, and not
+// every use of every drug.
+func (in Input) ofDrug(g Given) Input {
+	f, err := builtinRules()
+	if err != nil || !g.has("drug") {
+		return in
+	}
+	d := f.Find(g.code("drug"))
+	if d == nil {
+		return in
+	}
+	switch in.Name {
+	case "use":
+		in.Codes, in.ways = nil, nil
+		for _, u := range d.Uses {
+			in.Codes = append(in.Codes, u.Code)
+			in.ways = append(in.ways, u.Code+" ("+strings.Join(codesIn(u.Routes), ", ")+")")
+		}
+	case "route":
+		if u := d.Use(g.code("use")); u != nil {
+			in.Codes = codesIn(u.Routes)
+		}
+	}
+	return in
+}
+
+func codesIn(routes []term.Route) (codes []string) {
+	for _, r := range routes {
+		codes = append(codes, string(r))
+	}
+	return codes
+}
+
+// asksDose gives the rules, the drug and what is asked of them.
 func asksDose(g Given) (f *formulary.Formulary, d *formulary.Drug, r formulary.Request, err error) {
 	if f, err = builtinRules(); err != nil {
 		return nil, nil, r, err
@@ -92,20 +126,7 @@ func asksDose(g Given) (f *formulary.Formulary, d *formulary.Drug, r formulary.R
 	for _, c := range g.codes("agents") {
 		r.Agents = append(r.Agents, term.Agent(c))
 	}
-	if d = f.Find(r.Drug); d.Use(r.Use) == nil {
-		err = usesOf(d)
-	}
-	return f, d, r, err
-}
-
-// usesOf is the fault of a use that the drug does not have, with those that it
-// has.
-func usesOf(d *formulary.Drug) error {
-	f := &fault{name: "use", code: patient.UnknownCode}
-	for _, u := range d.Uses {
-		f.codes = append(f.codes, u.Code)
-	}
-	return f
+	return f, f.Find(r.Drug), r, nil
 }
 
 // asFault makes a fault of an error of the rules.

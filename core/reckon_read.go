@@ -61,6 +61,7 @@ func (r Reckoning) read(typed map[string]string) (Given, error) {
 	}
 	for _, in := range r.Inputs {
 		text, ok := texts[in.Name]
+		in = in.ofDrug(g)
 		switch {
 		case !ok && in.Needed:
 			fault(in, patient.Missing, "")

@@ -292,6 +292,9 @@ func (in Input) write() (list []string) {
 	if in.Kind == InputStrength {
 		list = append(list, "%", "1:1000")
 	}
+	if in.ways != nil {
+		return append(list, in.ways...)
+	}
 	return append(list, in.Codes...)
 }
 

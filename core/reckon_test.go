@@ -339,6 +339,33 @@ func said(t interface {
 }
 
 // TestReckonBadAll: everything that is wrong is said at once.
+// A use that the drug does not have is answered with those that it has, and
+// their routes; so is a route.
+func TestReckonTellsTheUsesOfTheDrug(t *testing.T) {
+	s := core.Speaker{Book: word.English()}
+	for _, x := range []struct{ name, typed, has, not string }{
+		{"dose", "drug=morphine; use=sleep; weight=60 kg; age=30 y", "analgesia-im (im", "induction-iv"},
+		{"dose", "drug=ketamine; use=analgesia-epidural; weight=60 kg; age=30 y", "induction-iv (iv), top-up-iv (iv)", "premedication-im ("},
+		{"dose", "drug=ketamine; use=induction-iv; route=oral; weight=60 kg; age=30 y", "none of the choices: iv", "oral,"},
+		{"premedication", "drug=atropine; use=sleep; start=45 min", "premedication-im (im", "ketamine"},
+	} {
+		_, err := reckon(t, x.name, inputs(x.typed))
+		faults := core.InputFaults(err)
+		if len(faults) != 1 || faults[0].Code != "unknown-code" {
+			t.Errorf("%s: %v", x.typed, err)
+			continue
+		}
+		if said := s.InputFault(faults[0]); !strings.Contains(said, x.has) || strings.Contains(said, x.not) {
+			t.Errorf("%s: %q, want %q in it and not %q", x.typed, said, x.has, x.not)
+		}
+	}
+	// Without a use at all the same are told.
+	_, err := reckon(t, "dose", inputs("drug=morphine; weight=60 kg"))
+	if f := core.InputFaults(err); len(f) != 1 || slices.Contains(f[0].Input.Codes, "induction-iv") || !slices.Contains(f[0].Input.Codes, "analgesia-im") {
+		t.Errorf("no use: %v", err)
+	}
+}
+
 func TestReckonBadAll(t *testing.T) {
 	_, err := reckon(t, "infusion", inputs("weight=70; power=1 mg/mL"))
 	var got []string
