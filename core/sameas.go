@@ -100,8 +100,8 @@ func (c *Companion) CountedIn(ctx context.Context, cs *Case) string {
 
 // SameChoice is a case that may be of the same patient.
 type SameChoice struct {
-	Case, For, Detail, When string
-	Said                    bool // it was said already
+	Case, For, When string // When says who it is as well
+	Said            bool   // it was said already
 }
 
 // SameChoices gives the cases that were touched last, of which somebody may say
@@ -115,7 +115,7 @@ func (c *Companion) SameChoices(ctx context.Context, cs *Case) ([]SameChoice, er
 	var all []SameChoice
 	for _, l := range v.Cases {
 		if l.Case != cs.ID {
-			all = append(all, SameChoice{l.Case, l.For, l.Detail, l.When, slices.ContainsFunc(others, func(o *Case) bool { return o.ID == l.Case })})
+			all = append(all, SameChoice{l.Case, l.For, join(" · ", l.When, l.Detail), slices.ContainsFunc(others, func(o *Case) bool { return o.ID == l.Case })})
 		}
 	}
 	return all, nil

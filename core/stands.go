@@ -2,6 +2,7 @@ package core
 
 import (
 	"context"
+	"time"
 
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -141,6 +142,11 @@ type UnjudgedLine struct {
 	Needs string // the fact that is wanting and can be asked: weight or age; empty
 }
 
+// unjudgedFor is how long a screen says of the last dose that no rule judged it,
+// where nothing can mend that (house choice, no source): then the pad has its
+// room again, and the record goes on saying it.
+const unjudgedFor = 5 * time.Minute
+
 // unjudged gives the doses of which a screen says that no rule judged them: the
 // very last dose, and the last before it that wants a weight or an age that is
 // still not known.
@@ -175,7 +181,7 @@ func (c *Companion) unjudged(ctx context.Context, cs *Case) (all []UnjudgedLine,
 		case why == UnjudgedWeight || why == UnjudgedAge:
 			line.Needs = string(why)
 			return append(all, line), nil
-		case latest:
+		case latest && ago(c.clock.Now().Wall, e.Root().Event.Entered.Wall.Time) <= unjudgedFor:
 			all = append(all, line)
 		}
 	}

@@ -29,7 +29,7 @@ type CaseStory struct {
 	Story     *timeline.Story
 	Persons   map[string]*timeline.Entry
 	Stand     func(*timeline.Entry, *timeline.Version) (core.Stand, error) // how a dose stands to the dose rules
-	Elsewhere bool // no case: a person, a setting, an equipment list or a log; only events.csv tells of it
+	Elsewhere bool                                                         // no case: a person, a setting, an equipment list or a log; only events.csv tells of it
 }
 
 // WriteCSV writes a table by RFC 4180: comma, CRLF, quotes where needed, a
