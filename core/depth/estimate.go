@@ -38,13 +38,18 @@ func (r *Run) Estimate() Estimate {
 	return e
 }
 
-// rangeNow puts the range in.
-func (r *Run) rangeNow(e *Estimate) {
+// depthNow gives the range of depth of the bodies.
+func (r *Run) depthNow() uptake.Range {
 	for i := range r.bodies {
 		r.depths[i] = r.bodies[i].depthMAC()
 	}
 	r.sortDepths()
-	e.DepthMAC = uptake.Range{Low: r.quantile(0.1), Value: r.quantile(0.5), High: r.quantile(0.9)}
+	return uptake.Range{Low: r.quantile(0.1), Value: r.quantile(0.5), High: r.quantile(0.9)}
+}
+
+// rangeNow puts the range in.
+func (r *Run) rangeNow(e *Estimate) {
+	e.DepthMAC = r.depthNow()
 	e.Low, e.High = r.ladder.at(e.DepthMAC.Low), r.ladder.at(e.DepthMAC.High)
 	e.Drift = r.drift(e.DepthMAC.Value)
 	e.Cautions, e.Sources = slices.Clone(r.answer.Cautions), slices.Clone(r.answer.Sources)

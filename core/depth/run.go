@@ -132,6 +132,7 @@ type Run struct {
 	weight []float64 // logarithms, the greatest 0
 	blind  []body    // that no sign is told to: the model alone
 	marks  []mark
+	course []Sample
 
 	// Room for work, so that an update need not ask for any.
 	spare   []body
@@ -405,11 +406,51 @@ func (r *Run) rewind(step, events int) error {
 			copy(r.bodies, m.bodies)
 			copy(r.weight, m.weight)
 			copy(r.blind, m.blind)
+			r.forget()
 			return nil
 		}
 		r.marks = r.marks[:len(r.marks)-1]
 	}
-	return r.birth()
+	err := r.birth()
+	r.forget()
+	return err
+}
+
+// forget drops of the course what the bodies have yet to come to.
+func (r *Run) forget() {
+	now := float64(r.now.step) * stepMin
+	for len(r.course) > 0 && r.course[len(r.course)-1].AtMin > now-stepMin/2 {
+		r.course = r.course[:len(r.course)-1]
+	}
+}
+
+// Sample is what an estimate was at some minute, by what had happened by then.
+type Sample struct {
+	AtMin     float64
+	Withdrawn []Reason     // where this stands there is no depth
+	DepthMAC  uptake.Range // as in Estimate
+}
+
+// Course gives how the estimate went, minute by minute, from after a minute to
+// where the run stands, which is the last of it. It is worked out along the way,
+// so that asking costs nothing; a late entry changes it from its time on.
+func (r *Run) Course(afterMin float64) []Sample {
+	if len(r.applies) > 0 {
+		return nil
+	}
+	i := len(r.course)
+	for i > 0 && r.course[i-1].AtMin > afterMin+1e-9 {
+		i--
+	}
+	return append(slices.Clone(r.course[i:]), r.sample())
+}
+
+func (r *Run) sample() Sample {
+	s := Sample{AtMin: float64(r.now.step) * stepMin, Withdrawn: r.withdrawn()}
+	if len(s.Withdrawn) == 0 {
+		s.DepthMAC = r.depthNow()
+	}
+	return s
 }
 
 // forward takes all bodies one step on.
@@ -425,6 +466,7 @@ func (r *Run) forward() {
 		r.marks = append(r.marks, mark{r.now, slices.Clone(r.bodies), slices.Clone(r.weight), slices.Clone(r.blind)})
 	}
 	if r.now.step%perMinute == 0 {
+		r.course = append(r.course, r.sample())
 		r.minute()
 	}
 	if r.now.openTill > 0 && r.now.step >= r.now.openTill {

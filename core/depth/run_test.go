@@ -253,6 +253,12 @@ func TestReplayIsTheSame(t *testing.T) {
 		if got.DepthMAC != want.DepthMAC || got.Drift != want.Drift || !slices.Equal(bits.withdrawn(), whole.withdrawn()) {
 			t.Fatalf("%v and %v", got.DepthMAC, want.DepthMAC)
 		}
+		same := func(a, b Sample) bool {
+			return a.AtMin == b.AtMin && a.DepthMAC == b.DepthMAC && slices.Equal(a.Withdrawn, b.Withdrawn)
+		}
+		if a, b := bits.Course(-1), whole.Course(-1); len(b) != 47 || !slices.EqualFunc(a, b, same) {
+			t.Fatalf("the course is\n%v\nand at once\n%v", a, b)
+		}
 	})
 }
 
@@ -276,6 +282,60 @@ func TestCheckpoints(t *testing.T) {
 	}
 	if back := at(t, r, events, 720); back.DepthMAC != at(t, newRun(t, who70, o), events, 720).DepthMAC {
 		t.Error("taking it back gives something else")
+	}
+}
+
+// The course has each minute as the estimate was then, and says why there was
+// none; what is asked for later begins where the last left off.
+func TestCourse(t *testing.T) {
+	r := newRun(t, who70, Options{Seed: 3})
+	events := given(append(seen(20, asleep), Event{AtMin: 28, What: WhatLook, Look: asleep})...)
+	then := at(t, r, events, 22)
+	at(t, r, events, 30.4)
+	all := r.Course(-1)
+	if len(all) != 32 || all[0].AtMin != 0 || all[30].AtMin != 30 || math.Abs(all[31].AtMin-30.4) > 1e-9 {
+		t.Fatalf("%d samples: %+v", len(all), all)
+	}
+	if all[22].DepthMAC != then.DepthMAC || len(all[22].Withdrawn) > 0 {
+		t.Errorf("%+v, and it was %+v", all[22], then)
+	}
+	if !slices.Equal(all[19].Withdrawn, []Reason{NoSigns, NoVitals}) || !slices.Equal(all[26].Withdrawn, []Reason{OldSigns, OldVitals}) || !slices.Equal(all[29].Withdrawn, []Reason{OldVitals}) {
+		t.Errorf("%v, %v, %v", all[19].Withdrawn, all[26].Withdrawn, all[29].Withdrawn)
+	}
+	if all[19].DepthMAC != (uptake.Range{}) {
+		t.Error("a range where there is none")
+	}
+	if rest := r.Course(29); len(rest) != 2 || rest[0].AtMin != 30 {
+		t.Errorf("%+v", rest)
+	}
+	none := newRun(t, Subject{}, Options{})
+	if got := none.Course(-1); got != nil {
+		t.Errorf("a body that the model does not know: %v", got)
+	}
+}
+
+func TestStageMAC(t *testing.T) {
+	// 80 and 110 mg/dL in blood over 67.7 mg/dL at 1 MAC of 1.92 %.
+	if low, high, ok := StageMAC(term.AgentEther, StageIII2); !ok || math.Abs(low-80/67.7) > 0.005 || math.Abs(high-110/67.7) > 0.005 {
+		t.Errorf("%v to %v", low, high)
+	}
+	if low, _, ok := StageMAC(term.AgentEther, StageI); !ok || low != 0 {
+		t.Errorf("%v", low)
+	}
+	if low, high, ok := StageMAC(term.AgentHalothane, LevelDeep); !ok || low != 1.6 || high <= low {
+		t.Errorf("%v to %v", low, high)
+	}
+	for _, s := range []Stage{StageI, StageII, StageIII1, StageIII2, StageIII3, StageIII4, StageIV} {
+		low, high, _ := StageMAC(term.AgentEther, s)
+		if StageAt(term.AgentEther, (low+high)/2) != s {
+			t.Errorf("%s holds not its own middle", s)
+		}
+	}
+	if _, _, ok := StageMAC(term.AgentHalothane, StageI); ok {
+		t.Error("halothane has no stage I")
+	}
+	if _, _, ok := StageMAC("tea", StageI); ok || StageAt("tea", 1) != "" {
+		t.Error("tea has stages")
 	}
 }
 

@@ -2,6 +2,7 @@ package depth
 
 import (
 	"math"
+	"slices"
 
 	"chinlift/core/agent"
 	"chinlift/core/term"
@@ -185,6 +186,39 @@ func ladderOf(a agent.Agent) ladder {
 
 // at gives the stage of a depth.
 func (l *ladder) at(depthMAC float64) Stage { return l.stages[l.index(depthMAC)] }
+
+// StageMAC gives from what depth to what depth a stage goes, in parts of the
+// patient's own MAC; the last of an agent ends one plane on. False for a stage
+// that the agent has not. The sources are those of a Reading.
+func StageMAC(code term.Agent, s Stage) (low, high float64, ok bool) {
+	a, err := agent.Of(code)
+	if err != nil {
+		return 0, 0, false
+	}
+	l := ladderOf(a)
+	i := slices.Index(l.stages, s)
+	if i < 0 {
+		return 0, 0, false
+	}
+	if i > 0 {
+		low = l.bounds[i-1]
+	}
+	if i < len(l.bounds) {
+		return low, l.bounds[i], true
+	}
+	return low, low + planeMAC, true
+}
+
+// StageAt gives the stage of an agent at a depth, in parts of the patient's own
+// MAC; empty where the agent is none that is known.
+func StageAt(code term.Agent, depthMAC float64) Stage {
+	a, err := agent.Of(code)
+	if err != nil {
+		return ""
+	}
+	l := ladderOf(a)
+	return l.at(depthMAC)
+}
 
 func (l *ladder) index(depthMAC float64) int {
 	for i, b := range l.bounds {

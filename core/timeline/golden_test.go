@@ -143,6 +143,15 @@ func examples() []Payload {
 		&AttachedTo{What: []term.Attached{term.AttachedFluidWarmer}, Off: true},
 		&Monitors{On: []term.Monitor{term.MonitorOximeter, term.MonitorPressure}, Alarms: Yes},
 		&Performed{Operation: term.OperationHernia, Techniques: []term.Technique{term.TechniqueOpenDrop}, AsPlanned: Yes},
+		&Depth{
+			Model: "depth-1", Agent: term.AgentEther, Asked: true, Drift: "signs-lighter", Drops: amount("120 {drop}/min"), Percent: amount("6 %"), Wetness: term.WetnessWet,
+			Course: []DepthPoint{
+				{Before: amount("4 min"), Withdrawn: []string{"old-signs", "old-vitals"}},
+				{Before: amount("0 min"), Low: amount("0.92 1"), Middle: amount("1.20 1"), High: amount("1.55 1")},
+			},
+			Leads: []DepthLead{{What: "ready", Step: "closing", From: amount("6 min"), Until: amount("14 min")}, {What: "too-deep", How: "never"}},
+		},
+		&Depth{Model: "depth-1", Agent: term.AgentHalothane, Course: []DepthPoint{{Before: amount("0 min"), Withdrawn: []string{"low-saturation"}}}},
 		&Stock{What: term.StockWhatCylinder, Act: term.StockActCounted, Item: "other", Batch: "7", Water: amount("4.7 L"), Gauge: amount("96 bar")},
 		&Stock{What: term.StockWhatConcentrator, Act: term.StockActCounted, Item: "concentrator", Rated: amount("5 L/min"), Percent: amount("92 %")},
 		&Stock{What: term.StockWhatAgent, Act: term.StockActReceived, Item: "ether", Batch: "K-17", Volume: amount("500 mL"), Expires: "2027-04", Opened: "2026-11-25"},
@@ -314,6 +323,11 @@ func TestExamplesFillEveryField(t *testing.T) {
 		filled[path] = true
 		if v.Kind() == reflect.Pointer {
 			v = v.Elem()
+		}
+		if v.Kind() == reflect.Slice && !isText(v.Type()) {
+			for i := range v.Len() {
+				walk(v.Index(i), path) // of its parts the fields, as eachField has them
+			}
 		}
 		if v.Kind() == reflect.Struct && !isText(v.Type()) {
 			for i := range v.NumField() {

@@ -135,6 +135,7 @@ var kinds = map[string]kindInfo{
 	"handover":    {1, inCase, false, func() Payload { return new(Handover) }, nil},
 	"follow-up":   {1, inCase, false, func() Payload { return new(FollowUp) }, nil},
 	"performed":   {1, inCase, false, func() Payload { return new(Performed) }, nil},
+	"depth":       {1, inCase, false, func() Payload { return new(Depth) }, nil},
 
 	"struck":   {1, anywhere, true, func() Payload { return new(Struck) }, nil},
 	"restored": {1, anywhere, true, func() Payload { return new(Restored) }, nil},

@@ -410,6 +410,20 @@ func TestCheck(t *testing.T) {
 		{&Monitors{}, "monitors", "missing"},
 		{&Monitors{On: []term.Monitor{term.MonitorEcg}, Alarms: "quiet"}, "alarms", "not-in-list"},
 		{&Performed{}, "operation", "missing"},
+		{&Depth{}, "model", "missing"},
+		{&Depth{Model: "depth-1"}, "agent", "missing"},
+		{&Depth{Model: "depth-1", Agent: term.AgentEther}, "course", "missing"},
+		{&Depth{Model: "depth-1", Agent: term.AgentEther, Course: make([]DepthPoint, 122)}, "course", "too-many"},
+		{shownDepth(func(d *Depth) { d.Course[0].Before = quantity.Amount{} }), "before", "missing"},
+		{shownDepth(func(d *Depth) { d.Course[0].Before = amount("25 h") }), "before", "out-of-bounds"},
+		{shownDepth(func(d *Depth) { d.Course[0].Low = quantity.Amount{} }), "course", "contradiction"},
+		{shownDepth(func(d *Depth) { d.Course[0].Withdrawn = []string{"old-signs"} }), "course", "contradiction"},
+		{shownDepth(func(d *Depth) { d.Course[0].High = amount("1.2 %") }), "course", "wrong-unit"},
+		{shownDepth(func(d *Depth) { d.Leads = []DepthLead{{}} }), "what", "missing"},
+		{shownDepth(func(d *Depth) { d.Leads = []DepthLead{{What: "ready", From: amount("3 mL")}} }), "from", "wrong-unit"},
+		{shownDepth(func(d *Depth) { d.Drift = "Both ways" }), "drift", "not-in-list"},
+		{shownDepth(func(d *Depth) { d.Wetness = "moist" }), "wetness", "not-in-list"},
+		{shownDepth(func(*Depth) {}), "", ""},
 		{&SetAgreed{Version: someHash}, "set", "missing"},
 		{&SetAgreed{Set: "common-practice"}, "version", "missing"},
 		{&ClinicSetting{Setting: term.SettingStop, Text: Yes}, "file", "missing"},
@@ -515,4 +529,10 @@ func TestKinds(t *testing.T) {
 			t.Errorf("version of %q is %d, want %d", s, got, version)
 		}
 	}
+}
+
+func shownDepth(with func(*Depth)) *Depth {
+	d := &Depth{Model: "depth-1", Agent: term.AgentEther, Course: []DepthPoint{{Before: amount("0 min"), Low: amount("0.9 1"), Middle: amount("1.1 1"), High: amount("1.4 1")}}}
+	with(d)
+	return d
 }
