@@ -37,6 +37,24 @@ type DepthView struct {
 	Cautions   []string
 	Sources    []string
 	Version    string
+
+	// What the leads are reckoned by, and what else they may be, one key each.
+	Given   string
+	Choices []DepthChoice
+	Oxygen  []string // what may be breathed of it, and what is left of it, an estimate
+	NotKept string   // what is shown could not be kept in the record
+}
+
+// DepthIf is what the times ahead take for given from now on. The zero DepthIf is
+// what is given.
+type DepthIf struct{ Way, Code string } // drops, percent or wetness, and the key of the tray
+
+// DepthChoice is a key that shows the times ahead under another setting. It
+// records nothing and advises nothing.
+type DepthChoice struct {
+	DepthIf
+	Words string
+	Here  bool
 }
 
 // DepthSign is one sign beside the table.
@@ -74,6 +92,7 @@ type depthRuns struct {
 type depthRun struct {
 	id, of string
 	run    *depth.Run
+	at     time.Time // where it stands
 }
 
 // depthRunsKept bounds them: with their checkpoints each takes some ten
@@ -479,7 +498,7 @@ func (r *depthRuns) advance(cs *Case, of depth.Subject, limits depth.Limits, ori
 		if err != nil {
 			return err
 		}
-		r.runs = append(r.runs, &depthRun{cs.ID, key, run})
+		r.runs = append(r.runs, &depthRun{id: cs.ID, of: key, run: run})
 		if len(r.runs) > depthRunsKept {
 			r.runs = slices.Delete(r.runs, 0, 1)
 		}
@@ -490,16 +509,25 @@ func (r *depthRuns) advance(cs *Case, of depth.Subject, limits depth.Limits, ori
 	if err := one.run.Update(events, now); err != nil {
 		return err
 	}
+	one.at = origin.Add(time.Duration(now * float64(time.Minute)))
 	return use(one.run)
 }
 
-// DepthOf gives the sheet of depth of a case, as it stands now.
+// DepthOf gives the sheet of depth of a case, as it stands now. Nothing is kept:
+// that is for ShowDepth.
 func (c *Companion) DepthOf(ctx context.Context, cs *Case) (DepthView, error) {
+	v, _, err := c.depthOf(ctx, cs, DepthIf{})
+	return v, err
+}
+
+// depthOf gives the sheet, and what is to be kept of it where it is shown; nil
+// where there is neither an estimate nor one that was taken back.
+func (c *Companion) depthOf(ctx context.Context, cs *Case, if_ DepthIf) (DepthView, *timeline.Depth, error) {
 	s, now := Speaker{c.words}, c.clock.Now()
 	v := DepthView{Not: []string{s.Say("depth.no-monitor"), s.Say("depth.not-tried"), s.Say("depth.look")}, Version: depth.Version}
 	rules, err := c.Rules(ctx, now.Wall)
 	if err != nil {
-		return v, err
+		return v, nil, err
 	}
 	entries := cs.entriesByTime()
 	entries = slices.DeleteFunc(entries, func(e *timeline.Entry) bool { return e.Now().At.After(now.Wall) })
@@ -526,41 +554,167 @@ func (c *Companion) DepthOf(ctx context.Context, cs *Case) (DepthView, error) {
 		v.NotHere = []string{s.Say("depth.too-long")}
 	}
 	if err := s.reading(&v, of, drugs, entries, now.Wall); err != nil {
-		return v, err
+		return v, nil, err
 	}
 	if len(v.NotHere) > 0 || len(why) > 0 {
-		return v, nil
+		return v, nil, nil
 	}
 	b, ok, err := c.breathesIn(ctx, cs, first)
 	if err != nil {
-		return v, err
+		return v, nil, err
 	}
 	if !ok {
 		v.NotHere = []string{s.Say("depth.weight-beyond")}
-		return v, nil
+		return v, nil, nil
 	}
 	var limits depth.Limits
 	if p, set, err := c.setting(ctx, term.SettingOfferSpO2, now.Wall); err != nil {
-		return v, err
+		return v, nil, err
 	} else if set {
 		if limits.SpO2Percent, err = p.Value.Float64(quantity.Percent); err != nil {
-			return v, err
+			return v, nil, err
 		}
 	}
 	origin := first.Add(-depthBefore)
 	events, given, answer, told := depthEvents(entries, spans, b, origin)
 	if !told {
 		v.NotHere = []string{s.Say("depth.unsaid")}
-		return v, nil
+		return v, nil, nil
 	}
+	after := depthBefore.Minutes() - 0.5 // from the first drop on
+	if e, _ := cs.lastDepth(); e != nil {
+		after = e.Now().At.Sub(origin).Minutes()
+	}
+	v.Oxygen = s.oxygen(b, cs.Delivery, supportNow(entries))
+	kept := &timeline.Depth{Model: depth.Version, Agent: agents[0], Drops: cs.Delivery.Drops, Percent: cs.Delivery.Percent, Wetness: cs.Delivery.Wetness}
+	given, answer = c.depthIf(s, cs, b, &v, if_, kept, given, answer)
 	err = c.depths.advance(cs, of, limits, origin, events, now.Wall.Sub(origin).Minutes(), func(r *depth.Run) error {
-		return s.estimate(&v, r, given, answer, func(l *depth.Lead) string { return s.plannedFor(cs, l, now) })
+		kept.Course = courseOf(r, after)
+		return s.estimate(&v, r, given, answer, kept, func(l *depth.Lead) string { return s.plannedFor(cs, l, now) })
 	})
-	return v, err
+	if err != nil {
+		return v, nil, err
+	}
+	if len(kept.Leads) == 0 {
+		kept.Drops, kept.Percent, kept.Wetness = quantity.Amount{}, quantity.Amount{}, ""
+	}
+	return v, kept, nil
+}
+
+// depthIf puts the keys of other settings on the sheet, and gives the supply that
+// the times ahead go by: what is given, or what was chosen.
+func (c *Companion) depthIf(s Speaker, cs *Case, b breathes, v *DepthView, chosen DepthIf, kept *timeline.Depth, given depth.Supply, answer agent.Answer) (depth.Supply, agent.Answer) {
+	d := cs.Delivery
+	if d.Agent == "" {
+		d.Agent = kept.Agent
+	}
+	v.Given = s.State(cs.Delivery)
+	way := "drops"
+	switch {
+	case !d.Percent.IsZero(), !slices.Contains(opendrop, d.Agent):
+		way = "percent"
+	case d.Wetness != "":
+		way = "wetness"
+	}
+	keys := deliveries[way]
+	if way == "wetness" {
+		keys = nil
+		for _, w := range term.WetnessList.Codes() {
+			keys = append(keys, string(w))
+		}
+	}
+	at := -1
+	for _, code := range keys {
+		other := Delivery{Agent: d.Agent, Cover: d.Cover}
+		var words string
+		same := false
+		switch way {
+		case "drops":
+			other.Drops = quantity.MustParse(code + " " + quantity.DropsPerMin.String())
+			words, same = s.Amount(other.Drops), equalAmounts(other.Drops, cs.Delivery.Drops)
+		case "percent":
+			other.Percent = quantity.MustParse(code + " %")
+			words, same = s.Amount(other.Percent), equalAmounts(other.Percent, cs.Delivery.Percent)
+		default:
+			other.Wetness = term.Wetness(code)
+			words, same = Code(s, term.WetnessList, other.Wetness), other.Wetness == cs.Delivery.Wetness
+		}
+		supply, a, err := b.supply(other, quantity.Amount{}, quantity.Amount{})
+		if err != nil {
+			continue
+		}
+		here := chosen == DepthIf{way, code}
+		if here && !same {
+			given, answer, v.Given = supply, a, words
+			kept.Drops, kept.Percent, kept.Wetness = other.Drops, other.Percent, other.Wetness
+		}
+		if same || here {
+			at = len(v.Choices)
+		}
+		v.Choices = append(v.Choices, DepthChoice{DepthIf{way, code}, words, here || same && chosen == DepthIf{}})
+	}
+	// The keys about the one that stands: the sheet is no tray.
+	const most = 6
+	if from := min(max(at-2, 0), max(len(v.Choices)-most, 0)); len(v.Choices) > most {
+		v.Choices = v.Choices[from : from+most]
+	}
+	return given, answer
+}
+
+// supportNow gives who breathes for the patient.
+func supportNow(entries []*timeline.Entry) (support term.Support) {
+	for _, e := range entries {
+		if p, ok := e.Now().Payload.(*timeline.Support); ok {
+			support = p.Support
+		}
+	}
+	return support
+}
+
+// oxygenUnder estimates what oxygen is breathed under an open mask, and what is
+// left of it in the alveoli. False where the agent comes another way: the record
+// does not say through what.
+func (b breathes) oxygenUnder(d Delivery, support term.Support) (uptake.Oxygenation, bool) {
+	if d.Drops.IsZero() && d.Wetness == "" {
+		return uptake.Oxygenation{}, false
+	}
+	_, a, err := b.supply(d, quantity.Amount{}, quantity.Amount{})
+	if err != nil {
+		return uptake.Oxygenation{}, false
+	}
+	var agentPercent uptake.Range
+	for _, x := range []struct {
+		to *float64
+		of quantity.Amount
+	}{{&agentPercent.Low, a.Low}, {&agentPercent.Value, a.Value}, {&agentPercent.High, a.High}} {
+		if *x.to, err = x.of.Float64(quantity.Percent); err != nil {
+			return uptake.Oxygenation{}, false
+		}
+	}
+	o, err := uptake.Inhaled{
+		Circuit: uptake.OpenMask, Support: support, Cover: d.Cover, Agent: d.Agent, Oxygen: d.Oxygen,
+		Pressure: b.air, MinuteLPerMin: b.minute, AgentPercent: agentPercent,
+	}.Estimate()
+	return o, err == nil
+}
+
+// oxygen puts that into words, with its warnings.
+func (s Speaker) oxygen(b breathes, d Delivery, support term.Support) []string {
+	o, ok := b.oxygenUnder(d, support)
+	if !ok {
+		return nil
+	}
+	all := []string{s.Say("depth.oxygen", "low", s.Number(o.Inspired.Low), "high", s.Number(o.Inspired.High), "left", s.Number(o.Alveolar.Low), "most", s.Number(o.Alveolar.High))}
+	return s.depthCautions(all, o.Alveolar.Cautions)
+}
+
+func equalAmounts(a, b quantity.Amount) bool {
+	c, err := a.Cmp(b)
+	return err == nil && c == 0
 }
 
 // estimate puts the estimate of a run into words.
-func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply agent.Answer, planned func(*depth.Lead) string) error {
+func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply agent.Answer, kept *timeline.Depth, planned func(*depth.Lead) string) error {
 	e := r.Estimate()
 	for _, w := range e.Withdrawn {
 		v.Withdrawn = append(v.Withdrawn, s.depthReason(w))
@@ -571,6 +725,7 @@ func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply
 	v.Range = s.Say("depth.range", "low", s.Number(e.Answer.Low), "high", s.Number(e.Answer.High), "middle", s.Number(e.Answer.Value))
 	v.Stage = s.stageSpan(e.Low, e.High)
 	if e.Drift != "" {
+		kept.Drift = string(e.Drift)
 		v.Drift = s.Say("depth.drift." + string(e.Drift)) //word:prefix depth.drift.
 	}
 	e.Beware(supply.Cautions...)
@@ -601,6 +756,7 @@ func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply
 	}
 	v.Conditions = s.leadConditions(slices.DeleteFunc(slices.Clone(depth.ConditionCodes), func(x depth.Condition) bool { return !common(x) }))
 	for _, l := range leads {
+		kept.Leads = append(kept.Leads, leadKept(&l))
 		l.Conditions = slices.DeleteFunc(slices.Clone(l.Conditions), common)
 		l.Cautions = slices.DeleteFunc(slices.Clone(l.Cautions), func(x agent.Caution) bool {
 			if x == depth.Earliest {

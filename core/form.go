@@ -403,7 +403,11 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 		}
 		owed = append(owed, c.leftEarly(cs, t)...)
 	}
-	return c.Record(ctx, append([]Tap{t}, owed...)...)
+	done, err := c.Record(ctx, append([]Tap{t}, owed...)...)
+	if err == nil && f.Case != "" {
+		c.followDepth(ctx, f.Case, &t)
+	}
+	return done, err
 }
 
 // sameStart gives a plan that is sent again the start that it had at first:

@@ -464,6 +464,8 @@ func (s Speaker) payload(p timeline.Payload) string {
 		return join(" · ", s.Say("kind.follow-up"), s.question(p.Question), s.followed(p))
 	case *timeline.Handover:
 		return join(" · ", s.Say("kind.handover"), Code(s, term.WatcherList, p.To))
+	case *timeline.Depth:
+		return s.depthKept(p)
 	case *timeline.Access:
 		out, attempts := "", ""
 		if p.Out {

@@ -36,6 +36,9 @@ func (c *Companion) SheetOf(ctx context.Context, id string, private bool) (*reco
 	b.head(now)
 	b.chart()
 	b.bands(now)
+	if err := b.course(ctx); err != nil {
+		return nil, err
+	}
 	b.entries()
 	if err := b.stands(ctx); err != nil {
 		return nil, err
@@ -80,6 +83,8 @@ type sheetMaker struct {
 	s     Speaker
 	late  time.Duration
 	sheet *record.Sheet
+
+	agentBands int // how many of the bands are of agents
 }
 
 // ShortCase is the case number that people say and files are named by: the
@@ -413,6 +418,7 @@ func (b *sheetMaker) bands(now Reading) {
 	for _, a := range order {
 		add(agents[a])
 	}
+	b.agentBands = len(b.sheet.Bands)
 	add(&oxygen)
 	add(&cover)
 	add(&support)

@@ -20,6 +20,8 @@ type AgentTray struct {
 	Inspired          map[string]string // of each key: what may be breathed in, in words; none where it cannot be reckoned
 	Unit              string
 	Oxygen            []Choice
+	Fraction          map[string]string // of each flow: the oxygen that may be breathed in by it under the mask; none where it cannot be reckoned
+	Breathed          []string          // oxygen as it is given now, with its warnings
 	Cover             []Choice
 	Agents            []Choice
 }
@@ -82,8 +84,7 @@ func (c *Companion) AgentTray(ctx context.Context, cs *Case, agent, way string) 
 	for _, n := range oxygenFlows {
 		t.Oxygen = append(t.Oxygen, Choice{n, s.Number(quantity.MustParse(n + " L/min"))})
 	}
-	var err error
-	t.Inspired, err = c.inspired(ctx, cs, &t)
+	err := c.inspired(ctx, cs, &t)
 	return t, err
 }
 
@@ -98,10 +99,10 @@ func roughly(a quantity.Amount) quantity.Amount {
 // inspired gives for each key of the tray the span of per cent that may be
 // breathed in by it, by a body at rest of this weight and at this height. It is
 // no advice, and is left out where nothing can be reckoned.
-func (c *Companion) inspired(ctx context.Context, cs *Case, t *AgentTray) (map[string]string, error) {
+func (c *Companion) inspired(ctx context.Context, cs *Case, t *AgentTray) error {
 	b, ok, err := c.breathesIn(ctx, cs, c.clock.Now().Wall)
 	if err != nil || !ok {
-		return nil, err
+		return err
 	}
 	s, all := Speaker{c.words}, map[string]string{}
 	for _, k := range t.Keys {
@@ -118,7 +119,19 @@ func (c *Companion) inspired(ctx context.Context, cs *Case, t *AgentTray) (map[s
 			all[k.Code] = s.Say("depth.inspired", "low", s.Number(roughly(a.Low)), "high", s.Number(roughly(a.High)))
 		}
 	}
-	return all, nil
+	t.Inspired = all
+	// Oxygen by the flow, under the mask and with what is given now.
+	support := supportNow(cs.entriesByTime())
+	t.Fraction = map[string]string{}
+	for _, k := range t.Oxygen {
+		d := cs.Delivery
+		d.Oxygen = quantity.MustParse(k.Code + " L/min")
+		if o, ok := b.oxygenUnder(d, support); ok {
+			t.Fraction[k.Code] = s.Say("depth.inspired", "low", s.Number(o.Inspired.Low.Round(0)), "high", s.Number(o.Inspired.High.Round(0)))
+		}
+	}
+	t.Breathed = s.oxygen(b, cs.Delivery, support)
+	return nil
 }
 
 // opendrop are the agents that were given on gauze: Beecher, The Physiology of

@@ -325,6 +325,7 @@ func (c *Companion) Table(ctx context.Context, id string) (Table, error) {
 		fluid = l.out
 	}
 	key("fluids", fluid, s.Balance(cs))
+	key("depth", nil, "")
 	key("more", nil, "")
 
 	t.Undo, t.Redo = c.undoNow(cs, now)
@@ -356,7 +357,7 @@ const undoWithin = 10 * time.Minute
 
 // notUndone are kinds that the pad does not write; they are corrected where
 // they were entered.
-var notUndone = []string{"case-opened", "case-closed", "facts", "intake", "stomach", "baseline", "plan", "pause", "team", "consulted", "follow-up", "handover", "performed", "owed", "watch"}
+var notUndone = []string{"case-opened", "case-closed", "facts", "intake", "stomach", "baseline", "plan", "pause", "team", "consulted", "follow-up", "handover", "performed", "owed", "watch", "depth"}
 
 // breathingNow gives the newest word about breathing: a sign seen, or who does
 // it. Help that goes on is told beside the sign; a stop or an obstruction is

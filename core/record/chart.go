@@ -373,7 +373,7 @@ func inOrder[T any](all []T, at func(*T) time.Time) []*T {
 func (l *layout) legendHeight() float64 {
 	lines := 0
 	if l.g.legend {
-		lines++
+		lines += 1 + len(l.courseLegend())
 	}
 	if l.opened {
 		lines++
@@ -427,4 +427,5 @@ func (l *layout) legend(y float64) {
 		}
 	}
 	word(w.Pressure, 0)
+	l.drawCourseLegend(y + l.g.line)
 }

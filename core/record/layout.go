@@ -76,15 +76,16 @@ type gauge struct {
 	phases       int     // most lines of words for phases
 	merge        bool    // all marks but phases share one lane
 	legend       bool
+	course       float64 // height of an estimate over time
 }
 
 var (
 	screenGauge = gauge{small: 10.5, value: 12, row: 16, band: 17, tick: 9, line: 13, chart: 90,
-		chevron: 4.6, stroke: 1.7, edge: 1, gutter: 0.2, stack: 4, phases: 3, legend: true}
+		chevron: 4.6, stroke: 1.7, edge: 1, gutter: 0.2, stack: 4, phases: 3, legend: true, course: 46}
 	compactGauge = gauge{small: 10, value: 11, row: 13.5, band: 13, tick: 8, line: 11.5, chart: 70,
-		chevron: 4.2, stroke: 1.6, edge: 1, gutter: 0.19, stack: 2, phases: 1, merge: true}
+		chevron: 4.2, stroke: 1.6, edge: 1, gutter: 0.19, stack: 2, phases: 1, merge: true, course: 24}
 	paperGauge = gauge{small: 6.6, value: 7.2, row: 11, band: 11.5, tick: 6.5, line: 8.2, chart: 150,
-		chevron: 3, stroke: 1.1, edge: 0.6, gutter: 0.16, stack: 14, phases: 6, legend: true}
+		chevron: 3, stroke: 1.1, edge: 0.6, gutter: 0.16, stack: 14, phases: 6, legend: true, course: 36}
 )
 
 // view is what of a sheet is drawn, and how large.
@@ -143,7 +144,7 @@ func draw(c canvas, s *Sheet, v view) float64 {
 	l.gutter()
 
 	phases, lanes := l.lanes()
-	bands := float64(len(s.Bands)) * l.g.band
+	bands := float64(len(s.Bands))*l.g.band + l.courseHeight()
 	rows := float64(len(s.Numbers)) * l.g.row
 	fixed := l.g.line + rows + bands + 4
 	fixed += l.legendHeight()
@@ -239,7 +240,7 @@ func drawable(s *Sheet) bool {
 	for _, b := range s.Bands {
 		n += len(b.Spans)
 	}
-	return n > 0
+	return n > 0 || s.Course.drawn()
 }
 
 // sheetZone is the zone that every time is printed in: that of the first time
@@ -287,6 +288,18 @@ func moments(s *Sheet, f func(time.Time) bool) {
 	for i := range s.Marks {
 		if !ask(s.Marks[i].At) {
 			return
+		}
+	}
+	if c := s.Course; c != nil {
+		for i := range c.Points {
+			if !ask(c.Points[i].At) {
+				return
+			}
+		}
+		for i := range c.Signs {
+			if !ask(c.Signs[i].At) {
+				return
+			}
 		}
 	}
 	for i := range s.Entries {
@@ -393,6 +406,9 @@ func (l *layout) gutter() {
 		}
 		l.labels = append(l.labels, label)
 		widest = max(widest, l.f.width(label.text, l.g.small))
+	}
+	if l.s.Course.drawn() {
+		widest = max(widest, l.f.width(clean(l.s.Course.Label), l.g.small))
 	}
 	l.left = min(widest+5, most)
 	l.right = l.v.width - 2

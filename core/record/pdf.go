@@ -139,6 +139,17 @@ func forPaper(s *Sheet, lacks func(rune)) *Sheet {
 		}
 		c.Bands[i] = Band{t(b.Label), spans}
 	}
+	if s.Course != nil {
+		course := *s.Course
+		for _, word := range []*string{&course.Label, &course.Body, &course.Shown, &course.Sign, &course.Gap} {
+			*word = t(*word)
+		}
+		course.Points = slices.Clone(course.Points)
+		for i := range course.Points {
+			course.Points[i].Gap = t(course.Points[i].Gap) // the rest is for who points at it
+		}
+		c.Course = &course
+	}
 	c.Marks = slices.Clone(s.Marks)
 	for i := range c.Marks {
 		c.Marks[i].Text, c.Marks[i].Was, c.Marks[i].Open = t(c.Marks[i].Text), all(c.Marks[i].Was), t(c.Marks[i].Open)

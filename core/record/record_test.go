@@ -724,6 +724,17 @@ func weirdSheet() *rapid.Generator[*Sheet] {
 			}
 			s.Bands = append(s.Bands, b)
 		}
+		if rapid.Bool().Draw(t, "course?") {
+			c := &Course{Label: word(), Under: many(5) - 1, Top: value.Draw(t, "top"), Line: value.Draw(t, "line"), Body: word(), Shown: word(), Sign: word(), Gap: word()}
+			for range many(8) {
+				c.Points = append(c.Points, CoursePoint{when.Draw(t, "at"), value.Draw(t, "low"), value.Draw(t, "high"), value.Draw(t, "middle"), word(),
+					rapid.Bool().Draw(t, "apart"), rapid.Bool().Draw(t, "shown"), word(), id()})
+			}
+			for range many(4) {
+				c.Signs = append(c.Signs, CourseSign{when.Draw(t, "at"), value.Draw(t, "low"), value.Draw(t, "high"), rapid.Bool().Draw(t, "danger"), word(), id()})
+			}
+			s.Course = c
+		}
 		for range many(12) {
 			s.Marks = append(s.Marks, Mark{when.Draw(t, "at"), MarkKind(many(6)), word(), was(), standing(), rapid.Bool().Draw(t, "late"), word(), id()})
 		}

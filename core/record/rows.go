@@ -205,10 +205,18 @@ func (l *layout) spanWords(s *Span, label bandLabel, bare bool) [][]run {
 }
 
 func (l *layout) bands() {
+	course := func(n int) {
+		if h := l.courseHeight(); h > 0 && n == min(max(l.s.Course.Under, 0), len(l.s.Bands)) {
+			l.course(box{l.left, l.y, l.right, l.y + h})
+			l.y += h
+		}
+	}
+	course(0)
 	for i := range l.s.Bands {
 		b := &l.s.Bands[i]
 		l.band(b, l.labels[i], box{l.left, l.y, l.right, l.y + l.g.band})
 		l.y += l.g.band
+		course(i + 1)
 	}
 }
 

@@ -29,6 +29,7 @@ type Sheet struct {
 	Pressure []Pair    // chevrons, mmHg
 	Pulse    []Point   // dots, per minute
 	Bands    []Band    // agents, oxygen, cover, infusions, breathing support
+	Course   *Course   // an estimate over time; nil: none was shown
 	Marks    []Mark    // drugs, signs, airway, steps, phases, troubles: at their times
 	Entries  []Entry   // every entry in order, for the list that follows the chart
 	Notices  []string  // cautions and conflicts to print above the list

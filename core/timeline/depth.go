@@ -20,8 +20,8 @@ type Depth struct {
 	Course []DepthPoint `json:"course"`
 	Drift  string       `json:"drift,omitempty"` // signs and model had parted, and which way
 
-	// The times ahead that were shown, and what they took for given from then on.
-	// All of it absent with Leads is as it was.
+	// The times ahead that were shown, and what they took for given from then on;
+	// with Leads and without any of it nothing was given any more.
 	Leads   []DepthLead     `json:"leads,omitempty"`
 	Drops   quantity.Amount `json:"drops,omitzero"`
 	Percent quantity.Amount `json:"percent,omitzero"`

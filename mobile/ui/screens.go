@@ -276,6 +276,7 @@ func (u *UI) table(r *request) (view, error) {
 		key(name)
 	}
 	add("key-next", "pad-next", padNext{on, t.Next, t.NextPhase})
+	key("depth")
 	key("more")
 	v.parts = append(v.parts,
 		part{id: "mark", tmpl: "pad-mark", data: on, box: "pad foot"},
@@ -451,7 +452,7 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 	case "step":
 		d.Steps = u.c.StepTray(cs)
 	case "depth":
-		if d.Depth, err = u.c.DepthOf(r.ctx, cs); err != nil {
+		if d.Depth, err = u.c.ShowDepth(r.ctx, cs, core.DepthIf{Way: r.query.Get("way"), Code: r.query.Get("to")}); err != nil {
 			return view{}, err
 		}
 	case "marks":

@@ -82,6 +82,7 @@ var keeps = map[string][]string{
 	"block":       {"block", "site", "attempts", "height", "motor", "needle", "catheter", "found_by"},
 	"case-closed": {},
 	"case-opened": {"urgency"},
+	"depth":       {"model", "agent", "asked", "course", "drift", "leads", "drops", "percent", "wetness"},
 	"drug":        {"drug", "dose", "route", "strength", "volume"},
 	"facts": {"age", "sex", "weight", "weight_how", "weight_by", "length", "asa", "emergency", "mallampati", "mouth", "neck", "teeth",
 		"allergies", "side", "side_marked", "consent", "haemoglobin", "pregnant", "with", "without",
