@@ -1,6 +1,7 @@
 package record
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -81,14 +82,20 @@ func (l *layout) course(area box) {
 		text := strconv.FormatFloat(c.Line, 'g', 3, 64)
 		w := l.f.width(text, l.g.small)
 		at := c.place(c.Line, area)
-		l.line(spot{area.x0, at}, spot{max(area.x0, area.x1-w-3), at}, pen{ink: quiet, width: l.g.edge * 0.7, dash: 1})
 		y := min(max(at+l.g.small*0.36, area.y0+l.g.small), area.y1-1)
 		l.text(spot{area.x1 - 1, y}, end, l.g.small, run{text: text, ink: quiet})
 		words = append(words, [2]float64{area.x1 - w - 3, area.x1})
 	}
+	for i, p := range points {
+		if p.Gap != "" {
+			l.courseGap(points, i, area, base, &words)
+		}
+	}
+	if c.Line > 0 {
+		l.courseLine(c.place(c.Line, area), area, words)
+	}
 	for i := 0; i < len(points); {
 		if points[i].Gap != "" {
-			l.courseGap(points, i, area, base, &words)
 			i++
 			continue
 		}
@@ -118,6 +125,23 @@ func (l *layout) course(area box) {
 		}
 	}
 	l.line(spot{area.x0, area.y1}, spot{area.x1, area.y1}, pen{ink: grid, width: l.g.edge * 0.5})
+}
+
+// courseLine draws a line across that breaks off for words: through them it would
+// strike them.
+func (l *layout) courseLine(y float64, area box, words line1) {
+	taken := slices.Clone(words)
+	slices.SortFunc(taken, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+	x, thin := area.x0, pen{ink: quiet, width: l.g.edge * 0.7, dash: 1}
+	for _, t := range taken {
+		if t[0] > x {
+			l.line(spot{x, y}, spot{t[0], y}, thin)
+		}
+		x = max(x, t[1])
+	}
+	if x < area.x1 {
+		l.line(spot{x, y}, spot{area.x1, y}, thin)
+	}
 }
 
 // inside is seen without the count of what a window leaves out: a course has far

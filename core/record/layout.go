@@ -83,7 +83,7 @@ var (
 	screenGauge = gauge{small: 10.5, value: 12, row: 16, band: 17, tick: 9, line: 13, chart: 90,
 		chevron: 4.6, stroke: 1.7, edge: 1, gutter: 0.2, stack: 4, phases: 3, legend: true, course: 46}
 	compactGauge = gauge{small: 10, value: 11, row: 13.5, band: 13, tick: 8, line: 11.5, chart: 70,
-		chevron: 4.2, stroke: 1.6, edge: 1, gutter: 0.19, stack: 2, phases: 1, merge: true, course: 24}
+		chevron: 4.2, stroke: 1.6, edge: 1, gutter: 0.19, stack: 2, phases: 1, merge: true, course: 18}
 	paperGauge = gauge{small: 6.6, value: 7.2, row: 11, band: 11.5, tick: 6.5, line: 8.2, chart: 150,
 		chevron: 3, stroke: 1.1, edge: 0.6, gutter: 0.16, stack: 14, phases: 6, legend: true, course: 36}
 )
@@ -150,10 +150,16 @@ func draw(c canvas, s *Sheet, v view) float64 {
 	fixed += l.legendHeight()
 	height := v.height
 	// Words may take what they need, but not the chart that they belong to.
-	chartLeast := max(l.g.chart, height*0.34)
+	least := l.g.chart
+	if l.g.merge {
+		// On the table the keys stay where they are: the estimate takes its room
+		// from the chart.
+		least -= l.courseHeight()
+	}
+	chartLeast := max(least, height*0.34)
 	shelved, used := l.stack(phases, lanes, height-chartLeast-fixed)
 	fixed += used
-	height = fixed + max(height-fixed, l.g.chart)
+	height = fixed + max(height-fixed, least)
 
 	l.tall = height
 	l.rect(box{0, 0, v.width, height}, 0, pen{}, ground)

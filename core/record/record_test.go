@@ -1077,3 +1077,67 @@ func TestExtent(t *testing.T) {
 		t.Errorf("nothing is drawn, and yet from %v to %v", from, to)
 	}
 }
+
+// The estimate over time: gaps with their reason, no line through words, nothing
+// told by colour alone, a legend where there is room for one, and the same on
+// paper.
+func TestCourseIsDrawn(t *testing.T) {
+	s := &Sheet{Begin: at(0), End: at(60), Words: english, Course: course()}
+	var r recorder
+	height := draw(&r, s, view{width: 900, height: 400, gauge: screenGauge})
+	for _, p := range r.problems(900, height) {
+		t.Error(p)
+	}
+	var words []string
+	for _, l := range r.texts {
+		words = append(words, l.text)
+	}
+	for _, want := range []string{"depth, MAC", "none yet", "old", "1", "depth, 8 of 10 simulated bodies", "as shown", "by the signs", "no estimate"} {
+		if !slices.Contains(words, want) {
+			t.Errorf("%q is not written: %v", want, words)
+		}
+	}
+	small := recorder{}
+	draw(&small, s, view{width: 900, height: 116, gauge: compactGauge})
+	crossed := 0
+	for _, drawn := range []recorder{r, small} {
+		for _, l := range drawn.texts {
+			if l.text != "none yet" && l.text != "old" {
+				continue
+			}
+			for i := 0; i+1 < len(drawn.spots); i += 2 {
+				a, b := drawn.spots[i], drawn.spots[i+1]
+				if a.y != b.y || a.y < l.y0 || a.y > l.y1 {
+					continue
+				}
+				crossed++
+				if min(a.x, b.x) < l.x1 && max(a.x, b.x) > l.x0 {
+					t.Errorf("a line from %v to %v strikes %q at %v", a, b, l.text, l.box)
+				}
+			}
+		}
+	}
+	if crossed == 0 {
+		t.Error("no line stands where the words stand: this looked at nothing")
+	}
+	compact := svg(t, s, Drawing{Width: 344, Height: 116, Compact: true, Panel: true, From: at(0), To: at(60)})
+	without := svg(t, &Sheet{Begin: at(0), End: at(60), Words: english, Pulse: hernia().Pulse}, Drawing{Width: 344, Height: 116, Compact: true, Panel: true, From: at(0), To: at(60)})
+	size := regexp.MustCompile(`height="(\d+)"`)
+	if a, b := size.FindSubmatch(compact), size.FindSubmatch(without); string(a[1]) != string(b[1]) {
+		t.Errorf("the drawing on the table grew from %s to %s by the estimate", b[1], a[1])
+	}
+	if !bytes.Contains(compact, []byte("The last signs are over 5 minutes old.")) || !bytes.Contains(compact, []byte("pupils wide and fixed")) {
+		t.Error("who points at the band is told nothing")
+	}
+	// An hour on, the window holds the rest of a stretch, cut at its edge.
+	later := svg(t, s, Drawing{Width: 344, Height: 116, Compact: true, Panel: true, From: at(55), To: at(115)})
+	if !bytes.Contains(later, []byte(`data-id="d2"`)) || bytes.Contains(later, []byte(`data-id="s1"`)) {
+		t.Error("the window cuts wrongly")
+	}
+	text := pdfText(t, pdf(t, hernia()))
+	for _, want := range []string{"depth, MAC", "as shown", "by the signs", "no estimate"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the paper says nothing of %q", want)
+		}
+	}
+}
