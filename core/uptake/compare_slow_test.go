@@ -16,7 +16,7 @@ var seed = flag.Uint64("seed", 0, "of the random schedules; 0 draws one")
 
 // python finds a Python that has scipy; Debian's own comes first, because its
 // package python3-scipy is what make deps installs.
-func python(t *testing.T) string {
+func python(t testing.TB) string {
 	t.Helper()
 	for _, name := range []string{"/usr/bin/python3", "python3"} {
 		if exec.CommandContext(t.Context(), name, "-c", "import scipy").Run() == nil {
