@@ -46,6 +46,7 @@ const (
 	InputCode     InputKind = "code"     // one of a list
 	InputCodes    InputKind = "codes"    // some of a list, with commas between
 	InputUnit     InputKind = "unit"     // a unit alone
+	InputSchedule InputKind = "schedule" // a line for each change: a time, a comma, a percentage
 )
 
 // Result is what a calculation gives.
@@ -91,6 +92,9 @@ const (
 
 // Key is the key of its words; the kind is rule, assumption, caution or step.
 func (c Coded) Key(kind string) string {
+	if c.Area == areaStage || c.Area == areaDanger {
+		return c.Area + "." + c.Code // they are called the same everywhere
+	}
 	if c.Area == areaFormulary && kind == "caution" {
 		kind = "alert" // as a drug's file calls them
 	}
@@ -126,12 +130,16 @@ const (
 	inputOnlyOne       = "only-one"       // of several only one may be given
 	inputOutOfScale    = "out-of-scale"   // it cannot be written in the unit
 	inputNotWeaker     = "not-weaker"     // diluting makes nothing stronger
+	inputNoComma       = "no-comma"       // a line of a schedule that is not a time, a comma, a percentage
+	inputFirstLine     = "first-line"     // a schedule that begins later than at 0
+	inputBoils         = "boils"          // the liquid boils there: no number holds
+	inputNotLater      = "not-later"      // a time that is not later than the one before
 )
 
 // Reckonings gives every calculation, like beside like.
 func Reckonings() []Reckoning { return slices.Clone(reckonings) }
 
-var reckonings = slices.Concat(weightReckonings, fluidReckonings, airwayReckonings, doseReckonings, agentReckonings, prepareReckonings, historyReckonings)
+var reckonings = slices.Concat(weightReckonings, fluidReckonings, airwayReckonings, doseReckonings, agentReckonings, depthReckonings, prepareReckonings, historyReckonings)
 
 // FindReckoning gives the calculation with this name.
 func FindReckoning(name string) (Reckoning, bool) {

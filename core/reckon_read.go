@@ -18,12 +18,13 @@ type Given struct {
 
 // GivenInput is an input as it was understood.
 type GivenInput struct {
-	Name   string
-	Text   string // as typed
-	Amount quantity.Amount
-	Code   string
-	Codes  []string
-	Unit   quantity.Unit
+	Name     string
+	Text     string // as typed
+	Amount   quantity.Amount
+	Code     string
+	Codes    []string
+	Unit     quantity.Unit
+	Schedule []ScheduleLine
 	// Strength is a strength as it was written; Amount is its concentration.
 	Strength quantity.Strength
 }
@@ -71,6 +72,9 @@ func (r Reckoning) read(typed map[string]string) (Given, error) {
 		}
 		v, code := in.read(text)
 		if code != "" {
+			if in.Kind == InputSchedule {
+				text = v.Text
+			}
 			fault(in, code, text)
 			continue
 		}
@@ -100,6 +104,17 @@ func (in Input) read(text string) (v GivenInput, code string) {
 		}
 		v.Code = strings.Join(v.Codes, ",")
 		return v, ""
+	case InputSchedule:
+		n := 0
+		v.Schedule, n, code = ReadSchedule(text)
+		if code != "" { // the line that is at fault
+			for row := range strings.Lines(text) {
+				if n--; n == 0 {
+					v.Text = strings.TrimSpace(row)
+				}
+			}
+		}
+		return v, code
 	case InputUnit:
 		v.Unit, code = readUnit(text)
 		return v, code

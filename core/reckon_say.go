@@ -289,6 +289,9 @@ func (in Input) write() (list []string) {
 	for _, u := range in.Units {
 		list = append(list, writeUnit(u))
 	}
+	if in.Kind == InputSchedule {
+		list = append(list, "0 min, 10 %", "20 min, 4 %")
+	}
 	if in.Kind == InputStrength {
 		list = append(list, "%", "1:1000")
 	}

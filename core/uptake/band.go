@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"chinlift/core/agent"
+	"chinlift/core/term"
 )
 
 // Range is an estimate: the value and what it may lie between. The unit is in
@@ -51,6 +52,9 @@ type Band struct {
 	states  []State  // the values, then low and high inspired for each corner
 	corners int
 }
+
+// OutputSpread is what a caller who knows no more spreads the output by.
+var OutputSpread = agent.Source{Author: "house choice", Title: "a quarter to either side of the output at rest", Mark: term.MarkPractice}
 
 // Corners gives a setting at the ends of alveolar flow and output, four of them.
 func Corners(s Setting, alveolarLPerMin, outputLPerMin Range) []Setting {

@@ -4,7 +4,9 @@ import (
 	"context"
 	"encoding/json"
 	"flag"
+	"fmt"
 	"io"
+	"os"
 	"strings"
 	"text/tabwriter"
 
@@ -50,6 +52,11 @@ func (c *command) reckon(_ context.Context, args []string) error {
 		if _, twice := typed[name]; twice {
 			return c.refuseReckoning(r, c.words.Say("desk.reckon-twice", "name", name))
 		}
+		if path, ok := strings.CutPrefix(value, "@"); ok {
+			if value, err = readValue(path); err != nil {
+				return c.refuseReckoning(r, c.words.Say("desk.reckon-file", "file", path))
+			}
+		}
 		typed[name] = value
 	}
 	result, err := r.Reckon(typed)
@@ -69,6 +76,22 @@ func (c *command) reckon(_ context.Context, args []string) error {
 		return refusal(lines)
 	}
 	return c.printJSON(s.Reckoned(result))
+}
+
+// readValue reads an input out of a file: a schedule has many lines. One that is
+// larger than any schedule is none.
+func readValue(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	const most = 256 << 10
+	b, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err == nil && len(b) > most {
+		err = fmt.Errorf("%s: more than %d bytes", path, most)
+	}
+	return string(b), err
 }
 
 // refusal is what was typed and cannot be reckoned with, line by line.

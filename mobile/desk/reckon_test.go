@@ -42,6 +42,8 @@ func TestReckonGolden(t *testing.T) {
 		{"reckon-dilution.json", []string{"dilution", "strength=1:1000", "wanted=1:200 000", "volume=20 mL"}},
 		{"reckon-tube.json", []string{"tube", "age=4 y"}},
 		{"reckon-weight-guess.json", []string{"weight-guess", "age=6 y", "length=112 cm"}},
+		{"reckon-uptake.json", []string{"uptake", "agent=ether", "age=34 y", "weight=52 kg", "pressure=760 mmHg", "until=30 min", "schedule=@testdata/ether.schedule"}},
+		{"reckon-lead.json", []string{"lead", "agent=ether", "age=34 y", "weight=52 kg", "pressure=760 mmHg", "until=20 min", "spo2=98 %", "systolic=110 mmHg", "eyes=still-central", "breathing=even-automatic", "deepen=10 %", "schedule=@testdata/ether.schedule"}},
 		{"reckon-convert.json", []string{"convert", "from=1/100 gr", "to=mg"}},
 	} {
 		code, out, errs := desk(t, append([]string{"reckon"}, c.args...)...)
@@ -108,7 +110,7 @@ func TestReckonListJSON(t *testing.T) {
 			t.Errorf("the plain list lacks %s", r.Name)
 		}
 		for _, in := range r.Inputs {
-			if len(in.Units)+len(in.Codes) == 0 && r.Name != "convert" {
+			if len(in.Units)+len(in.Codes) == 0 && len(in.Write) == 0 && r.Name != "convert" {
 				t.Errorf("%s %s says not how it is written", r.Name, in.Name)
 			}
 		}
@@ -160,4 +162,19 @@ func TestReckonMissingGolden(t *testing.T) {
 		t.Errorf("exit code %d", code)
 	}
 	golden(t, "reckon-missing.txt", errs)
+}
+
+// TestReckonFromFile: a file that is not there, or is no schedule, is refused with
+// its name, or its line.
+func TestReckonFromFile(t *testing.T) {
+	args := []string{"reckon", "uptake", "agent=ether", "age=34 y", "weight=52 kg", "pressure=760 mmHg", "until=30 min"}
+	for given, want := range map[string]string{
+		"schedule=@testdata/no-such-file": "no-such-file",
+		"schedule=@testdata":              "testdata",
+		"schedule=@main.go":               "package main",
+	} {
+		if code, out, errs := desk(t, append(args, given)...); code == 0 || out != "" || !strings.Contains(errs, want) {
+			t.Errorf("%s: exit code %d, %q, %q", given, code, out, errs)
+		}
+	}
 }
