@@ -200,7 +200,7 @@ func (s Speaker) depthKeptLeads(p *timeline.Depth) string {
 			what = join(" ", what, s.orCode("depth.step."+k.Step, k.Step))
 		}
 		from, until := s.Number(k.From), s.Number(k.Until)
-		when := ""
+		var when string
 		switch k.How {
 		case "never":
 			when = s.Say("depth.never", "n", "90")

@@ -627,7 +627,7 @@ func (c *Companion) depthIf(s Speaker, cs *Case, b breathes, v *DepthView, chose
 	for _, code := range keys {
 		other := Delivery{Agent: d.Agent, Cover: d.Cover}
 		var words string
-		same := false
+		var same bool
 		switch way {
 		case "drops":
 			other.Drops = quantity.MustParse(code + " " + quantity.DropsPerMin.String())

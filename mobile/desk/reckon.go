@@ -81,16 +81,15 @@ func (c *command) reckon(_ context.Context, args []string) error {
 // readValue reads an input out of a file: a schedule has many lines. One that is
 // larger than any schedule is none.
 func readValue(path string) (string, error) {
-	f, err := os.Open(path)
+	const most = 256 << 10
+	info, err := os.Stat(path)
 	if err != nil {
 		return "", err
 	}
-	defer f.Close()
-	const most = 256 << 10
-	b, err := io.ReadAll(io.LimitReader(f, most+1))
-	if err == nil && len(b) > most {
-		err = fmt.Errorf("%s: more than %d bytes", path, most)
+	if !info.Mode().IsRegular() || info.Size() > most {
+		return "", fmt.Errorf("%s: no file of at most %d bytes", path, most)
 	}
+	b, err := os.ReadFile(path)
 	return string(b), err
 }
 

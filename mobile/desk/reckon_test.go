@@ -171,7 +171,7 @@ func TestReckonFromFile(t *testing.T) {
 	for given, want := range map[string]string{
 		"schedule=@testdata/no-such-file": "no-such-file",
 		"schedule=@testdata":              "testdata",
-		"schedule=@main.go":               "package main",
+		"schedule=@main.go":               "a time, a comma and a percentage",
 	} {
 		if code, out, errs := desk(t, append(args, given)...); code == 0 || out != "" || !strings.Contains(errs, want) {
 			t.Errorf("%s: exit code %d, %q, %q", given, code, out, errs)

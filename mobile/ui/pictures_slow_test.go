@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 
@@ -96,6 +97,25 @@ func TestPictures(t *testing.T) {
 	if hidden := eval[[]string](alone, `[...document.querySelectorAll(".key")].filter(k => k.getBoundingClientRect().bottom > innerHeight + 1).map(k => k.dataset.key)`); len(hidden) > 0 {
 		t.Errorf("keys below the lower edge: %v", hidden)
 	}
+	// One tap from the pad is the sheet of depth; the band that it leaves on the
+	// table takes no key out of sight.
+	tap(t, alone.u, "/case/"+one+"/table/vitals", "kind", "vitals", "systolic", "110", "diastolic", "70", "pulse", "84", "spo2", "97")
+	alone.open("case/" + one + "/table")
+	alone.link(inPad("depth"), "case/"+one+"/table/depth")
+	take("depth")
+	if text := eval[string](alone, `document.querySelector("#tray").textContent`); !strings.Contains(text, "times this patient") {
+		t.Errorf("the sheet has no estimate: %s", text)
+	}
+	alone.clock.pass(4 * time.Minute)
+	tap(t, alone.u, "/case/"+one+"/table/eyes", "kind", "signs", "eyes", "roving", "lid", "faint")
+	alone.open("case/" + one + "/table")
+	take("table-depth")
+	if hidden := eval[[]string](alone, `[...document.querySelectorAll(".key")].filter(k => k.getBoundingClientRect().bottom > innerHeight + 1).map(k => k.dataset.key)`); len(hidden) > 0 {
+		t.Errorf("keys below the lower edge, by the band of depth: %v", hidden)
+	}
+	alone.open("case/" + one + "/record")
+	eval[any](alone, `document.querySelectorAll(".drawn")[1].scrollIntoView()`)
+	take("record-depth")
 	p = both
 	for _, look := range []look{{"dark", "right", "100", 360, 640}, {"dim", "left", "100", 360, 640}, {"light", "right", "200", 360, 640}} {
 		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {

@@ -1,0 +1,102 @@
+package ui
+
+import (
+	"encoding/json"
+	"fmt"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestDepthOnTheTable opens the sheet from the pad, goes on with signs, and weighs
+// what each tap brings: the band comes as a picture of its own, apart from the
+// answer, and has what was kept.
+func TestDepthOnTheTable(t *testing.T) {
+	u, c, clock := newUI(t)
+	id := newCase(t, u, "Invented Person of the Long Name")
+	table := "/case/" + id + "/table"
+	tap(t, u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "measured", "weight_by", "scale")
+	tap(t, u, table+"/step", "kind", "phase", "phase", "anaesthesia-start")
+	tap(t, u, table+"/agent", "kind", "agent", "agent", "ether", "drops", "120")
+	clock.pass(14 * time.Minute)
+	tap(t, u, table+"/vitals", "kind", "vitals", "systolic", "120", "pulse", "90", "spo2", "97")
+	tap(t, u, table+"/breathing", "kind", "signs", "breathing", "even-automatic")
+
+	// One tap: a key of the pad leads to the sheet, which is laid over the table.
+	page := string(u.Get(t.Context(), table).Body)
+	pad := page[strings.Index(page, "table-pad"):]
+	if !strings.Contains(pad, fmt.Sprintf(`href="case/%s/table/depth" data-layer data-key="depth"`, id)) {
+		t.Fatal("the pad has no key for the sheet of depth")
+	}
+	for _, name := range []string{"breathing", "eyes", "vitals", "agent", "lower", "higher", "drug", "airway", "fluids", "step", "next-phase", "more", "mark", "undo"} {
+		if !strings.Contains(pad, fmt.Sprintf("data-key=%q", name)) {
+			t.Errorf("the pad lost its key %s", name)
+		}
+	}
+	before := c.Stored()
+	sheet := string(u.Get(t.Context(), table+"/depth?layer=1").Body)
+	for _, want := range []string{"Not a monitor", "Never tried on patients", "times this patient", "If from now on: ether 120 drops/min", "May be too deep", "Oxygen under the mask", "Model depth-1", `data-key="if-200"`} {
+		if !strings.Contains(sheet, want) {
+			t.Errorf("the sheet lacks %q", want)
+		}
+	}
+	if strings.Contains(sheet, "data-send") {
+		t.Error("the sheet has a key that records")
+	}
+	if n := c.Stored() - before; n != 1 {
+		t.Errorf("%d lines were kept of what was shown", n)
+	}
+	other := string(u.Get(t.Context(), table+"/depth?layer=1&way=drops&to=200").Body)
+	if !strings.Contains(other, "If from now on: 200 drops/min") {
+		t.Error("another setting shows nothing of it")
+	}
+
+	s := sendFrom(t, u, table)
+	open, base := s.Page, s.Base
+	for i, fields := range [][]string{
+		{"eyes", "kind", "signs", "eyes", "still-central", "pupils", "small"}, {"", "kind", "agent", "agent", "ether", "drops", "200"},
+		{"vitals", "kind", "vitals", "systolic", "110", "pulse", "84", "spo2", "97"}, {"sheet", "kind", "signs", "jaw", "slack", "chest", "full", "colour", "dusky"},
+	} {
+		clock.pass(2 * time.Minute)
+		var aged Answer
+		if err := json.Unmarshal(u.Get(t.Context(), table+"?fresh="+open+"&base="+strconv.FormatInt(base, 10)).Body, &aged); err != nil || aged.Problem != nil {
+			t.Fatal(err, aged.Problem)
+		}
+		base, before = aged.Base, c.Stored()
+		s := sendOf(u, table+"/"+fields[0], fields[1:]...)
+		s.Page, s.Base, s.Case = open, base, id
+		if fields[0] != "" {
+			s.Under = table
+		}
+		a := u.Send(t.Context(), s)
+		if a.Problem != nil {
+			t.Fatal(a.Problem)
+		}
+		base = a.Base
+		if n := len(a.JSON()); n > patchMost {
+			t.Errorf("%v: the answer has %d bytes", fields, n)
+		}
+		if strings.Contains(string(a.JSON()), "<svg") {
+			t.Error("a drawing came with the answer")
+		}
+		// The tap, and what its band became.
+		if n := c.Stored() - before; n != 2 {
+			t.Errorf("tap %d: %d lines", i, n)
+		}
+		drawn := string(a.JSON())
+		_, src, ok := strings.Cut(drawn, `tile.svg?`)
+		src, _, _ = strings.Cut(src, `\"`)
+		src = strings.ReplaceAll(strings.ReplaceAll(src, `\u0026`, "&"), "&amp;", "&")
+		if !ok {
+			t.Fatalf("tap %d: the drawing on the table stays as it was: %s", i, drawn)
+		}
+		tile := u.Get(t.Context(), "/case/"+id+"/tile.svg?"+src)
+		if tile.Status != 200 || !strings.Contains(string(tile.Body), "depth, MAC") || len(tile.Body) > 48<<10 {
+			t.Errorf("tap %d: tile %d, %d bytes", i, tile.Status, len(tile.Body))
+		}
+		if last := strings.Contains(string(tile.Body), "A sign of too little oxygen stands."); last != (i == 3) {
+			t.Errorf("tap %d: the band says %v of a dusky face", i, last)
+		}
+	}
+}
