@@ -166,7 +166,7 @@ func TestLinterKeepsTheLayers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	cmd := exec.Command(linter, "run", "--enable-only=depguard,forbidigo",
+	cmd := exec.Command(linter, "run", "--allow-parallel-runners", "--enable-only=depguard,forbidigo",
 		"--output.text.path=stdout", "--output.text.colors=false",
 		"--output.text.print-issued-lines=false", "--show-stats=false", "./...")
 	cmd.Dir = dir
