@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"chinlift/core/term"
 )
 
 // maxScript bounds the script: 12 KB, as it is served.
@@ -91,5 +93,35 @@ func TestNoOtherHostBites(t *testing.T) {
 		if got := strings.Join(others(tt.text), " "); got != tt.want {
 			t.Errorf("%s: %q, want %q", tt.text, got, tt.want)
 		}
+	}
+}
+
+// TestLabelsDifferWithoutColour: each class of drugs has a label of its own,
+// and another pattern than any other, for eyes and themes that see no colour.
+// The words stand in the pages; TestDoseLabelsHaveWords sees to that.
+func TestLabelsDifferWithoutColour(t *testing.T) {
+	css := string(asset("/static/chinlift.css").Body)
+	colour := regexp.MustCompile(`#[0-9a-f]{3,8}\b`)
+	seen := map[string]string{}
+	for _, class := range term.DrugClassList.Codes() {
+		_, rule, ok := strings.Cut(css, ".label."+string(class)+" {")
+		rule, _, _ = strings.Cut(rule, "}")
+		if !ok {
+			t.Errorf("%s has no label", class)
+			continue
+		}
+		shape := ""
+		for part := range strings.SplitSeq(rule, ";") {
+			if name, value, _ := strings.Cut(strings.TrimSpace(part), ":"); name == "--p" || name == "--z" {
+				shape += name + colour.ReplaceAllString(value, "#")
+			}
+		}
+		if other, ok := seen[shape]; ok {
+			t.Errorf("without colour %s and %s are the same", class, other)
+		}
+		seen[shape] = string(class)
+	}
+	if len(seen) < 13 {
+		t.Errorf("%d labels", len(seen))
 	}
 }

@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"chinlift/core"
+	"chinlift/core/term"
 	"chinlift/core/timeline"
 	"chinlift/core/word"
 )
@@ -432,5 +433,46 @@ func TestPlanAgainLosesNothing(t *testing.T) {
 	tap(t, u, page, append(fields, "start_in", "none")...)
 	if p := plan(); !p.Start.IsZero() || p.Agent != "ether" {
 		t.Errorf("without a start: %+v", p)
+	}
+}
+
+var labelled = regexp.MustCompile(`class="(?:picks )?label ([a-z-]+)"`)
+
+// TestDoseLabelsHaveWords: wherever the label of a class of drugs stands, the
+// class stands beside it in words.
+func TestDoseLabelsHaveWords(t *testing.T) {
+	u, c, _ := newUI(t)
+	id := newCase(t, u, "One Patient")
+	seen := map[string]bool{}
+	pages := append(paths(id), "/rules", "/case/"+id+"/trouble/anaphylaxis")
+	book, err := c.RuleBook(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, g := range book.Groups {
+		for _, d := range g.Drugs {
+			pages = append(pages, "/rules/"+d.Code)
+		}
+	}
+	for _, path := range pages {
+		body := string(u.Get(t.Context(), path).Body)
+		at := labelled.FindAllStringSubmatchIndex(body, -1)
+		for i, m := range at {
+			end := len(body)
+			if i+1 < len(at) {
+				end = at[i+1][0]
+			}
+			class := body[m[2]:m[3]]
+			words := html.EscapeString(c.Words().Say(term.DrugClassList.Key(term.DrugClass(class))))
+			if !strings.Contains(body[m[1]:end], words) {
+				t.Errorf("%s: the label of %s does not say %q", path, class, words)
+			}
+			seen[class] = true
+		}
+	}
+	for _, class := range term.DrugClassList.Codes() {
+		if !seen[string(class)] {
+			t.Errorf("no page shows the label of %s: the test shows nothing of it", class)
+		}
 	}
 }
