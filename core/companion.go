@@ -26,8 +26,9 @@ type Options struct {
 	Witness      Witness // remembers the head outside the data folder; may be nil
 	Clock        Clock
 	Words        *word.Book
-	Free         func() (bytes int64, ok bool) // free space, lent by the platform; may be nil
-	FullSync     bool                          // iOS
+	Free         func() (bytes int64, ok bool)           // free space, lent by the platform; may be nil
+	Power        func() (percent int, charging, ok bool) // charge of the battery, lent by the platform; may be nil
+	FullSync     bool                                    // iOS
 }
 
 // Companion is the whole of Chinlift behind its screens. It is safe for use
@@ -36,6 +37,7 @@ type Companion struct {
 	store *store.Store
 	clock Clock
 	words *word.Book
+	power func() (percent int, charging, ok bool) // may be nil
 
 	mu     sync.Mutex
 	cached map[string]*Case // folded cases, by id; what is not here is read from the store
@@ -91,7 +93,7 @@ func OpenReadOnly(ctx context.Context, o Options) (*Companion, error) {
 }
 
 func newCompanion(ctx context.Context, s *store.Store, o Options) (*Companion, error) {
-	c := &Companion{store: s, clock: o.Clock, words: o.Words, cached: map[string]*Case{}}
+	c := &Companion{store: s, clock: o.Clock, words: o.Words, power: o.Power, cached: map[string]*Case{}}
 	var err error
 	if c.author, err = s.Local(ctx, localAuthor); err != nil {
 		return nil, errors.Join(err, s.Close())
@@ -141,6 +143,9 @@ const (
 	LocalHand   = "hand"  // left or right
 	LocalTheme  = "theme" // light, dark, dim, or empty for the device's own
 	LocalText   = "text"  // size of text in percent
+
+	LocalMetered = "metered"  // "yes": sends also where each byte may cost
+	LocalMarkKey = "mark-key" // "yes": a volume key marks an instant
 )
 
 // Local reads a setting of this device; empty when it was never set. It is

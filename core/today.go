@@ -17,14 +17,15 @@ type Today struct {
 	Open  []Head
 	Kit   []KitState // lists in use or planned
 	Supplies
-	Space store.Space
-	Cases int // stored
+	Space   store.Space
+	Cases   int    // stored
+	Battery string // that it is about to be empty; empty: it is not
 }
 
 // Today gives the first screen's view.
 func (c *Companion) Today(ctx context.Context) (Today, error) {
 	now, s := c.clock.Now(), Speaker{c.words}
-	t := Today{Clock: s.Clock(now.Moment()), Date: now.Wall.Format("2006-01-02"), Space: c.store.Space()}
+	t := Today{Clock: s.Clock(now.Moment()), Date: now.Wall.Format("2006-01-02"), Space: c.store.Space(), Battery: c.battery()}
 	open, err := c.OpenCases(ctx)
 	if err != nil {
 		return t, err

@@ -33,6 +33,7 @@ type Head struct {
 	Others      []Other        // other cases that are not closed
 	Offers      []OfferLine
 	Recorded    int    // lines
+	Battery     string // that the device's battery is about to be empty; empty: it is not
 	Held        []Held // what the checks of the planned techniques leave open, before the start
 }
 
@@ -193,7 +194,7 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 	h := Head{
 		Case: id, Short: ShortCase(id), For: cs.For(s), Detail: cs.Detail(s), Clock: s.Clock(now.Moment()),
 		Closed: cs.Closed, Outcome: Code(s, term.OutcomeList, cs.Outcome), Recorded: len(cs.lines), Conflicts: cs.Conflicts,
-		Allergies: cs.Allergies(s), Unwatched: cs.Watcher == term.WatcherNobody && cs.Unrecovered(),
+		Allergies: cs.Allergies(s), Unwatched: cs.Watcher == term.WatcherNobody && cs.Unrecovered(), Battery: c.battery(),
 	}
 	if cs.Phase != "" {
 		h.Phase = Code(s, term.PhaseList, cs.Phase)

@@ -6,51 +6,84 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"mime"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
 	"chinlift/core"
 	"chinlift/core/word"
+	"chinlift/mobile/keep"
 	"chinlift/mobile/ui"
 	"chinlift/sync/plain"
 )
 
-// maxSend bounds one tap, in bytes: the longest is a note.
-const maxSend = 1 << 18
+// maxSend bounds one tap, in bytes: the longest is a note. A picture may be
+// larger, as it comes from a camera.
+const (
+	maxSend    = 1 << 18
+	maxPicture = 24 << 20
+)
 
-// App is the companion in a phone. Open makes one. It may be called by several
-// threads.
-type App struct {
-	open atomic.Pointer[opened] // nil: never opened, or closed
+// held is what an App holds: nil before it was opened and after it was closed.
+type held struct {
+	opened atomic.Pointer[opened]
 }
 
-// opened is a companion with its screens.
+// opened is a companion with its screens, and what runs beside them.
 type opened struct {
-	companion *core.Companion
-	screens   *ui.UI
-	words     *word.Book
+	companion  *core.Companion
+	screens    *ui.UI
+	words      *word.Book
+	sender     *keep.Sender
+	herald     *herald
+	connection atomic.Int64 // one of the Connection numbers
+
+	life       sync.Mutex // one of suspend, resume and close at a time
+	endSending func()     // nil: nothing is sent now
 }
 
-// Open opens the companion on a folder of the app's own container, which is
-// made when it is missing. An error is a sentence for the user.
-func Open(dir string, p Platform) (app *App, err error) {
+// timing is where the time comes from that the phone's shell does not tell.
+type timing struct {
+	wall  core.Clock
+	after func(time.Duration) <-chan time.Time
+}
+
+func open(data, kept string, p Platform) (*App, error) {
+	return openBy(timing{core.SystemClock(), time.After}, data, kept, p)
+}
+
+// openBy opens the companion and begins what runs beside it.
+func openBy(t timing, data, kept string, p Platform) (app *App, err error) {
 	defer func() {
 		if recover() != nil {
 			app, err = nil, errors.New(word.English().Say("storeerror.internal"))
 		}
 	}()
-	if p == nil {
+	if p == nil || data == "" || kept == "" || keep.Within(data, kept) || keep.Within(kept, data) {
 		return nil, errors.New(word.English().Say("storeerror.internal"))
 	}
 	words, err := word.Open(p.Language())
 	if err != nil {
 		words = word.English() // the phone's tag is none: not worth refusing to start
 	}
+	// Where nothing can be kept, the companion opens as a copy would: a log too
+	// many does no harm.
+	in, _ := keep.Installed(filepath.Join(kept, "installation"))
 	companion, err := core.Open(context.Background(), core.Options{
-		Dir: dir, Installation: p.Installation(), Clock: clock{p}, Words: words, FullSync: p.FullSync(),
-		Free: func() (int64, bool) {
-			n := p.FreeBytes()
+		Dir: data, Installation: in.Token(), Witness: in.Witness(), Clock: clock{p, t.wall}, Words: words, FullSync: p.FullSync(),
+		// Asked beside the calls too, where nobody would catch a panic.
+		Free: func() (n int64, ok bool) {
+			defer func() { _ = recover() }()
+			n = p.FreeBytes()
 			return n, n >= 0
+		},
+		Power: func() (percent int, charging, ok bool) {
+			percent, charging = p.Battery(), p.Charging()
+			return percent, charging, percent >= 0
 		},
 	})
 	if err != nil {
@@ -61,18 +94,81 @@ func Open(dir string, p Platform) (app *App, err error) {
 		return nil, errors.Join(err, companion.Close())
 	}
 	screens.Lend(plain.Maker{Source: companion, Now: func() time.Time { return companion.Now().Wall }})
+	screens.LendDevice(ui.Device{Metered: true, MarkKey: true, Pictures: true, Alarms: true})
+	o := &opened{companion: companion, screens: screens, words: words}
+	// Places that cannot be read now are read before each turn: a key store may
+	// be closed until somebody unlocks the phone.
+	o.sender, _ = keep.NewSender(keep.SenderOptions{
+		Companion: companion, Data: data, File: filepath.Join(kept, "places"), Kinds: []string{ui.PlaceWebDAV, ui.PlaceS3},
+		Wrap: safely(p.Wrap), Unwrap: safely(p.Unwrap), Hold: o.hold,
+	})
+	screens.LendSender(o.sender)
+	o.herald = newHerald(companion, t.after)
+	o.run()
 	app = &App{}
-	app.open.Store(&opened{companion, screens, words})
+	app.opened.Store(o)
 	return app, nil
 }
 
+// run begins what runs beside the pages.
+func (o *opened) run() {
+	o.endSending = o.sender.Start(context.Background())
+	o.herald.wake()
+}
+
+// rest ends it, after the Watcher was told a last time.
+func (o *opened) rest() {
+	if o.endSending == nil {
+		return
+	}
+	o.herald.rest()
+	o.endSending()
+	o.endSending = nil
+}
+
+// hold says what keeps this phone from sending by itself.
+func (o *opened) hold() string {
+	switch o.connection.Load() {
+	case ConnectionFree:
+		return ""
+	case ConnectionMetered:
+		if v, err := o.companion.Local(context.Background(), core.LocalMetered); err == nil && v == "yes" {
+			return ""
+		}
+		return keep.HoldMetered
+	}
+	return keep.HoldUnconnected
+}
+
+// safely carries bytes through the phone's key store. What comes back is only
+// lent, and nothing for nothing is no answer.
+func safely(through func([]byte) ([]byte, error)) func([]byte) ([]byte, error) {
+	return func(b []byte) (out []byte, err error) {
+		defer func() {
+			if recover() != nil {
+				out, err = nil, errKeyStore
+			}
+		}()
+		out, err = through(slices.Clone(b))
+		if err == nil && len(out) == 0 {
+			err = errKeyStore
+		}
+		return slices.Clone(out), err
+	}
+}
+
+var errKeyStore = errors.New("the key store gave nothing back")
+
 // clock tells the time of a phone. Go's own idea of the local zone is UTC
 // there, and its monotonic clock stops while the phone sleeps.
-type clock struct{ p Platform }
+type clock struct {
+	p    Platform
+	wall core.Clock
+}
 
 func (c clock) Now() core.Reading {
 	zone := c.p.Zone()
-	wall := core.SystemClock().Now().Wall.In(time.FixedZone(zone, c.p.ZoneOffset()))
+	wall := c.wall.Now().Wall.In(time.FixedZone(zone, c.p.ZoneOffset()))
 	return core.Reading{Wall: wall, Zone: zone, SinceBoot: time.Duration(c.p.SinceBoot()) * time.Millisecond, Boot: c.p.Boot()}
 }
 
@@ -87,47 +183,83 @@ func (a *App) call(do func(o *opened) error) (err error) {
 	}()
 	var o *opened
 	if a != nil {
-		o = a.open.Load()
+		o = a.opened.Load()
 	}
 	if o == nil {
 		return errors.New(words.Say("storeerror.asleep"))
 	}
 	words = o.words
-	if err := do(o); err != nil {
-		return errors.New(o.companion.Explain(err).Words)
+	err = do(o)
+	var said saidError
+	if err == nil || errors.As(err, &said) {
+		return err
 	}
-	return nil
+	return errors.New(o.companion.Explain(err).Words)
 }
 
-// Get answers a page or an asset, by its path with its query.
-func (a *App) Get(path string) (page *Page, err error) {
+// saidError is a sentence for the user.
+type saidError string
+
+func (e saidError) Error() string { return string(e) }
+
+// said gives the problem of an answer as an error.
+func said(a ui.Answer) error {
+	if a.Problem == nil {
+		return nil
+	}
+	return saidError(a.Problem.Words)
+}
+
+func (a *App) get(path string) (page *Page, err error) {
 	err = a.call(func(o *opened) error {
 		p := o.screens.Get(context.Background(), path)
 		page = &Page{Status: p.Status, Type: p.Type, Name: p.Name, Body: p.Body}
-		return nil
-	})
-	return page, err
-}
-
-// Send records one tap, as the JSON of a ui.Send, and answers the JSON of a
-// ui.Answer once it is on disk. What could not be recorded is a problem within
-// the answer. An error says that nobody knows whether it was; the same tap may
-// be sent again.
-func (a *App) Send(tap []byte) (answer []byte, err error) {
-	err = a.call(func(o *opened) error {
-		var reply ui.Answer
-		if s, err := readTap(tap); err != nil {
-			reply = ui.Answer{Seq: o.companion.Stored(), Problem: &ui.Problem{Status: 400, Code: "not-readable", Words: o.words.Say("shell.not-readable")}}
-		} else {
-			reply = o.screens.Send(context.Background(), s)
+		if media, more, err := mime.ParseMediaType(p.Type); err == nil {
+			page.Media, page.Charset = media, more["charset"]
 		}
-		answer = reply.JSON()
 		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	return answer, nil
+	return page, nil
+}
+
+// posted is what goes over a page's message port, to and fro.
+type posted struct {
+	N      json.Number     `json:"n"`
+	Send   json.RawMessage `json:"send,omitempty"`
+	Answer json.RawMessage `json:"answer,omitempty"`
+}
+
+func (a *App) send(message string) string {
+	var m posted
+	if len(message) > maxSend+1<<10 || json.Unmarshal([]byte(message), &m) != nil || m.N == "" || len(m.Send) == 0 {
+		return ""
+	}
+	answer := posted{N: m.N}
+	// What could not be done at all leaves the answer without one: nobody knows
+	// whether the tap was recorded, and the page says so.
+	_ = a.call(func(o *opened) error {
+		var reply ui.Answer
+		s, err := readTap(m.Send)
+		if err != nil {
+			reply = ui.Answer{Seq: o.companion.Stored(), Problem: &ui.Problem{Status: 400, Code: "not-readable", Words: o.words.Say("shell.not-readable")}}
+		} else {
+			reply = o.screens.Send(context.Background(), s)
+		}
+		answer.Answer = bytes.TrimSpace(reply.JSON())
+		o.herald.tell(reply.Problem == nil)
+		return nil
+	})
+	// The HTML in the answer is no part of a page yet, and stays as it is.
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if e.Encode(answer) != nil {
+		return ""
+	}
+	return strings.TrimSpace(b.String())
 }
 
 // readTap reads what a control sent. What is not known is refused: it would be
@@ -147,27 +279,110 @@ func readTap(tap []byte) (s ui.Send, err error) {
 	return s, nil
 }
 
-// Suspend closes the database until Resume. Call it when the app leaves the
-// foreground: a phone ends an app that holds a lock while it sleeps.
-func (a *App) Suspend() error {
-	return a.call(func(o *opened) error { return o.companion.Suspend(context.Background()) })
+func (a *App) mark(path string) error {
+	return a.call(func(o *opened) error {
+		table, err := o.companion.OnTable(context.Background())
+		if err != nil {
+			return err
+		}
+		here := caseOf(path)
+		i := slices.IndexFunc(table, func(cs *core.Case) bool { return cs.ID == here })
+		switch {
+		case len(table) == 0:
+			return saidError(o.words.Say("phone.no-case"))
+		case i < 0 && len(table) > 1:
+			return saidError(o.words.Say("phone.which-case"))
+		case i < 0:
+			i = 0
+		}
+		id := table[i].ID
+		reply := o.screens.Send(context.Background(), ui.Send{Path: "/case/" + id + "/table", Case: id, Event: core.NewID(), Fields: map[string][]string{"kind": {"mark"}}})
+		o.herald.tell(reply.Problem == nil)
+		return said(reply)
+	})
 }
 
-// Resume opens the database again.
-func (a *App) Resume() error {
-	return a.call(func(o *opened) error { return o.companion.Resume(context.Background()) })
+// caseOf gives the id of the case that a path is of; empty: of none.
+func caseOf(path string) string {
+	if p := strings.Split(path, "/"); len(p) > 2 && p[1] == "case" {
+		return p[2]
+	}
+	return ""
 }
 
-// Close finishes what is under way and closes the companion for good. A second
-// Close does nothing.
-func (a *App) Close() error {
-	if a == nil || a.open.Load() == nil {
+func (a *App) attach(path string, file []byte) error {
+	return a.call(func(o *opened) error {
+		to, below := strings.CutPrefix(path, AttachPath)
+		p := strings.Split(to, "/")
+		if !below || len(p) != 3 || p[0] != "kit" {
+			return saidError(o.words.Say("phone.no-place"))
+		}
+		if len(file) > maxPicture {
+			return saidError(o.words.Say("kit.not-a-picture"))
+		}
+		// Nothing of it is kept: what is stored is drawn anew.
+		reply := o.screens.Photo(context.Background(), core.NewID(), p[1], p[2], file)
+		o.herald.tell(reply.Problem == nil)
+		return said(reply)
+	})
+}
+
+func (a *App) watch(w Watcher) error {
+	return a.call(func(o *opened) error {
+		o.herald.watch(w)
+		return nil
+	})
+}
+
+func (a *App) connected(how int) error {
+	return a.call(func(o *opened) error {
+		if how < ConnectionNone || how > ConnectionFree {
+			how = ConnectionNone // a way that is not known may cost
+		}
+		o.connection.Store(int64(how))
+		o.sender.Reconsider()
+		return nil
+	})
+}
+
+func (a *App) suspend() error {
+	return a.call(func(o *opened) error {
+		o.life.Lock()
+		defer o.life.Unlock()
+		o.rest()
+		return o.companion.Suspend(context.Background())
+	})
+}
+
+func (a *App) resume() error {
+	return a.call(func(o *opened) error {
+		o.life.Lock()
+		defer o.life.Unlock()
+		if a.opened.Load() != o {
+			return saidError(o.words.Say("storeerror.asleep")) // closed meanwhile
+		}
+		if err := o.companion.Resume(context.Background()); err != nil {
+			return err
+		}
+		if o.endSending == nil {
+			o.run()
+		}
+		return nil
+	})
+}
+
+func (a *App) close() error {
+	if a == nil || a.opened.Load() == nil {
 		return nil
 	}
 	return a.call(func(o *opened) error {
-		if !a.open.CompareAndSwap(o, nil) {
+		o.life.Lock()
+		defer o.life.Unlock()
+		if !a.opened.CompareAndSwap(o, nil) {
 			return nil // another thread closed it
 		}
+		o.rest()
+		o.herald.end()
 		return o.companion.Close()
 	})
 }

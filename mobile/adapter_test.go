@@ -2,6 +2,7 @@ package mobile
 
 import (
 	"encoding/json"
+	"errors"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -21,6 +22,12 @@ type phone struct {
 	since     int64
 	language  string
 	freeBytes int64
+	battery   int
+	charging  bool
+	boot      string
+	zone      string
+	offset    int
+	locked    bool // the key store does not answer
 }
 
 func (p *phone) ask() {
@@ -37,20 +44,51 @@ func (p *phone) set(breaks bool) {
 	p.breaks = breaks
 }
 
-func (p *phone) Installation() string { p.ask(); return "this-phone" }
-func (p *phone) SinceBoot() int64     { p.ask(); return p.since }
-func (p *phone) Boot() string         { p.ask(); return "boot-1" }
-func (p *phone) Zone() string         { p.ask(); return "Etc/GMT-3" }
-func (p *phone) ZoneOffset() int      { p.ask(); return 3 * 3600 }
-func (p *phone) FreeBytes() int64     { p.ask(); return p.freeBytes }
-func (p *phone) Language() string     { p.ask(); return p.language }
-func (p *phone) FullSync() bool       { return false }
+// with has something asked or changed by one at a time.
+func with[T any](p *phone, do func() T) T {
+	p.ask()
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return do()
+}
 
-func newPhone() *phone { return &phone{since: 3600_000, language: "en-GB", freeBytes: 1 << 40} }
+func (p *phone) SinceBoot() int64 { return with(p, func() int64 { return p.since }) }
+func (p *phone) Boot() string     { return with(p, func() string { return p.boot }) }
+func (p *phone) Zone() string     { return with(p, func() string { return p.zone }) }
+func (p *phone) ZoneOffset() int  { return with(p, func() int { return p.offset }) }
+func (p *phone) FreeBytes() int64 { return with(p, func() int64 { return p.freeBytes }) }
+func (p *phone) Battery() int     { return with(p, func() int { return p.battery }) }
+func (p *phone) Charging() bool   { return with(p, func() bool { return p.charging }) }
+func (p *phone) Language() string { return with(p, func() string { return p.language }) }
+func (p *phone) FullSync() bool   { p.ask(); return false }
+
+// Wrap turns each byte round, under a mark, into a slice that is used again.
+func (p *phone) Wrap(secret []byte) ([]byte, error) {
+	return with(p, func() []byte { return turned("wrapped:", secret) }), nil
+}
+
+func (p *phone) Unwrap(wrapped []byte) ([]byte, error) {
+	if with(p, func() bool { return p.locked }) || !strings.HasPrefix(string(wrapped), "wrapped:") {
+		return nil, errors.New("the key store is closed")
+	}
+	return turned("", wrapped[len("wrapped:"):]), nil
+}
+
+func turned(mark string, b []byte) []byte {
+	out := []byte(mark)
+	for _, x := range b {
+		out = append(out, ^x)
+	}
+	return out
+}
+
+func newPhone() *phone {
+	return &phone{since: 3600_000, language: "en-GB", freeBytes: 1 << 40, battery: 80, boot: "boot-1", zone: "Etc/GMT-3", offset: 3 * 3600}
+}
 
 func openApp(t *testing.T, dir string, p Platform) *App {
 	t.Helper()
-	app, err := Open(dir, p)
+	app, err := Open(dir, dir+"-kept", p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -77,19 +115,29 @@ func send(t *testing.T, app *App, s ui.Send) ui.Answer {
 	if err != nil {
 		t.Fatal(err)
 	}
-	reply, err := app.Send(tap)
-	if err != nil {
-		t.Fatal(err)
-	}
-	// The tap was only lent.
-	for i := range tap {
-		tap[i] = 'x'
-	}
-	var a ui.Answer
-	if err := json.Unmarshal(reply, &a); err != nil {
-		t.Fatal(err)
+	a, ok := post(t, app, string(tap))
+	if !ok {
+		t.Fatalf("%+v has no answer", s)
 	}
 	return a
+}
+
+// post sends a tap as the page does; ok says whether the text that comes back
+// has an answer.
+func post(t *testing.T, app *App, tap string) (a ui.Answer, ok bool) {
+	t.Helper()
+	text := app.Send(`{"n":7,"send":` + tap + `}`)
+	var m struct {
+		N      int
+		Answer *ui.Answer
+	}
+	if err := json.Unmarshal([]byte(text), &m); err != nil || m.N != 7 || strings.ContainsAny(text, "\n") {
+		t.Fatalf("%.60q is answered by %q, %v", tap, text, err)
+	}
+	if m.Answer == nil {
+		return a, false
+	}
+	return *m.Answer, true
 }
 
 // newCase is the tap that opens a case.
@@ -142,11 +190,11 @@ func TestACaseThroughTheBinding(t *testing.T) {
 	}
 
 	// It is on the disk, and the phone's clock is in it.
-	back := openApp(t, dir, newPhone())
+	back := openApp(t, dir, p)
 	if page := getPage(t, back, "/"+a.Go); page.Status != 200 || !strings.Contains(string(page.Body), "Invented Person") {
 		t.Errorf("after another start: %d\n%s", page.Status, page.Body)
 	}
-	o := back.open.Load()
+	o := back.opened.Load()
 	for id, err := range o.companion.Cases(t.Context()) {
 		if err != nil {
 			t.Fatal(err)
@@ -166,19 +214,17 @@ func TestACaseThroughTheBinding(t *testing.T) {
 
 func TestTapThatCannotBeRead(t *testing.T) {
 	app := openApp(t, t.TempDir(), newPhone())
-	for _, tap := range []string{"", "null and void", "[]", `{"path":1}`, `{"unknown":true}`, `{"path":"` + strings.Repeat("x", maxSend) + `"}`} {
-		reply, err := app.Send([]byte(tap))
-		if err != nil {
-			t.Errorf("%.20q: %v", tap, err)
-			continue
-		}
-		var a ui.Answer
-		if err := json.Unmarshal(reply, &a); err != nil || a.Problem == nil || a.Problem.Status != 400 || a.Problem.Words == "" || strings.HasPrefix(a.Problem.Words, "[") {
-			t.Errorf("%.20q answers %s, %v", tap, reply, err)
+	for _, tap := range []string{`"null and void"`, "[]", `{"path":1}`, `{"unknown":true}`, `{"path":"` + strings.Repeat("x", maxSend) + `"}`} {
+		a, ok := post(t, app, tap)
+		if !ok || a.Problem == nil || a.Problem.Status != 400 || a.Problem.Words == "" || strings.HasPrefix(a.Problem.Words, "[") {
+			t.Errorf("%.20q answers %+v, %v", tap, a, ok)
 		}
 	}
-	if reply, err := app.Send(nil); err != nil || len(reply) == 0 {
-		t.Errorf("no bytes at all: %s, %v", reply, err)
+	// What is no text of the page is answered by nothing.
+	for _, text := range []string{"", "port", "{}", `{"n":1}`, `{"send":{}}`, `{"n":"x","send":{}}`, `{"n":1,"send":{}} and more`, "\xff", `{"n":1,"send":{"path":"` + strings.Repeat("x", 2*maxSend) + `"}}`} {
+		if answer := app.Send(text); answer != "" {
+			t.Errorf("%.30q is answered by %q", text, answer)
+		}
 	}
 }
 
@@ -189,8 +235,13 @@ func TestZeroAppSurvives(t *testing.T) {
 		if p, err := app.Get("/"); err == nil || p != nil {
 			t.Errorf("Get: %+v, %v", p, err)
 		}
-		if b, err := app.Send([]byte("{}")); err == nil || b != nil {
-			t.Errorf("Send: %s, %v", b, err)
+		if s := app.Send(`{"n":3,"send":{}}`); s != `{"n":3}` {
+			t.Errorf("Send: %q", s)
+		}
+		for name, err := range map[string]error{"Mark": app.Mark("/"), "Attach": app.Attach("/attach/kit/a/b", nil), "Watch": app.Watch(nil), "Connected": app.Connected(ConnectionFree)} {
+			if err == nil || strings.HasPrefix(err.Error(), "[") {
+				t.Errorf("%s: %v; want an error in words", name, err)
+			}
 		}
 		if err := app.Suspend(); err == nil {
 			t.Error("Suspend: no error")
@@ -202,11 +253,20 @@ func TestZeroAppSurvives(t *testing.T) {
 			t.Errorf("Close: %v", err)
 		}
 	}
-	if _, err := Open(t.TempDir(), nil); err == nil {
+	dir := t.TempDir()
+	if _, err := Open(dir, dir+"-kept", nil); err == nil {
 		t.Error("Open without a platform: no error")
 	}
-	if _, err := Open("", newPhone()); err == nil {
-		t.Error("Open without a folder: no error")
+	for _, two := range [][2]string{{"", dir}, {dir, ""}, {dir, dir}, {dir, dir + "/kept"}, {dir + "/data", dir}} {
+		if _, err := Open(two[0], two[1], newPhone()); err == nil {
+			t.Errorf("Open on %q: no error", two)
+		}
+	}
+	var none *Notice
+	for _, n := range []*Notice{{}, none} {
+		if n.Alarms() != 0 || n.Alarm(0) != nil || n.Alarm(-1) != nil {
+			t.Errorf("an empty notice has alarms: %+v", n)
+		}
 	}
 }
 
@@ -214,7 +274,7 @@ func TestNoPanicGetsOut(t *testing.T) {
 	p := newPhone()
 	dir := t.TempDir()
 	p.set(true)
-	if app, err := Open(dir, p); err == nil || app != nil {
+	if app, err := Open(dir, dir+"-kept", p); err == nil || app != nil {
 		t.Fatalf("Open on a broken platform: %v, %v", app, err)
 	}
 	p.set(false)
@@ -227,18 +287,16 @@ func TestNoPanicGetsOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if b, err := app.Send(tap); err == nil || b != nil {
-		t.Errorf("Send: %s, %v", b, err)
+	if a, ok := post(t, app, string(tap)); ok {
+		t.Errorf("Send answers %+v; nobody can know", a)
+	}
+	if err := app.Mark("/"); err == nil || strings.Contains(err.Error(), "threw") {
+		t.Errorf("Mark: %v", err)
 	}
 	// Nothing is left locked or half done behind it.
 	p.set(false)
-	reply, err := app.Send(tap)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var a ui.Answer
-	if err := json.Unmarshal(reply, &a); err != nil || a.Problem != nil || a.Go == "" {
-		t.Errorf("the same tap again answers %s, %v", reply, err)
+	if a, ok := post(t, app, string(tap)); !ok || a.Problem != nil || a.Go == "" {
+		t.Errorf("the same tap again answers %+v, %v", a, ok)
 	}
 }
 

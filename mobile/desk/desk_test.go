@@ -360,69 +360,32 @@ func TestExportBesideACompanion(t *testing.T) {
 	}
 }
 
+// One folder has one installation, by whatever way it is named, and no copy
+// has the same.
 func TestInstallation(t *testing.T) {
 	t.Setenv("XDG_STATE_HOME", t.TempDir())
-	get := func(dir string) *installation {
+	get := func(dir string) string {
 		t.Helper()
 		in, err := installationOf(dir)
 		if err != nil {
 			t.Fatal(err)
 		}
-		return in
+		return in.Token()
 	}
 	dir := t.TempDir()
 	first := get(dir)
-	if (first.kept.Head != core.LogHead{}) || get(dir).kept != first.kept {
-		t.Errorf("first %+v, then %+v", first.kept, get(dir).kept)
-	}
 	if err := os.Symlink(dir, dir+"-too"); err != nil {
 		t.Fatal(err)
 	}
-	if by := get(dir + "-too"); by.kept != first.kept {
+	if get(dir) != first || get(dir+"-too") != first {
 		t.Error("the folder by another name is another one")
 	}
 	dup := t.TempDir()
 	if err := os.CopyFS(dup, os.DirFS(dir)); err != nil {
 		t.Fatal(err)
 	}
-	if get(dup).kept.Installation == first.kept.Installation {
+	if get(dup) == first {
 		t.Error("a copied folder passes for the original")
-	}
-
-	head := func(n int64) core.LogHead { return core.LogHead{Log: "a log", Seq: n, Hash: "a hash"} }
-	for n, durable := range []bool{false, false, true, false} {
-		if err := first.Save(head(int64(n)), durable); err != nil {
-			t.Fatal(err)
-		}
-		if now := get(dir).kept; now.Head != head(int64(n)) || now.Installation != first.kept.Installation {
-			t.Errorf("saved number %d, read %+v", n, now)
-		}
-	}
-	// Cut short by a power cut, and written to afterwards.
-	whole, err := os.ReadFile(first.path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(first.path, whole[:len(whole)-9], 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if now := get(dir).kept; now.Head != head(2) {
-		t.Errorf("of a last line that is cut short %+v is read", now)
-	}
-	if err := first.Save(head(9), false); err != nil {
-		t.Fatal(err)
-	}
-	if now := get(dir).kept; now.Head != head(9) {
-		t.Errorf("after half a line %+v is read", now)
-	}
-	for _, junk := range []string{"", "\n", "half a li", "{}\n", `{"installation":"no id"}`, "\x00\x00"} {
-		if err := os.WriteFile(first.path, []byte(junk), 0o600); err != nil {
-			t.Fatal(err)
-		}
-		mended := get(dir).kept
-		if mended.Installation == first.kept.Installation || get(dir).kept != mended {
-			t.Errorf("a file that holds %q is not mended for good", junk)
-		}
 	}
 }
 

@@ -5,8 +5,8 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
-	"strings"
 
+	"chinlift/mobile/keep"
 	"chinlift/sync/plain"
 )
 
@@ -41,7 +41,8 @@ func (c *command) export(ctx context.Context, args []string) (err error) {
 	if err != nil {
 		return err
 	}
-	if within(dir, *to) {
+	// The data folder is no place for exports: a reader would take them for part of it.
+	if keep.Within(dir, *to) {
 		return usageError(c.words.Say("desk.target-in-data", "path", *to))
 	}
 	companion, err := c.openReadOnly(ctx, dir)
@@ -103,23 +104,4 @@ func (c *command) snomed(path string) (s *plain.Snomed, err error) {
 		return nil, c.cannot(path, err)
 	}
 	return s, nil
-}
-
-// within reports that a path lies in a folder, or is it. The data folder is
-// no place for exports: a reader would take them for part of it.
-func within(dir, path string) bool {
-	path, err := filepath.Abs(path)
-	if err != nil {
-		return false
-	}
-	for p := path; ; p = filepath.Dir(p) {
-		a, errA := os.Stat(p)
-		b, errB := os.Stat(dir)
-		if p == filepath.Clean(dir) || errA == nil && errB == nil && os.SameFile(a, b) {
-			return true
-		}
-		if p == filepath.Dir(p) || !strings.Contains(p, string(filepath.Separator)) {
-			return false
-		}
-	}
 }

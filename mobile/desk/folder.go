@@ -45,7 +45,7 @@ func (c *command) open(ctx context.Context, dir string) (*core.Companion, error)
 		printLine(c.err, c.words.Say("desk.not-kept", "path", dir, "error", err.Error()))
 	}
 	free := func() (int64, bool) { return freeSpace(dir) }
-	companion, err := core.Open(ctx, core.Options{Dir: dir, Installation: in.kept.Installation, Witness: in.witness(), Clock: core.SystemClock(), Words: c.words, Free: free})
+	companion, err := core.Open(ctx, core.Options{Dir: dir, Installation: in.Token(), Witness: in.Witness(), Clock: core.SystemClock(), Words: c.words, Free: free})
 	if err != nil {
 		return nil, c.cannot(dir, err)
 	}

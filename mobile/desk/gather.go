@@ -6,6 +6,7 @@ import (
 	"maps"
 	"slices"
 
+	"chinlift/mobile/keep"
 	"chinlift/sync/plain"
 )
 
@@ -31,7 +32,7 @@ func (c *command) gather(ctx context.Context, args []string) (err error) {
 		return err
 	}
 	for _, p := range paths {
-		if within(dir, p) {
+		if keep.Within(dir, p) {
 			return usageError(c.words.Say("desk.gather-itself", "path", p))
 		}
 	}

@@ -9,6 +9,3 @@ func private() {}
 // freeSpace is not known here: the companion gives no early warning of a full
 // disk.
 func freeSpace(string) (int64, bool) { return 0, false }
-
-// syncFolder does nothing here: folders cannot be synced.
-func syncFolder(string) error { return nil }

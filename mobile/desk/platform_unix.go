@@ -2,11 +2,7 @@
 
 package main
 
-import (
-	"errors"
-	"os"
-	"syscall"
-)
+import "syscall"
 
 // private sees to it that what this process makes is for its user alone, also
 // in a folder that others can read.
@@ -19,13 +15,4 @@ func freeSpace(dir string) (int64, bool) {
 		return 0, false
 	}
 	return int64(st.Bavail * uint64(st.Bsize)), true
-}
-
-// syncFolder makes a renaming in a folder outlast a power cut.
-func syncFolder(dir string) error {
-	f, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(f.Sync(), f.Close())
 }

@@ -12,6 +12,7 @@ import (
 	"syscall"
 	"time"
 
+	"chinlift/mobile/keep"
 	"chinlift/mobile/ui"
 	"chinlift/sync/plain"
 )
@@ -59,8 +60,9 @@ func (c *command) serve(ctx context.Context, args []string) (err error) {
 		return err
 	}
 	screens.Lend(plain.Maker{Source: companion, Now: func() time.Time { return companion.Now().Wall }})
-	sending, err := newSender(companion, dir)
-	if err != nil {
+	places, err := placesOf(dir)
+	sending, bad := keep.NewSender(keep.SenderOptions{Companion: companion, Data: dir, File: places, Kinds: ui.PlaceKinds})
+	if err = errors.Join(err, bad); err != nil {
 		printLine(c.err, c.words.Say("desk.places-not-read", "error", err.Error()))
 	}
 	screens.LendSender(sending)
@@ -69,7 +71,7 @@ func (c *command) serve(ctx context.Context, args []string) (err error) {
 		return err
 	}
 	// It ends before the companion is closed.
-	defer sending.start(ctx)()
+	defer sending.Start(ctx)()
 	token := rand.Text()
 	server := &http.Server{
 		Handler:           screens.Handler(token),

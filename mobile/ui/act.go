@@ -75,6 +75,7 @@ func (u *UI) actSetting(r *request, s Send, do, value string) (string, error) {
 	}
 	allowed := map[string][]string{
 		core.LocalHand: {"right", "left"}, core.LocalTheme: {"auto", "light", "dark", "dim"}, core.LocalText: {"100", "125", "150", "200"},
+		core.LocalMetered: {"yes", "no"}, core.LocalMarkKey: {"yes", "no"},
 	}
 	if do == "name" {
 		_, err := u.c.NameAuthor(r.ctx, s.Event, value, s.Fields["heads"]...)

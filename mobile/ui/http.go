@@ -11,9 +11,9 @@ import (
 	"strings"
 )
 
-// policy lets a page load its own script, style and pictures, and talk to its
+// Policy is the Content-Security-Policy of every page. It lets a page load its own script, style and pictures, and talk to its
 // own origin: nothing else.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; " +
+const Policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; " +
 	"base-uri 'self'; form-action 'none'; frame-ancestors 'none'"
 
 // maxSend bounds one tap: the longest is a note.
@@ -28,7 +28,7 @@ func (u *UI) Handler(token string) http.Handler {
 	prefix := "/" + token + "/"
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", policy)
+		h.Set("Content-Security-Policy", Policy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cache-Control", "no-store")

@@ -111,7 +111,12 @@ func (u *UI) kitLook(r *request, list, item string) (view, error) {
 	}
 	n := len(k.Items)
 	k.Items = nil
-	return view{title: it.Name, class: "kit", parts: []part{{id: "head", tmpl: "kit-head", data: kitHead{k, n}}, {id: "tray", tmpl: "kit-look", data: it}}}, nil
+	return view{title: it.Name, class: "kit", parts: []part{{id: "head", tmpl: "kit-head", data: kitHead{k, n}}, {id: "tray", tmpl: "kit-look", data: kitLookData{it, u.device.Pictures && it.StateWords != ""}}}}, nil
+}
+
+type kitLookData struct {
+	core.KitLine
+	Attach bool // a picture can be put beside the last look
 }
 
 func (u *UI) actKit(r *request, s Send, do string, one func(string) string) (string, error) {

@@ -191,7 +191,7 @@ func (s *shell) serve(ctx context.Context, ev *fetch.EventRequestPaused) error {
 		RequestID: ev.RequestID, ResponseCode: int64(got.Status), Body: got.Body,
 		ResponseHeaders: []*fetch.HeaderEntry{
 			{Name: "Content-Type", Value: got.Type},
-			{Name: "Content-Security-Policy", Value: policy},
+			{Name: "Content-Security-Policy", Value: Policy},
 			{Name: "X-Content-Type-Options", Value: "nosniff"},
 			{Name: "Cache-Control", Value: "no-store"},
 		},

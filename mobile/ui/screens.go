@@ -52,8 +52,10 @@ func (u *UI) caseView(r *request) (view, error) {
 	if err != nil {
 		return v, err
 	}
-	if v.alarm, err = u.c.Alarm(r.ctx); err != nil {
-		return v, err
+	if !u.device.Alarms {
+		if v.alarm, err = u.c.Alarm(r.ctx); err != nil {
+			return v, err
+		}
 	}
 	v.live = true
 	at := slices.IndexFunc(v.parts, func(p part) bool { return p.id == "others" })
@@ -145,15 +147,20 @@ func (u *UI) log(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	var kinds []string
+	if u.sender != nil {
+		kinds = u.sender.Kinds()
+	}
 	// A page further back is not brought up to date: its path does not say which it is.
 	return view{title: u.words.Say("log.title"), class: "log", live: s.Lent && before == 0, parts: []part{
-		{id: "head", tmpl: "log-head", data: l.Total}, {id: "outbox", tmpl: "outbox", data: s}, {id: "list", tmpl: "log", data: l}, {id: "places", tmpl: "outbox-add", data: s.Lent},
+		{id: "head", tmpl: "log-head", data: l.Total}, {id: "outbox", tmpl: "outbox", data: s}, {id: "list", tmpl: "log", data: l}, {id: "places", tmpl: "outbox-add", data: kinds},
 	}}, nil
 }
 
 func (u *UI) settings(r *request) (view, error) {
 	m := map[string]any{}
-	for _, key := range []string{core.LocalHand, core.LocalTheme, core.LocalText} {
+	m["device"] = u.device.settings()
+	for _, key := range []string{core.LocalHand, core.LocalTheme, core.LocalText, core.LocalMetered, core.LocalMarkKey} {
 		v, err := u.c.Local(r.ctx, key)
 		if err != nil {
 			return view{}, err
@@ -321,7 +328,7 @@ type drawn struct {
 
 // top is what the head of a page shows of a case.
 func top(h core.Head) core.Head {
-	h.Owing, h.Unjudged, h.Others, h.Held, h.Offers, h.Conflicts, h.Recorded = nil, nil, nil, nil, nil, 0, 0
+	h.Owing, h.Unjudged, h.Others, h.Held, h.Offers, h.Conflicts, h.Recorded, h.Battery = nil, nil, nil, nil, nil, 0, 0, ""
 	return h
 }
 
@@ -335,11 +342,12 @@ type dueData struct {
 	Unjudged  []core.UnjudgedLine
 	Held      []core.Held
 	Marks     int
+	Battery   string
 }
 
 // due leaves out what a key of the page itself says is due.
 func (u *UI) due(h core.Head, marks int, onKey bool) dueData {
-	d := dueData{Case: h.Case, Offers: h.Offers, Conflicts: h.Conflicts, Marks: marks, Held: h.Held, Unjudged: h.Unjudged}
+	d := dueData{Case: h.Case, Offers: h.Offers, Conflicts: h.Conflicts, Marks: marks, Held: h.Held, Unjudged: h.Unjudged, Battery: h.Battery}
 	for _, x := range h.Dues {
 		if !onKey || x.Card != "" {
 			d.Dues = append(d.Dues, x)

@@ -14,6 +14,8 @@ import (
 // desk lends one, since this package knows no network and no file system. None
 // of its methods waits for a place to answer.
 type Sender interface {
+	// Kinds lists the kinds of places that this device can send to.
+	Kinds() []string
 	// Destinations lists the places, in the order in which they were named.
 	Destinations(ctx context.Context) ([]Destination, error)
 	// Add names a place; what is stored goes there from now on. The same ID
@@ -35,7 +37,8 @@ const (
 	PlaceS3     = "s3"
 )
 
-var placeKinds = []string{PlaceFolder, PlaceWebDAV, PlaceS3}
+// PlaceKinds are all of them.
+var PlaceKinds = []string{PlaceFolder, PlaceWebDAV, PlaceS3}
 
 // Place is where to send, as it was typed.
 type Place struct {
@@ -145,7 +148,7 @@ func (u *UI) placeView(r *request) (view, error) {
 	}
 	switch r.parts[1] {
 	case "new":
-		if !slices.Contains(placeKinds, r.parts[2]) {
+		if !slices.Contains(u.sender.Kinds(), r.parts[2]) {
 			return view{}, errNoPage
 		}
 		return view{title: title, class: "log", parts: []part{{id: "place", tmpl: "outbox-new", data: r.parts[2], still: true}}}, nil
@@ -174,7 +177,7 @@ func (u *UI) actSending(r *request, s Send, do string, one func(string) string) 
 		return "", nil
 	case len(r.parts) == 3 && r.parts[1] == "place" && do == "remove":
 		return "log", u.sender.Remove(r.ctx, r.parts[2])
-	case len(r.parts) == 3 && r.parts[1] == "new" && slices.Contains(placeKinds, r.parts[2]) && do == "add":
+	case len(r.parts) == 3 && r.parts[1] == "new" && slices.Contains(u.sender.Kinds(), r.parts[2]) && do == "add":
 		p := Place{ID: s.Event, Kind: r.parts[2], Address: strings.TrimSpace(one("address")), User: strings.TrimSpace(one("user")), Secret: one("secret"),
 			Region: strings.TrimSpace(one("region")), Key: strings.TrimSpace(one("key")), Private: one("private") == "yes"}
 		switch {

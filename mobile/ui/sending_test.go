@@ -16,6 +16,7 @@ type lent struct {
 	now, stop int
 }
 
+func (l *lent) Kinds() []string                                     { return PlaceKinds }
 func (l *lent) Destinations(context.Context) ([]Destination, error) { return l.all, nil }
 
 func (l *lent) Add(_ context.Context, p Place) error {
@@ -55,7 +56,7 @@ func TestSendingThroughTheScreen(t *testing.T) {
 			t.Errorf("%s does not say that nothing is sent", p)
 		}
 	}
-	for _, kind := range placeKinds {
+	for _, kind := range PlaceKinds {
 		html := body(t, u, "/log/new/"+kind)
 		if strings.Contains(html, "checked") {
 			t.Errorf("%s: something is chosen already", kind)

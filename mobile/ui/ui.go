@@ -30,6 +30,7 @@ type UI struct {
 
 	exporter Exporter // nil: nothing can be taken away here
 	sender   Sender   // nil: nothing is sent from here
+	device   Device
 
 	takesPhotos bool // a photograph can be sent from a page: over HTTP
 

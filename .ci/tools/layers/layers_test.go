@@ -53,8 +53,9 @@ var mayImport = map[string]string{
 	"sync/outbox":   "core/term core/quantity core core/store core/timeline core/record sync sync/plain sync/carrier",
 	"sync/carrier":  "core/term core/quantity core core/store core/timeline core/record sync sync/plain sync/outbox",
 	"mobile/ui":     "core core/word core/record",
-	"mobile":        "mobile/ui core core/word sync sync/plain sync/outbox sync/carrier",
-	"mobile/desk":   "mobile/ui core core/word sync sync/plain sync/outbox sync/carrier",
+	"mobile/keep":   "mobile/ui core sync sync/plain sync/outbox sync/carrier",
+	"mobile":        "mobile/keep mobile/ui core core/word sync sync/plain sync/outbox sync/carrier",
+	"mobile/desk":   "mobile/keep mobile/ui core core/word sync sync/plain sync/outbox sync/carrier",
 	"core/unlisted": "", // a package that somebody added without a rule
 }
 

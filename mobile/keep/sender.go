@@ -1,4 +1,4 @@
-package main
+package keep
 
 import (
 	"context"
@@ -29,37 +29,62 @@ const (
 	openLooks = 3 // looks between two turns while something is open
 )
 
-// sender carries what is recorded to the places that were named, in the
-// background, while the companion serves. It writes to the store only in short
+// stopWithin is how long the end may wait for what cannot be broken off, such
+// as a slow disk (house choice).
+const stopWithin = 5 * time.Second
+
+// SenderOptions says what a Sender works with.
+type SenderOptions struct {
+	Companion *core.Companion
+	Data      string   // the data folder, in which no place lies
+	File      string   // of the places and their secrets; empty: none can be kept
+	Kinds     []string // of places that this device can send to
+
+	// Wrap seals the file and Unwrap opens it; nil: it stands there as it is.
+	Wrap, Unwrap func([]byte) ([]byte, error)
+
+	// Hold gives the code of what keeps this device from sending by itself
+	// just now, HoldUnconnected or HoldMetered; empty: nothing. May be nil.
+	Hold func() string
+}
+
+// What keeps a device from sending by itself. Where each byte may cost, it
+// still sends when somebody asks for it.
+const (
+	HoldUnconnected = "unconnected"
+	HoldMetered     = "metered"
+)
+
+// Sender carries what is recorded to the places that were named, in the
+// background, while the companion is open. It writes to the store only in short
 // steps, as everybody does, so that no tap waits for a place to answer.
 //
-// The places and their secrets stand in a file in the user's own folder,
-// beside the installation and outside the data folder: no export and no copy
-// of the data takes them along. It is for this user alone (0600), and not
-// sealed.
+// The places and their secrets stand in a file outside the data folder: no
+// export and no copy of the data takes them along. It is for this user alone
+// (0600); whether it is sealed, the options say.
 //
 // Each place has an id of its own, by which the table of the outbox goes: a
 // place that is named anew is not taken to have what another one had.
-type sender struct {
-	companion *core.Companion
-	data      string                  // the data folder
-	path      string                  // of the file of the places; empty: none can be kept
-	after     func() <-chan time.Time // one look later
-	kick      chan struct{}
+type Sender struct {
+	o     SenderOptions
+	after func() <-chan time.Time // one look later
+	kick  chan struct{}
 
 	mu      sync.Mutex
+	read    bool // the file was read, or is none
 	places  []ui.Place
 	open    map[string]carrier.Carrier
 	hand    bool               // somebody asked for a try at once
 	gone    []string           // places to forget
 	stop    context.CancelFunc // ends the turn that is under way; nil: none is
+	byHand  bool               // somebody asked for that turn
 	stopped bool               // somebody did
 	busy    string             // the place that is sent to
 	prog    outbox.Progress
 	failed  map[string]bool // this device could not do it
 }
 
-var _ ui.Sender = (*sender)(nil)
+var _ ui.Sender = (*Sender)(nil)
 
 // keptPlace is a place as it stands in the file.
 type keptPlace struct {
@@ -73,33 +98,43 @@ type keptPlace struct {
 	Private bool   `json:"private"`
 }
 
-// newSender reads the places of a data folder.
-func newSender(companion *core.Companion, data string) (*sender, error) {
-	s := &sender{companion: companion, data: data, kick: make(chan struct{}, 1), open: map[string]carrier.Carrier{}, failed: map[string]bool{},
+// NewSender reads the places. On an error it answers a sender that has none,
+// and reads them again before each turn: a key store may be closed until
+// somebody unlocks the phone.
+func NewSender(o SenderOptions) (*Sender, error) {
+	s := &Sender{o: o, kick: make(chan struct{}, 1), open: map[string]carrier.Carrier{}, failed: map[string]bool{},
 		after: func() <-chan time.Time { return time.After(lookEvery) }}
-	path, err := keptFile(data)
-	if err != nil {
-		return s, err
+	return s, s.load()
+}
+
+// load reads the places, if that was not done.
+func (s *Sender) load() error {
+	if s.read || s.o.File == "" {
+		return nil
 	}
-	path += "-places"
-	text, err := os.ReadFile(path)
+	text, err := os.ReadFile(s.o.File)
+	if err == nil && s.o.Unwrap != nil {
+		text, err = s.o.Unwrap(text)
+	}
 	if err == nil {
 		var kept []keptPlace
 		err = json.Unmarshal(text, &kept)
-		for _, p := range kept {
-			s.places = append(s.places, ui.Place(p))
+		if err == nil {
+			for _, p := range kept {
+				s.places = append(s.places, ui.Place(p))
+			}
 		}
 	}
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return s, err // the file is left as it is: it may be all there is
+		return err // the file is left as it is: it may be all there is
 	}
-	s.path = path
-	return s, nil
+	s.read = true
+	return nil
 }
 
 // keep writes the places, and holds them once they are on disk.
-func (s *sender) keep(places []ui.Place) error {
-	if s.path == "" {
+func (s *Sender) keep(places []ui.Place) error {
+	if !s.read {
 		return &ui.PlaceError{Code: "kept", Field: "address"}
 	}
 	kept := make([]keptPlace, 0, len(places))
@@ -107,11 +142,15 @@ func (s *sender) keep(places []ui.Place) error {
 		kept = append(kept, keptPlace(p))
 	}
 	text, err := json.MarshalIndent(kept, "", "\t")
-	if err == nil {
-		err = os.MkdirAll(filepath.Dir(s.path), 0o700)
+	text = append(text, '\n')
+	if err == nil && s.o.Wrap != nil {
+		text, err = s.o.Wrap(text)
 	}
 	if err == nil {
-		err = writeSynced(s.path, append(text, '\n'))
+		err = os.MkdirAll(filepath.Dir(s.o.File), 0o700)
+	}
+	if err == nil {
+		err = writeSynced(s.o.File, text)
 	}
 	if err != nil {
 		return &ui.PlaceError{Code: "kept", Field: "address"}
@@ -119,6 +158,9 @@ func (s *sender) keep(places []ui.Place) error {
 	s.places = places
 	return nil
 }
+
+// Kinds lists what this device can send to.
+func (s *Sender) Kinds() []string { return s.o.Kinds }
 
 // carrierOf makes the carrier of a place, or says what is wrong with it.
 func carrierOf(p ui.Place) (c carrier.Carrier, err error) {
@@ -155,7 +197,10 @@ func sealOf(p ui.Place) (plain.Seal, error) {
 }
 
 // Add names a place.
-func (s *sender) Add(_ context.Context, p ui.Place) error {
+func (s *Sender) Add(_ context.Context, p ui.Place) error {
+	if !slices.Contains(s.o.Kinds, p.Kind) {
+		return &ui.PlaceError{Code: "address", Field: "address"}
+	}
 	if p.Kind == ui.PlaceFolder {
 		if !filepath.IsAbs(p.Address) {
 			return &ui.PlaceError{Code: "path", Field: "address"}
@@ -164,7 +209,7 @@ func (s *sender) Add(_ context.Context, p ui.Place) error {
 		if info, err := os.Stat(p.Address); err != nil || !info.IsDir() {
 			return &ui.PlaceError{Code: "no-folder", Field: "address"}
 		}
-		if within(s.data, p.Address) || within(p.Address, s.data) {
+		if Within(s.o.Data, p.Address) || Within(p.Address, s.o.Data) {
 			return &ui.PlaceError{Code: "in-data", Field: "address"}
 		}
 	}
@@ -180,6 +225,9 @@ func (s *sender) Add(_ context.Context, p ui.Place) error {
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	if err := s.load(); err != nil {
+		return &ui.PlaceError{Code: "kept", Field: "address"}
+	}
 	for _, old := range s.places {
 		switch {
 		case old.ID == p.ID:
@@ -198,7 +246,7 @@ func (s *sender) Add(_ context.Context, p ui.Place) error {
 
 // Remove ends sending to a place. What was cut for it and is not confirmed is
 // thrown away; the record is not.
-func (s *sender) Remove(_ context.Context, id string) error {
+func (s *Sender) Remove(_ context.Context, id string) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	rest := slices.DeleteFunc(slices.Clone(s.places), func(p ui.Place) bool { return p.ID == id })
@@ -220,22 +268,43 @@ func (s *sender) Remove(_ context.Context, id string) error {
 }
 
 // SendNow has all tried at once.
-func (s *sender) SendNow() {
+func (s *Sender) SendNow() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.hand = true
 	s.wake()
 }
 
-func (s *sender) wake() {
+func (s *Sender) wake() {
 	select {
 	case s.kick <- struct{}{}:
 	default: // it is coming already
 	}
 }
 
+// Reconsider looks again at what holds the sending: it ends a turn that nobody
+// asked for where something does now, and else begins one.
+func (s *Sender) Reconsider() {
+	held := s.hold() != ""
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	switch {
+	case held && s.stop != nil && !s.byHand:
+		s.stop()
+	case !held:
+		s.wake()
+	}
+}
+
+func (s *Sender) hold() string {
+	if s.o.Hold == nil {
+		return ""
+	}
+	return s.o.Hold()
+}
+
 // Stop ends what is under way.
-func (s *sender) Stop() {
+func (s *Sender) Stop() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.stop != nil {
@@ -245,13 +314,14 @@ func (s *sender) Stop() {
 }
 
 // Destinations tells how it stands.
-func (s *sender) Destinations(ctx context.Context) (all []ui.Destination, err error) {
+func (s *Sender) Destinations(ctx context.Context) (all []ui.Destination, err error) {
 	s.mu.Lock()
 	places, busy, prog := s.places, s.busy, s.prog
 	failed := map[string]bool{}
 	maps.Copy(failed, s.failed)
 	s.mu.Unlock()
-	table := s.companion.Outgoing()
+	hold := s.hold()
+	table := s.o.Companion.Outgoing()
 	for _, p := range places {
 		st, err := table.Standing(ctx, p.ID)
 		if err != nil {
@@ -271,6 +341,9 @@ func (s *sender) Destinations(ctx context.Context) (all []ui.Destination, err er
 		if failed[p.ID] {
 			d.Why = "device"
 		}
+		if hold != "" && d.Why == "" && d.Lines > 0 && busy != p.ID {
+			d.Why = hold
+		}
 		if busy == p.ID {
 			d.Busy, d.Done, d.Open = true, prog.Done, prog.Parcels
 		}
@@ -279,9 +352,9 @@ func (s *sender) Destinations(ctx context.Context) (all []ui.Destination, err er
 	return all, nil
 }
 
-// start sends in the background. The answer ends it, and waits for what cannot
+// Start sends in the background. The answer ends it, and waits for what cannot
 // be broken off, such as a slow disk, for a while.
-func (s *sender) start(ctx context.Context) (end func()) {
+func (s *Sender) Start(ctx context.Context) (end func()) {
 	ctx, cancel := context.WithCancel(ctx)
 	done := make(chan struct{})
 	go func() {
@@ -300,9 +373,9 @@ func (s *sender) start(ctx context.Context) (end func()) {
 // run sends until the context ends: at the start, when somebody asks, when
 // what is new has come to rest, and now and then while something is open; the
 // outbox itself knows when a failure may be tried again.
-func (s *sender) run(ctx context.Context) {
+func (s *Sender) run(ctx context.Context) {
 	for ctx.Err() == nil {
-		sent := s.companion.Stored()
+		sent := s.o.Companion.Stored()
 		pending := s.turn(ctx)
 		s.wait(ctx, sent, pending)
 	}
@@ -310,7 +383,7 @@ func (s *sender) run(ctx context.Context) {
 
 // wait waits for a reason for another turn. Some lines were stored when the
 // last one began.
-func (s *sender) wait(ctx context.Context, sent int64, pending bool) {
+func (s *Sender) wait(ctx context.Context, sent int64, pending bool) {
 	seen, moving := sent, 0
 	for looks := 1; ; looks++ {
 		select {
@@ -320,7 +393,7 @@ func (s *sender) wait(ctx context.Context, sent int64, pending bool) {
 			return
 		case <-s.after():
 		}
-		head := s.companion.Stored()
+		head := s.o.Companion.Stored()
 		if head != sent {
 			// While somebody records it waits for a pause, but not for ever.
 			if moving++; head == seen || moving >= mostLooks {
@@ -335,12 +408,23 @@ func (s *sender) wait(ctx context.Context, sent int64, pending bool) {
 
 // turn sends to each place after the other, and answers whether something is
 // left to be tried by itself.
-func (s *sender) turn(ctx context.Context) (pending bool) {
+func (s *Sender) turn(ctx context.Context) (pending bool) {
+	// In a phone nobody else would catch it, and the process would end with
+	// the record open. The next turn tries again.
+	defer func() {
+		if recover() != nil {
+			s.mu.Lock()
+			defer s.mu.Unlock()
+			s.stop, s.busy, pending = nil, "", true
+		}
+	}()
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
+	hold := s.hold()
 	s.mu.Lock()
+	bad := s.load() // the next turn tries again
 	places, hand, gone := s.places, s.hand, s.gone
-	s.hand, s.gone, s.stop, s.stopped = false, nil, cancel, false
+	s.hand, s.gone, s.stop, s.byHand, s.stopped = false, nil, cancel, hand, false
 	select {
 	case <-s.kick: // this turn is what it asked for
 	default:
@@ -349,12 +433,16 @@ func (s *sender) turn(ctx context.Context) (pending bool) {
 	for _, id := range gone {
 		// What was cut is in no record's way; it only takes room until the
 		// place would be heard of again.
-		if _, err := s.companion.Outgoing().Recut(ctx, id, true); err != nil {
+		if _, err := s.o.Companion.Outgoing().Recut(ctx, id, true); err != nil {
 			s.mu.Lock()
 			s.gone = append(s.gone, id)
 			s.mu.Unlock()
 			pending = true
 		}
+	}
+	pending = pending || bad != nil
+	if hold != "" && (hold != HoldMetered || !hand) {
+		places, pending = nil, true
 	}
 	for _, p := range places {
 		if s.send(ctx, p, hand) {
@@ -368,7 +456,7 @@ func (s *sender) turn(ctx context.Context) (pending bool) {
 }
 
 // send sends to one place, and answers whether something is left.
-func (s *sender) send(ctx context.Context, p ui.Place, hand bool) (pending bool) {
+func (s *Sender) send(ctx context.Context, p ui.Place, hand bool) (pending bool) {
 	s.mu.Lock()
 	c, here := s.open[p.ID], slices.Contains(s.places, p)
 	if here && ctx.Err() == nil {
@@ -387,8 +475,8 @@ func (s *sender) send(ctx context.Context, p ui.Place, hand bool) (pending bool)
 		d.Seal, err = sealOf(p)
 	}
 	if err == nil {
-		box := outbox.Outbox{Table: s.companion.Outgoing(), Blob: s.companion.Blob, Rand: rand.Float64,
-			Now: func() time.Time { return s.companion.Now().Wall },
+		box := outbox.Outbox{Table: s.o.Companion.Outgoing(), Blob: s.o.Companion.Blob, Rand: rand.Float64,
+			Now: func() time.Time { return s.o.Companion.Now().Wall },
 			Tell: func(p outbox.Progress) {
 				s.mu.Lock()
 				defer s.mu.Unlock()
@@ -396,7 +484,7 @@ func (s *sender) send(ctx context.Context, p ui.Place, hand bool) (pending bool)
 			}}
 		_, err = box.Run(ctx, d, hand)
 	}
-	standing, bad := s.companion.Outgoing().Standing(context.WithoutCancel(ctx), p.ID)
+	standing, bad := s.o.Companion.Outgoing().Standing(context.WithoutCancel(ctx), p.ID)
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.busy = ""

@@ -1,9 +1,7 @@
-package main
+package keep
 
 import (
 	"context"
-	"encoding/json"
-	"io"
 	"io/fs"
 	"net/http"
 	"net/http/httptest"
@@ -29,16 +27,20 @@ type sending struct {
 	*testing.T
 	companion *core.Companion
 	screens   *ui.UI
-	sender    *sender
+	sender    *Sender
 	look      chan time.Time
 	dir       string
+}
+
+// options are those of a desk.
+func options(c *core.Companion, dir string) SenderOptions {
+	return SenderOptions{Companion: c, Data: dir, File: dir + "-kept/places", Kinds: ui.PlaceKinds}
 }
 
 func newSending(t *testing.T) *sending {
 	t.Helper()
 	dir := t.TempDir()
-	c := command{words: word.English(), out: io.Discard, err: io.Discard}
-	companion, err := c.open(t.Context(), dir)
+	companion, err := core.Open(t.Context(), core.Options{Dir: dir, Installation: "here", Clock: core.SystemClock(), Words: word.English()})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -47,7 +49,7 @@ func newSending(t *testing.T) *sending {
 	if s.screens, err = ui.New(companion); err != nil {
 		t.Fatal(err)
 	}
-	if s.sender, err = newSender(companion, dir); err != nil {
+	if s.sender, err = NewSender(options(companion, dir)); err != nil {
 		t.Fatal(err)
 	}
 	s.sender.after = func() <-chan time.Time { return s.look }
@@ -56,7 +58,7 @@ func newSending(t *testing.T) *sending {
 }
 
 // start sends in the background until the test ends.
-func (s *sending) start() { s.Cleanup(s.sender.start(s.Context())) }
+func (s *sending) start() { s.Cleanup(s.sender.Start(s.Context())) }
 
 func (s *sending) tap(path string, fields ...string) ui.Answer {
 	s.Helper()
@@ -268,11 +270,11 @@ func TestSendToWebDAV(t *testing.T) {
 	}
 
 	// The secret is in the one file, for this user alone, and nowhere else.
-	info, err := os.Stat(s.sender.path)
+	info, err := os.Stat(s.sender.o.File)
 	if err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("%v %v", info, err)
 	}
-	again, err := newSender(s.companion, s.dir)
+	again, err := NewSender(s.sender.o)
 	if err != nil || len(again.places) != 1 || again.places[0] != s.sender.places[0] || again.places[0].Secret != secret {
 		t.Errorf("read again: %+v %v", again.places, err)
 	}
@@ -322,45 +324,4 @@ func (h *held) Put(ctx context.Context, name string, data []byte) error {
 		return ctx.Err()
 	}
 	return h.Carrier.Put(ctx, name, data)
-}
-
-// The command itself sends what is stored as it starts.
-func TestServeSends(t *testing.T) {
-	dir, to := withCase(t), t.TempDir()
-	path, err := keptFile(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	text, err := json.Marshal([]keptPlace{{ID: core.NewID(), Kind: ui.PlaceFolder, Address: to}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(path+"-places", text, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	cmd, address, _ := process(t, dir)
-	for {
-		if _, body := get(t, address+"log"); strings.Contains(body, "read back and the same") {
-			break
-		}
-	}
-	if lines, _ := gathered(t, to); lines == 0 {
-		t.Error("nothing arrived")
-	}
-	if err := cmd.Process.Signal(os.Interrupt); err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Wait(); err != nil {
-		t.Error(err)
-	}
-	// Where the places cannot be read it says so, and leaves the file.
-	if err := os.WriteFile(path+"-places", []byte("{"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if code, errs := serveOnce(t, "--data", dir); code != 0 || !strings.Contains(errs, "nothing is sent") {
-		t.Errorf("exit code %d, %q", code, errs)
-	}
-	if text, err := os.ReadFile(path + "-places"); err != nil || string(text) != "{" {
-		t.Errorf("%q %v", text, err)
-	}
 }
