@@ -126,7 +126,7 @@ var skipped = regexp.MustCompile(`(?m)^\s*// skipped (.+)$`)
 // it.
 func generate(t *testing.T, dir, pkg string) (left []string) {
 	t.Helper()
-	run(t, root, nil, "go", "tool", "gobind", "-lang=java,go", "-outdir="+dir, pkg)
+	run(t, root, nil, "go", "tool", "gobind", "-lang=java,go,objc", "-outdir="+dir, pkg)
 	files := 0
 	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
@@ -161,6 +161,7 @@ func build(t *testing.T) binding {
 	if left := generate(t, work, "./mobile"); len(left) > 0 {
 		t.Fatalf("gobind left out what it cannot carry; no shell could call it:\n%s", strings.Join(left, "\n"))
 	}
+	golden(t, work)
 	native, err := filepath.Abs("testdata/native")
 	if err != nil {
 		t.Fatal(err)
@@ -193,7 +194,7 @@ func build(t *testing.T) binding {
 // #cgo LDFLAGS: -L${SRCDIR}
 import "C"
 `, "-I"+k.include, "-I"+k.platform, "-I"+native))
-	run(t, root, []string{"CGO_ENABLED=1"}, "go", "build", "-buildvcs=false", "-buildmode=c-shared", "-o="+filepath.Join(library, "libgojni.so"), glue)
+	run(t, root, []string{"CGO_ENABLED=1"}, "go", "build", "-buildvcs=false", "-overlay="+panics(t, temp), "-buildmode=c-shared", "-o="+filepath.Join(library, "libgojni.so"), glue)
 
 	var sources []string
 	for _, dir := range []string{filepath.Join(work, "java"), "testdata/java"} {
@@ -209,6 +210,30 @@ import "C"
 	}
 	run(t, ".", nil, k.javac, append([]string{"-encoding", "UTF-8", "-proc:none", "-d", classes}, sources...)...)
 	return binding{k, library, classes}
+}
+
+// panics makes the one thing in which the library that is built here is another
+// than a phone's: in one zone the clock panics, which on a phone only a fault of
+// the program could.
+func panics(t *testing.T, temp string) (overlay string) {
+	t.Helper()
+	from, err := filepath.Abs(filepath.Join(root, "mobile", "adapter.go"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const here = "	zone := c.p.Zone()\n"
+	if strings.Count(string(text), here) != 1 {
+		t.Fatal("the clock of package mobile asks for the zone otherwise than this test knows")
+	}
+	to := filepath.Join(temp, "adapter.go")
+	write(t, to, strings.Replace(string(text), here, here+"	if zone == \""+panicZone+"\" {\n		panic(zone)\n	}\n", 1))
+	overlay = filepath.Join(temp, "overlay.json")
+	write(t, overlay, fmt.Sprintf("{\"Replace\": {%q: %q}}", from, to))
+	return overlay
 }
 
 // exported lists what the package mobile exports, as the members that the
@@ -254,8 +279,8 @@ func exported(t *testing.T) map[string][]string {
 					switch s := spec.(type) {
 					case *ast.ValueSpec:
 						for _, n := range s.Names {
-							if n.IsExported() {
-								t.Errorf("%s is no function: this test does not know what becomes of it", n.Name)
+							if n.IsExported() && d.Tok != token.CONST {
+								t.Errorf("%s is neither a function nor a constant: this test does not know what becomes of it", n.Name)
 							}
 						}
 					case *ast.TypeSpec:

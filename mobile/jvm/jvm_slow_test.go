@@ -10,6 +10,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"image"
+	"image/jpeg"
+	"image/png"
 	"io"
 	"maps"
 	"os"
@@ -20,6 +23,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"chinlift/mobile"
 )
 
 // The contract as it crosses: JSON written and read by those who know nothing
@@ -62,6 +67,7 @@ type machine struct {
 	from *bufio.Reader
 	errs string // file of what it says besides
 	wait func() error
+	kill func()
 }
 
 func start(t *testing.T, b binding) *machine {
@@ -69,6 +75,13 @@ func start(t *testing.T, b binding) *machine {
 	dir := t.TempDir()
 	c := exec.CommandContext(t.Context(), b.kit.java, "-Djava.library.path="+b.library, "-XX:ErrorFile="+filepath.Join(dir, "crash.log"), "-cp", b.classes, "Driver")
 	m := &machine{t: t, errs: filepath.Join(dir, "errors.log"), wait: c.Wait}
+	m.kill = func() {
+		t.Helper()
+		if err := c.Process.Kill(); err != nil {
+			t.Fatal(err)
+		}
+		_ = c.Wait() // it was killed
+	}
 	errs, err := os.Create(m.errs)
 	if err != nil {
 		t.Fatal(err)
@@ -188,7 +201,7 @@ func (m *machine) refuse(order string, args ...[]byte) {
 func (m *machine) get(path string, status int) (mediaType, name string, body []byte) {
 	m.t.Helper()
 	w := m.must("get", []byte(path))
-	if string(w[0]) != strconv.Itoa(status) || len(w[3]) == 0 {
+	if string(w[0]) != strconv.Itoa(status) || len(w[3]) == 0 || !bytes.Equal(w[4], w[1]) {
 		m.t.Fatalf("%s answers %s with %d bytes, want %d\n%s", path, w[0], len(w[3]), status, w[3])
 	}
 	return string(w[1]), string(w[2]), w[3]
@@ -200,7 +213,23 @@ func (m *machine) send(s tap) answer {
 	if err != nil {
 		m.t.Fatal(err)
 	}
-	return m.read(m.must("send", text)[0])
+	return m.posted(m.must("send", post(text))[0])
+}
+
+// post writes a tap as the page posts it.
+func post(tap []byte) []byte { return []byte(`{"n":41,"send":` + string(tap) + `}`) }
+
+// posted reads what is posted back.
+func (m *machine) posted(text []byte) answer {
+	m.t.Helper()
+	var p struct {
+		N      int
+		Answer json.RawMessage
+	}
+	if err := json.Unmarshal(text, &p); err != nil || p.N != 41 || len(p.Answer) == 0 {
+		m.t.Fatalf("what is posted back cannot be read: %v\n%s", err, text)
+	}
+	return m.read(p.Answer)
 }
 
 func (m *machine) read(text []byte) (a answer) {
@@ -352,10 +381,10 @@ func (h *hand) refused(name, field string, entered ...string) {
 // line is what this test reads of a line of a log.
 type line struct {
 	E struct {
-		ID, Scope, Kind, At, Reason string
-		Amends                      string
-		Data                        json.RawMessage
-		Entered                     struct {
+		ID, Log, Scope, Kind, At, Reason string
+		Amends                           string
+		Data                             json.RawMessage
+		Entered                          struct {
 			Wall, Boot  string
 			SinceBootMS int64 `json:"since_boot_ms"`
 		}
@@ -405,6 +434,7 @@ func newID() string {
 func TestACaseThroughTheJavaBinding(t *testing.T) {
 	b := build(t)
 	dir := filepath.Join(t.TempDir(), "data")
+	kept := dir + "-kept"
 	// Beyond two bytes a letter, beyond the first plane, and with a mark that
 	// joins the letter before it: each takes another way through UTF-16.
 	const patient = "Invented Pérsón ሰው 🩺 é̱ <&> \"q\""
@@ -430,16 +460,30 @@ func TestACaseThroughTheJavaBinding(t *testing.T) {
 		h.refuse(order)
 	}
 	h.refuse("get", []byte("/"))
-	h.refuse("send", []byte("{}"))
+	h.refuse("mark", []byte("/"))
+	h.refuse("attach", []byte("/attach/kit/a/b"), []byte("x"))
+	h.refuse("connected", []byte("2"))
+	h.refuse("watch", []byte("yes"))
+	if w := h.must("send", post([]byte("{}"))); string(w[0]) != `{"n":41}` {
+		t.Errorf("a tap before it is open answers %s", w[0])
+	}
+	if w := h.must("empty-notice"); string(w[0]) != "0" || string(w[1]) != "null" || len(w[2]) != 0 {
+		t.Errorf("an empty notice holds %q", w)
+	}
 	h.must("close")
-	h.refuse("open-without-platform", []byte(dir))
-	h.refuse("open", nil, []byte("here"), []byte("en-GB"))
+	h.refuse("open-without-platform", []byte(dir), []byte(kept))
+	h.refuse("open", nil, []byte(kept), []byte("en-GB"))
+	h.refuse("open", []byte(dir), []byte(dir), []byte("en-GB"))
 	if _, err := os.Stat(dir); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("a companion that was not opened left something: %v", err)
 	}
 
-	open := func() { h.must("open", []byte(dir), []byte("installation-of-this-machine"), []byte("en-GB")) }
+	open := func() { h.must("open", []byte(dir), []byte(kept), []byte("en-GB")) }
 	open()
+	h.must("watch", []byte("yes"))
+	if s := h.hears("changed"); s != "changed stored=0 screen=false key=false path=/ alarms=0" {
+		t.Errorf("at the start the shell hears %q", s)
+	}
 	h.open("/")
 	h.open("/today")
 	h.follow("new-case")
@@ -500,6 +544,24 @@ func TestACaseThroughTheJavaBinding(t *testing.T) {
 	phase("surgery-end")
 	phase("anaesthesia-end")
 
+	// The shell hears what is recorded, and what to set.
+	h.hears("recorded")
+	h.notices(id)
+	// A key of the phone marks an instant, for the page that is shown.
+	h.must("mark", []byte(table))
+	h.want = append(h.want, `mark/1 {}`)
+
+	// A panic in Go is an error in words, and nothing is lost or locked by it.
+	h.must("zone", []byte(panicZone))
+	for _, order := range []string{"get", "mark"} {
+		h.refuse(order, []byte(table))
+	}
+	if w := h.must("send", post([]byte(`{"path":"`+table+`","fields":{"kind":["mark"]},"event":"`+newID()+`"}`))); string(w[0]) != `{"n":41}` {
+		t.Errorf("a tap that panics answers %s", w[0])
+	}
+	h.must("zone", []byte("Etc/GMT-3"))
+	h.get(table, 200)
+
 	// The phone sleeps and wakes.
 	h.must("suspend")
 	h.get("/log", 503)
@@ -516,11 +578,11 @@ func TestACaseThroughTheJavaBinding(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		fingers = append(fingers, text)
+		fingers = append(fingers, post(text))
 		h.want = append(h.want, `mark/1 {}`)
 	}
 	for _, text := range h.must("together", fingers...) {
-		if a := h.read(text); a.Problem != nil || len(a.Patches) == 0 {
+		if a := h.posted(text); a.Problem != nil || len(a.Patches) == 0 {
 			t.Errorf("one of eight taps at once: %+v, %+v", a, a.Problem)
 		}
 	}
@@ -542,8 +604,13 @@ func TestACaseThroughTheJavaBinding(t *testing.T) {
 	h.tap("close", nil, `case-closed/1 {}`)
 
 	// What no control sends: it is answered in words, as no entry.
-	for _, text := range [][]byte{nil, {}, []byte("no JSON"), []byte(`{"unknown":1}`), []byte(`{"path":"` + table + `","fields":{"do":["nothing"]}}`)} {
-		if a := h.read(h.must("send", text)[0]); a.Problem == nil || a.Problem.Status/100 != 4 || len(a.Problem.Words) < 20 {
+	for _, text := range [][]byte{nil, {}, []byte("no JSON")} {
+		if w := h.must("send", text); len(w[0]) != 0 {
+			t.Errorf("%q is answered by %s", text, w[0])
+		}
+	}
+	for _, text := range [][]byte{[]byte(`"text"`), []byte(`{"unknown":1}`), []byte(`{"path":"` + table + `","fields":{"do":["nothing"]}}`)} {
+		if a := h.posted(h.must("send", post(text))[0]); a.Problem == nil || a.Problem.Status/100 != 4 || len(a.Problem.Words) < 20 {
 			t.Errorf("%q answers %+v, %+v", text, a, a.Problem)
 		}
 	}
@@ -596,9 +663,14 @@ func TestACaseThroughTheJavaBinding(t *testing.T) {
 		t.Errorf("the drawn record is %s, %d bytes", mediaType, len(drawn))
 	}
 
+	h.large()
+	h.picture()
+	h.places(dir, kept)
+
 	asked := string(bytes.Join(h.must("asked"), []byte(" ")))
 	for _, method := range exported(t)["Platform"] {
-		if !strings.Contains(strings.ToLower(asked), method+"=") {
+		// What was sealed is opened at the next start.
+		if !strings.Contains(strings.ToLower(asked), method+"=") && method != "unwrap" {
 			t.Errorf("nobody asked the Platform for %s: %s", method, asked)
 		}
 	}
@@ -610,14 +682,165 @@ func TestACaseThroughTheJavaBinding(t *testing.T) {
 	h.refuse("get", []byte("/"))
 	open()
 	h.again(id, file, entries)
-	h.must("close")
-	h.end()
+	if asked := string(bytes.Join(h.must("asked"), []byte(" "))); !strings.Contains(asked, "unwrap=1") {
+		t.Errorf("nobody opened the places: %s", asked)
+	}
+	// Killed in the middle of it, with nothing closed.
+	h.kill()
 	h.machine = start(t, b)
 	open()
 	h.again(id, file, entries)
+	if _, lines, _ := h.record(id, true); lines[0].E.Log != lines[len(lines)-1].E.Log {
+		t.Error("after a process was killed another log was opened")
+	}
+	h.compareTaps()
 	h.must("close")
 	h.end()
 	t.Logf("%d taps, each sent twice, %d entries; %.1f s in two machines", h.taps, len(said), time.Since(started).Seconds())
+}
+
+// panicZone is the zone at which the library that is built here panics when it
+// asks for the time; see build.
+const panicZone = "Nowhere/Panic"
+
+// hears waits until the Watcher heard what begins so, and gives it.
+func (m *machine) hears(begins string) string {
+	m.t.Helper()
+	w := m.must("heard", []byte(begins))
+	if w[0] == nil {
+		m.t.Fatalf("nobody said %q", begins)
+	}
+	return string(w[0])
+}
+
+// notices looks at what the shell is told of the case on the table.
+func (h *hand) notices(id string) {
+	h.t.Helper()
+	path := "/case/" + id + "/table"
+	for {
+		// Those before it were of earlier taps.
+		said := strings.Split(h.hears("changed"), "\n")
+		if !strings.HasPrefix(said[0], "changed stored="+h.page.seq+" ") {
+			continue
+		}
+		if said[0] != "changed stored="+h.page.seq+" screen=true key=false path="+path+" alarms=5" || len(said) != 6 {
+			h.t.Errorf("the shell hears %q", said)
+		}
+		for i, a := range said[1:] {
+			f := strings.Split(a, "|")
+			if len(f) != 7 {
+				h.t.Fatalf("alarm %q", a)
+			}
+			boot, err := strconv.ParseInt(f[2], 10, 64)
+			if err != nil || boot < 6_000_000_000 || !strings.HasPrefix(f[0], id+".vitals.") || f[3] == "" || strings.Contains(f[3], "Invented") || f[4] != path || f[5] != "true" || f[6] != "true" {
+				h.t.Errorf("alarm %d is %q, %v", i, a, err)
+			}
+		}
+		return
+	}
+}
+
+// large has more than four MiB cross in both directions: a path, and the page
+// that says that there is nothing under it, which holds it.
+func (h *hand) large() {
+	h.t.Helper()
+	path := "/" + strings.Repeat("größer/", 4<<20/9+1)
+	_, _, body := h.get(path, 404)
+	if len(body) < 4<<20 || !bytes.Contains(body, []byte(path[:len(path)-1])) {
+		h.t.Errorf("a path of %d bytes comes back in %d, or not whole", len(path), len(body))
+	}
+}
+
+// picture takes one where a page asks for it.
+func (h *hand) picture() {
+	h.t.Helper()
+	var b bytes.Buffer
+	noise := image.NewGray(image.Rect(0, 0, 2400, 1800))
+	if _, err := rand.Read(noise.Pix); err != nil {
+		h.t.Fatal(err)
+	}
+	if err := png.Encode(&b, noise); err != nil || b.Len() < 4<<20 {
+		h.t.Fatalf("a picture of %d bytes, %v", b.Len(), err)
+	}
+	h.open("/kit/open-drop")
+	h.refuse("attach", []byte("/attach/kit/open-drop/gauze"), b.Bytes()) // nobody looked at it yet
+	h.sendKey("gauze-good")
+	h.follow("gauze-fault")
+	link := h.key("attach").href
+	h.refuse("attach", []byte("/"+link), []byte("no picture"))
+	h.refuse("attach", []byte("/"+link), nil)
+	h.refuse("attach", []byte("/case/x"), b.Bytes())
+	h.must("attach", []byte("/"+link), b.Bytes())
+	h.open("/kit/open-drop")
+	_, after, found := strings.Cut(h.page.html, `href="kit/open-drop/photo/`)
+	entry, _, _ := strings.Cut(after, `"`)
+	if !found {
+		h.t.Fatal("the picture is on no page")
+	}
+	mediaType, _, body := h.get("/kit/open-drop/photo/"+entry, 200)
+	kept, err := jpeg.Decode(bytes.NewReader(body))
+	if mediaType != "image/jpeg" || err != nil || kept.Bounds().Dx() != 1200 {
+		h.t.Errorf("the picture is %s, %d bytes, %v", mediaType, len(body), err)
+	}
+	h.t.Logf("a picture of %d bytes went in, %d are kept", b.Len(), len(body))
+}
+
+// sendKey taps a key of a page that is of no case.
+func (h *hand) sendKey(name string, entered ...string) {
+	h.t.Helper()
+	if a := h.send(h.sent(h.key(name), entered)); a.Problem != nil {
+		h.t.Fatalf("%s: %+v", name, a.Problem)
+	} else if a.Go != "" {
+		h.open("/" + a.Go)
+	} else {
+		h.settle(a)
+	}
+}
+
+// places names a place to send to. Its secret lies sealed by the key store, and
+// only there.
+func (h *hand) places(data, kept string) {
+	h.t.Helper()
+	const secret = "the invented secret"
+	h.must("connected", []byte("0"))
+	add := func() answer {
+		h.open("/log/new/webdav")
+		return h.send(h.sent(h.key("add"), []string{"address", "server.invalid/clinic", "user", "invented", "secret", secret, "private", "no"}))
+	}
+	h.must("lock", []byte("yes"))
+	if a := add(); a.Problem == nil || len(a.Problem.Words) < 20 {
+		h.t.Errorf("with the key store closed: %+v", a)
+	}
+	h.must("lock", []byte("no"))
+	if a := add(); a.Problem != nil {
+		h.t.Fatalf("%+v", a.Problem)
+	}
+	sealed, err := os.ReadFile(filepath.Join(kept, "places"))
+	if err != nil || len(sealed) == 0 || sealed[0] != 'W' {
+		h.t.Errorf("the places: %.9q %v", sealed, err)
+	}
+	for _, dir := range []string{data, kept} {
+		err := filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
+			if err != nil || d.IsDir() {
+				return err
+			}
+			text, err := os.ReadFile(path)
+			if bytes.Contains(text, []byte(secret)) {
+				h.t.Errorf("the secret is in %s", path)
+			}
+			return err
+		})
+		if err != nil {
+			h.t.Error(err)
+		}
+	}
+	h.open("/log")
+	if !strings.Contains(h.page.html, "no connection") {
+		h.t.Error("the log does not say that there is no connection")
+	}
+	for _, kind := range []string{"folder"} {
+		h.get("/log/new/"+kind, 404)
+	}
 }
 
 // compare compares what the record says with what was tapped.
@@ -653,6 +876,83 @@ func (h *hand) again(id string, file []byte, entries []string) {
 		h.t.Errorf("after another start the file has %d bytes, before %d", len(now), len(file))
 	}
 }
+
+// compareTaps says what a tap costs through the binding, and in the process of
+// this test, in one run and in turns. Each is an entry that is synced to disk.
+// It gates nothing.
+func (h *hand) compareTaps() {
+	h.t.Helper()
+	const rounds, taps = 5, 40
+	opened := func(send func(message string) string) (marks func() []string) {
+		text, err := json.Marshal(tap{Path: "/case/new", Event: newID(), Fields: map[string][]string{"do": {"open"}, "age": {"30"}, "age_unit": {"a"}, "sex": {"male"}, "urgency": {"elective"}}})
+		if err != nil {
+			h.t.Fatal(err)
+		}
+		a := h.posted([]byte(send(string(post(text)))))
+		if a.Problem != nil {
+			h.t.Fatalf("%+v", a.Problem)
+		}
+		path := "/" + strings.TrimSuffix(a.Go, "/visit") + "/table"
+		return func() (all []string) {
+			for range taps {
+				text, err := json.Marshal(tap{Path: path, Fields: map[string][]string{"kind": {"mark"}}, Event: newID()})
+				if err != nil {
+					h.t.Fatal(err)
+				}
+				all = append(all, string(post(text)))
+			}
+			return all
+		}
+	}
+	dir := h.t.TempDir()
+	app, err := mobile.Open(filepath.Join(dir, "data"), filepath.Join(dir, "kept"), here{})
+	if err != nil {
+		h.t.Fatal(err)
+	}
+	defer func() {
+		if err := app.Close(); err != nil {
+			h.t.Error(err)
+		}
+	}()
+	there := opened(func(m string) string { return string(h.must("send", []byte(m))[0]) })
+	inside := opened(app.Send)
+	var through, direct time.Duration
+	for range rounds {
+		var messages [][]byte
+		for _, m := range there() {
+			messages = append(messages, []byte(m))
+		}
+		ns, err := strconv.ParseInt(string(h.must("taps", messages...)[0]), 10, 64)
+		if err != nil {
+			h.t.Fatal(err)
+		}
+		through += time.Duration(ns)
+		for _, m := range inside() {
+			before := time.Now()
+			answer := app.Send(m)
+			direct += time.Since(before)
+			if a := h.posted([]byte(answer)); a.Problem != nil {
+				h.t.Fatalf("%+v", a.Problem)
+			}
+		}
+	}
+	h.t.Logf("a tap: %v through the Java binding, %v in one process; %.2f times", through/(rounds*taps), direct/(rounds*taps), float64(through)/float64(direct))
+}
+
+// here is the Platform of this process.
+type here struct{}
+
+func (here) SinceBoot() int64                      { return 3600_000 }
+func (here) Boot() string                          { return "boot" }
+func (here) Zone() string                          { return "Etc/GMT-3" }
+func (here) ZoneOffset() int                       { return 3 * 3600 }
+func (here) FreeBytes() int64                      { return 1 << 40 }
+func (here) Battery() int                          { return -1 }
+func (here) Charging() bool                        { return false }
+func (here) Language() string                      { return "en" }
+func (here) FullSync() bool                        { return true }
+func (here) Wrap(secret []byte) ([]byte, error)    { return secret, nil }
+func (here) Unwrap(wrapped []byte) ([]byte, error) { return wrapped, nil }
 
 // measure says what a call costs. It gates nothing.
 func (h *hand) measure(path string) {

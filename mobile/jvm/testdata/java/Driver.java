@@ -2,6 +2,7 @@ import java.io.BufferedReader;
 import java.io.IOException;
 import java.io.InputStreamReader;
 import java.io.PrintStream;
+import java.lang.reflect.Field;
 import java.lang.reflect.Method;
 import java.lang.reflect.Modifier;
 import java.nio.charset.StandardCharsets;
@@ -17,11 +18,16 @@ import java.util.concurrent.CyclicBarrier;
 import java.util.concurrent.ExecutorService;
 import java.util.concurrent.Executors;
 import java.util.concurrent.Future;
+import java.util.concurrent.LinkedBlockingQueue;
+import java.util.concurrent.TimeUnit;
 
+import mobile.Alarm;
 import mobile.App;
 import mobile.Mobile;
+import mobile.Notice;
 import mobile.Page;
 import mobile.Platform;
+import mobile.Watcher;
 
 /**
  * Driver is a shell without a screen. It reads one order a line and answers each by one line: words
@@ -34,11 +40,11 @@ public final class Driver {
     static final class Phone implements Platform {
         static final long START = System.nanoTime();
         final Map<String, Integer> asked = new TreeMap<>();
-        final String installation;
         final String language;
+        volatile String zone = "Etc/GMT-3";
+        volatile boolean locked; // the key store throws
 
-        Phone(String installation, String language) {
-            this.installation = installation;
+        Phone(String language) {
             this.language = language;
         }
 
@@ -50,12 +56,6 @@ public final class Driver {
             List<byte[]> all = new ArrayList<>();
             asked.forEach((what, n) -> all.add(bytes(what + "=" + n)));
             return all;
-        }
-
-        @Override
-        public String installation() {
-            ask("installation");
-            return installation;
         }
 
         @Override
@@ -74,7 +74,7 @@ public final class Driver {
         @Override
         public String zone() {
             ask("zone");
-            return "Etc/GMT-3";
+            return zone;
         }
 
         @Override
@@ -90,6 +90,18 @@ public final class Driver {
         }
 
         @Override
+        public long battery() {
+            ask("battery");
+            return 12;
+        }
+
+        @Override
+        public boolean charging() {
+            ask("charging");
+            return false;
+        }
+
+        @Override
         public String language() {
             ask("language");
             return language;
@@ -100,8 +112,68 @@ public final class Driver {
             ask("fullSync");
             return true;
         }
+
+        /** wrap mirrors each byte, under a mark. */
+        @Override
+        public byte[] wrap(byte[] secret) throws Exception {
+            ask("wrap");
+            if (locked) {
+                throw new IllegalStateException("the key store is closed");
+            }
+            byte[] out = new byte[secret.length + 1];
+            out[0] = 'W';
+            for (int i = 0; i < secret.length; i++) {
+                out[i + 1] = (byte) ~secret[i];
+            }
+            Arrays.fill(secret, (byte) 0); // it is ours: a copy crossed
+            return out;
+        }
+
+        @Override
+        public byte[] unwrap(byte[] wrapped) throws Exception {
+            ask("unwrap");
+            if (locked || wrapped.length == 0 || wrapped[0] != 'W') {
+                throw new IllegalStateException("the key store is closed");
+            }
+            byte[] out = new byte[wrapped.length - 1];
+            for (int i = 0; i < out.length; i++) {
+                out[i] = (byte) ~wrapped[i + 1];
+            }
+            return out;
+        }
     }
 
+    /** Ear is the Watcher: it keeps what it hears until somebody asks. */
+    static final class Ear implements Watcher {
+        final LinkedBlockingQueue<String> heard = new LinkedBlockingQueue<>();
+
+        @Override
+        public void changed(Notice n) {
+            StringBuilder b = new StringBuilder("changed stored=" + n.getStored() + " screen=" + n.getScreenOn());
+            b.append(" key=" + n.getMarkKey() + " path=" + n.getPath() + " alarms=" + n.alarms());
+            for (long i = 0; i < n.alarms(); i++) {
+                Alarm a = n.alarm(i);
+                b.append("\n" + a.getName() + "|" + a.getAt() + "|" + a.getSinceBoot() + "|" + a.getWords());
+                b.append("|" + a.getPath() + "|" + a.getSound() + "|" + a.getBuzz());
+            }
+            if (n.alarm(-1) != null || n.alarm(n.alarms()) != null) {
+                b.append("\nan alarm beyond the last");
+            }
+            heard.add(b.toString());
+        }
+
+        @Override
+        public void due(Alarm a) {
+            heard.add("due " + a.getWords());
+        }
+
+        @Override
+        public void recorded() {
+            heard.add("recorded");
+        }
+    }
+
+    private final Ear ear = new Ear();
     private App app = new App(); // as the tool makes it: never opened
     private Phone phone;
 
@@ -121,13 +193,8 @@ public final class Driver {
         return Integer.parseInt(text(b));
     }
 
-    /** send hands over a tap and then overwrites it: it was only lent. */
-    private byte[] send(byte[] tap) throws Exception {
-        byte[] answer = app.send(tap);
-        if (tap != null) {
-            Arrays.fill(tap, (byte) 'x');
-        }
-        return answer;
+    private byte[] send(byte[] message) {
+        return bytes(app.send(text(message)));
     }
 
     /** together sends each tap from a thread of its own, all at once. */
@@ -167,6 +234,36 @@ public final class Driver {
         return all;
     }
 
+    /** taps answers the nanoseconds that the taps take, one after the other. */
+    private List<byte[]> taps(List<byte[]> messages) {
+        List<String> texts = new ArrayList<>();
+        messages.forEach(m -> texts.add(text(m)));
+        long before = System.nanoTime();
+        int sum = 0;
+        for (String t : texts) {
+            sum += app.send(t).length();
+        }
+        return List.of(number(System.nanoTime() - before), number(sum));
+    }
+
+    /** attach hands over a file and then overwrites it: it was only lent. */
+    private void attach(String path, byte[] file) throws Exception {
+        app.attach(path, file);
+        if (file != null) {
+            Arrays.fill(file, (byte) 'x');
+        }
+    }
+
+    /** heard waits until the Watcher heard something that begins so, and gives it. */
+    private byte[] heard(String begins) throws Exception {
+        for (; ; ) {
+            String s = ear.heard.poll(20, TimeUnit.SECONDS);
+            if (s == null || s.startsWith(begins)) {
+                return bytes(s);
+            }
+        }
+    }
+
     /** time answers the nanoseconds that so many calls take: a bare getter, and a page by path. */
     private List<byte[]> time(int getters, int pages, String path) throws Exception {
         Page page = app.get(path);
@@ -189,16 +286,51 @@ public final class Driver {
             case "members":
                 return members(text(args.get(0)));
             case "open":
-                phone = new Phone(text(args.get(1)), text(args.get(2)));
-                app = Mobile.open(text(args.get(0)), phone);
+                phone = new Phone(text(args.get(2)));
+                app = Mobile.open(text(args.get(0)), text(args.get(1)), phone);
                 return List.of();
             case "open-without-platform":
-                Mobile.open(text(args.get(0)), null);
+                Mobile.open(text(args.get(0)), text(args.get(1)), null);
                 return List.of();
+            case "constants":
+                List<byte[]> all = new ArrayList<>();
+                for (Field f : Mobile.class.getFields()) {
+                    all.add(bytes(f.getName() + "=" + f.get(null)));
+                }
+                return all;
+            case "zone":
+                phone.zone = text(args.get(0));
+                return List.of();
+            case "lock":
+                phone.locked = text(args.get(0)).equals("yes");
+                return List.of();
+            case "mark":
+                app.mark(text(args.get(0)));
+                return List.of();
+            case "attach":
+                attach(text(args.get(0)), args.get(1));
+                return List.of();
+            case "connected":
+                app.connected(whole(args.get(0)));
+                return List.of();
+            case "watch":
+                app.watch(text(args.get(0)).equals("yes") ? ear : null);
+                return List.of();
+            case "heard":
+                return Arrays.asList(heard(text(args.get(0))));
+            case "taps":
+                return taps(args);
+            case "empty-notice":
+                Notice none = new Notice();
+                return List.of(number(none.alarms()), bytes(String.valueOf(none.alarm(0))), bytes(new Alarm().getWords()));
             case "get":
                 Page page = app.get(text(args.get(0)));
                 return Arrays.asList(
-                        number(page.getStatus()), bytes(page.getType()), bytes(page.getName()), page.getBody());
+                        number(page.getStatus()),
+                        bytes(page.getType()),
+                        bytes(page.getName()),
+                        page.getBody(),
+                        bytes(page.getMedia() + (page.getCharset().isEmpty() ? "" : "; charset=" + page.getCharset())));
             case "send":
                 return Arrays.asList(send(args.get(0)));
             case "together":
