@@ -23,6 +23,8 @@ help:
 	@echo 'make test    everything: deps, lint, all tests, builds for the phones'
 	@echo 'make lint    formatting, vet, staticcheck, golangci-lint with the layers'
 	@echo 'make cross   builds for linux, android and ios on arm64'
+	@echo 'make aar     the library for Android: .build/android/mobile.aar'
+	@echo 'make xcframework   the library for iOS: .build/ios/Mobile.xcframework'
 	@echo 'make bench   benchmarks; they gate nothing'
 	@echo 'make deps    installs what the tests need and this machine lacks'
 	@echo 'make clean   removes what make built and fetched'
@@ -69,6 +71,16 @@ cross:
 	CGO_ENABLED=0 GOOS=linux GOARCH=arm64 go build ./...
 	CGO_ENABLED=0 GOOS=android GOARCH=arm64 go build ./...
 	CGO_ENABLED=0 GOOS=ios GOARCH=arm64 go build $$(go list -f '{{if ne .Name "main"}}{{.ImportPath}}{{end}}' ./...)
+
+# The libraries of the phones' shells. What they need besides is told when it is
+# missing: Android's NDK, Apple's Xcode.
+.PHONY: aar
+aar:
+	@.ci/bind android
+
+.PHONY: xcframework
+xcframework:
+	@.ci/bind ios
 
 .PHONY: bench
 bench:

@@ -94,7 +94,8 @@ func openBy(t timing, data, kept string, p Platform) (app *App, err error) {
 		return nil, errors.Join(err, companion.Close())
 	}
 	screens.Lend(plain.Maker{Source: companion, Now: func() time.Time { return companion.Now().Wall }})
-	screens.LendDevice(ui.Device{Metered: true, MarkKey: true, Pictures: true, Alarms: true})
+	// iOS, which is known by its sync, lets no app have a volume key.
+	screens.LendDevice(ui.Device{Metered: true, MarkKey: !p.FullSync(), Pictures: true, Alarms: true})
 	o := &opened{companion: companion, screens: screens, words: words}
 	// Places that cannot be read now are read before each turn: a key store may
 	// be closed until somebody unlocks the phone.

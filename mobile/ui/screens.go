@@ -159,7 +159,7 @@ func (u *UI) log(r *request) (view, error) {
 
 func (u *UI) settings(r *request) (view, error) {
 	m := map[string]any{}
-	m["device"] = u.device.settings()
+	m["device"], m["version"] = u.device.settings(), core.Version()
 	for _, key := range []string{core.LocalHand, core.LocalTheme, core.LocalText, core.LocalMetered, core.LocalMarkKey} {
 		v, err := u.c.Local(r.ctx, key)
 		if err != nil {
