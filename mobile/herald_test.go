@@ -20,6 +20,7 @@ type desk struct {
 	p   *phone
 
 	idle, permit, over chan struct{}
+	end                sync.Once
 
 	mu    sync.Mutex
 	wall  time.Time
@@ -111,13 +112,15 @@ func newDesk(t *testing.T, dir string) *desk {
 	}
 	d.app = app
 	<-d.idle
-	t.Cleanup(func() {
-		close(d.over)
-		if err := app.Close(); err != nil {
-			t.Error(err)
-		}
-	})
+	t.Cleanup(d.close)
 	return d
+}
+
+func (d *desk) close() {
+	d.end.Do(func() { close(d.over) }) // the herald waits for nobody then
+	if err := d.app.Close(); err != nil {
+		d.t.Error(err)
+	}
 }
 
 // do taps on a page of a case.
