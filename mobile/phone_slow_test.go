@@ -80,7 +80,7 @@ func androidAllows(t *testing.T) (calls []string) {
 	for line := range strings.Lines(string(text)) {
 		line = strings.TrimSpace(line)
 		switch {
-		case strings.HasPrefix(line, "#"):
+		case line == "" || strings.HasPrefix(line, "#"):
 		case strings.HasPrefix(line, "["):
 			of = strings.Trim(line, "[]")
 		default:
@@ -101,7 +101,7 @@ func androidAllows(t *testing.T) (calls []string) {
 // asked gives the system calls in what the emulator noted.
 func asked(text []byte) (calls []string) {
 	// "1234 fsync(3) = 0"; several threads may write into one line.
-	call := regexp.MustCompile(`(?m)(?:^|\s)\d+ ([a-z_][a-z0-9_]*)\(`)
+	call := regexp.MustCompile(`\b\d+ ([a-z_][a-z0-9_]*)\(`)
 	for _, m := range call.FindAllSubmatch(text, -1) {
 		if name := string(m[1]); !slices.Contains(calls, name) {
 			calls = append(calls, name)

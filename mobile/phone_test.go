@@ -221,6 +221,32 @@ func (d *desk) asleep2() {
 	}
 }
 
+// copyAll copies a folder by reading and writing alone: what it asks of the
+// kernel counts as the core's.
+func copyAll(t *testing.T, from, to string) {
+	t.Helper()
+	err := filepath.WalkDir(from, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(from, path)
+		if err != nil {
+			return err
+		}
+		if d.IsDir() {
+			return os.MkdirAll(filepath.Join(to, rel), 0o700)
+		}
+		data, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		return os.WriteFile(filepath.Join(to, rel), data, 0o600)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
 // A backup of the data that is put back is known for one by what is kept where
 // no backup reaches, and opens a log of its own.
 func TestRestoredBackup(t *testing.T) {
@@ -253,18 +279,14 @@ func TestRestoredBackup(t *testing.T) {
 	if n := len(logs()); n != 1 {
 		t.Fatalf("%d logs at the start", n)
 	}
-	if err := os.CopyFS(saved, os.DirFS(dir)); err != nil {
-		t.Fatal(err)
-	}
+	copyAll(t, dir, saved)
 	if n := len(logs()); n != 1 {
 		t.Errorf("%d logs after a second start", n)
 	}
 	if err := os.RemoveAll(dir); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.CopyFS(dir, os.DirFS(saved)); err != nil {
-		t.Fatal(err)
-	}
+	copyAll(t, saved, dir)
 	if n := len(logs()); n != 2 {
 		t.Errorf("%d logs after a backup was put back, want 2", n)
 	}
