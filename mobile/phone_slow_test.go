@@ -49,13 +49,33 @@ func emulator(t *testing.T) string {
 	return path
 }
 
-// TestStoreOnArm64 runs the suite of the store on arm64. Left out are the
-// tests that look at a process from outside: they would see the emulator. The
-// properties are tried less often, for it is several times slower.
+// testsAlone are calls that the tests of the store make and the store does not:
+// to have grep look through its files, and to copy a folder.
+var testsAlone = []string{"faccessat2", "pidfd_open", "pidfd_send_signal", "copy_file_range"}
+
+// TestStoreOnArm64 runs the suite of the store on arm64, and notes what it asks
+// of the kernel. Left out are the tests that look at a process from outside:
+// they would see the emulator. The properties are tried less often, for it is
+// several times slower.
 func TestStoreOnArm64(t *testing.T) {
-	qemu, program := emulator(t), filepath.Join(t.TempDir(), "store.test")
+	qemu, program, notes := emulator(t), filepath.Join(t.TempDir(), "store.test"), filepath.Join(t.TempDir(), "calls")
+	// That the store itself neither runs programs nor copies files, its sources
+	// say.
+	sources, err := filepath.Glob(filepath.Join(phoneRoot, "core", "store", "*.go"))
+	if err != nil || len(sources) == 0 {
+		t.Fatalf("no sources of the store: %v", err)
+	}
+	for _, file := range sources {
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if copies := regexp.MustCompile(`"os/exec"|\bCopyFS\(|\bio\.Copy|\.ReadFrom\(`).Find(text); copies != nil && !strings.HasSuffix(file, "_test.go") {
+			t.Errorf("%s has %s", file, copies)
+		}
+	}
 	built(t, armed, "go", "test", "-c", "-tags=slow", "-o="+program, "./core/store")
-	c := exec.CommandContext(t.Context(), qemu, program, "-test.v", "-test.skip=^(TestFaults|TestSyncs|TestKilled)$", "-rapid.checks=3", "-rapid.nofailfile")
+	c := exec.CommandContext(t.Context(), qemu, "-strace", "-D", notes, program, "-test.v", "-test.skip=^(TestFaults|TestSyncs|TestKilled)$", "-rapid.checks=3", "-rapid.nofailfile")
 	c.Dir = filepath.Join(phoneRoot, "core", "store")
 	out, err := c.CombinedOutput()
 	if err != nil {
@@ -65,7 +85,17 @@ func TestStoreOnArm64(t *testing.T) {
 	if passed == 0 || passed != all {
 		t.Errorf("%d of %d tests passed\n%s", passed, all, out)
 	}
-	t.Logf("%d tests on arm64", passed)
+	text, err := os.ReadFile(notes)
+	if err != nil {
+		t.Fatal(err)
+	}
+	calls, allowed := asked(text), androidAllows(t)
+	for _, c := range calls {
+		if !slices.Contains(allowed, c) && !slices.Contains(testsAlone, c) {
+			t.Errorf("the store calls %s, and Android ends an app that does", c)
+		}
+	}
+	t.Logf("%d tests on arm64, %d system calls: %s", passed, len(calls), strings.Join(calls, " "))
 }
 
 // androidAllows reads the calls that are in every filter of the list.
