@@ -34,7 +34,10 @@ func TestAttach(t *testing.T) {
 	if err := d.app.Attach("/attach/kit/open-drop/gauze", picture); err == nil {
 		t.Error("a picture of what nobody looked at is kept")
 	}
-	d.do("/kit/open-drop", "do", "check", "item", "gauze", "state", "good")
+	d.do("/kit/open-drop/look/gauze", "do", "check", "state", "fault")
+	if body := string(getPage(t, d.app, "/kit/open-drop").Body); !strings.Contains(body, `href="attach/kit/open-drop/gauze"`) || strings.Contains(body, `type="file"`) {
+		t.Error("a fault asks for no picture, or for one that the page would send by itself")
+	}
 	link := regexp.MustCompile(`href="(attach/[^"]+)"`).FindSubmatch(getPage(t, d.app, "/kit/open-drop/look/gauze").Body)
 	if link == nil || !strings.HasPrefix("/"+string(link[1]), AttachPath) {
 		t.Fatalf("no picture is asked for: %s", link)
@@ -58,7 +61,7 @@ func TestAttach(t *testing.T) {
 	for i := range picture {
 		picture[i] = 0 // it was only lent
 	}
-	photo := regexp.MustCompile(`href="(kit/open-drop/photo/[^"]+)"`).FindSubmatch(getPage(t, d.app, "/kit/open-drop").Body)
+	photo := regexp.MustCompile(`src="(kit/open-drop/photo/[^"]+)"`).FindSubmatch(getPage(t, d.app, "/kit/open-drop/look/gauze").Body)
 	if photo == nil {
 		t.Fatal("the picture is on no page")
 	}

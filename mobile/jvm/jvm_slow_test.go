@@ -771,8 +771,8 @@ func (h *hand) picture() {
 	h.refuse("attach", []byte("/"+link), nil)
 	h.refuse("attach", []byte("/case/x"), b.Bytes())
 	h.must("attach", []byte("/"+link), b.Bytes())
-	h.open("/kit/open-drop")
-	_, after, found := strings.Cut(h.page.html, `href="kit/open-drop/photo/`)
+	h.open("/kit/open-drop/look/gauze")
+	_, after, found := strings.Cut(h.page.html, `src="kit/open-drop/photo/`)
 	entry, _, _ := strings.Cut(after, `"`)
 	if !found {
 		h.t.Fatal("the picture is on no page")

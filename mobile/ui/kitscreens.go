@@ -78,16 +78,18 @@ func (u *UI) kit(r *request) (view, error) {
 		{id: "beware", tmpl: "kit-beware", data: kitBeware{k.Fire, k.Lacking}},
 	}}
 	for _, it := range k.Items {
-		v.parts = append(v.parts, part{id: "item-" + it.Code, tmpl: "kit-item", data: kitItem{it, u.takesPhotos && it.Faulty()}})
+		v.parts = append(v.parts, part{id: "item-" + it.Code, tmpl: "kit-item", data: kitItem{it, u.takesPhotos && it.Faulty(), u.device.Pictures && it.Faulty()}})
 	}
 	v.parts = append(v.parts, part{id: "sweep", tmpl: "kit-sweep", data: kitHead{head, len(k.Items)}})
 	return v, nil
 }
 
-// kitItem is an item, and whether a photograph of its fault can be picked here.
+// kitItem is an item, and whether a photograph of its fault can be picked on the
+// page, or taken by the device.
 type kitItem struct {
 	core.KitLine
-	Takes bool
+	Takes  bool
+	Attach bool
 }
 
 type kitHead struct {
