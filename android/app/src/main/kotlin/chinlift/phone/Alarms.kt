@@ -43,9 +43,9 @@ class Alarms(private val context: Context) {
         val before = set
         val now = dues.associate { d -> d.name to Entry(d, before[d.name].let { it != null && it.rung && it.due.at == d.at }) }
         if (now == before) return
-        for (name in before.keys - now.keys) {
+        for ((name, e) in before - now.keys) {
             manager.cancel(ring(name))
-            notices.cancel(name, NOTICE)
+            notices.cancel(place(e.due), NOTICE)
         }
         for ((name, e) in now) if (!e.rung && e != before[name]) wind(e.due)
         keep(now)
@@ -87,8 +87,11 @@ class Alarms(private val context: Context) {
                 .setShowWhen(true)
                 .setAutoCancel(true)
                 .build()
-        notices.notify(due.name, NOTICE, notice)
+        notices.notify(place(due), NOTICE, notice)
     }
+
+    // What is told every minute while it is over stands in one place.
+    private fun place(due: Due) = due.path + " " + due.words
 
     // A channel's sound and vibration cannot be changed by the app later, so that there is one for
     // each that a clinic may choose.

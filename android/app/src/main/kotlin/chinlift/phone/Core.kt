@@ -58,6 +58,9 @@ class Core(private val context: Context, private val alarms: Alarms) {
     /** Who listens; one at a time. Of the main thread. */
     var listener: Listener? = null
 
+    /** Whether the companion could not be opened, or opened again. */
+    val troubled: Boolean get() = trouble.isNotEmpty()
+
     /** looper is that of the work thread. */
     val looper: Looper get() = thread.looper
 
@@ -70,7 +73,7 @@ class Core(private val context: Context, private val alarms: Alarms) {
                 rouse()
                 trouble = ""
             } catch (e: Exception) {
-                trouble = e.message.orEmpty()
+                trouble = e.message.orEmpty().ifEmpty { e.javaClass.name }
             } finally {
                 latch.countDown()
             }

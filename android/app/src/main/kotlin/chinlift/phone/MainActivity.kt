@@ -199,6 +199,7 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
     override fun stands(standing: Standing) {
         val flag = WindowManager.LayoutParams.FLAG_KEEP_SCREEN_ON
         if (standing.screenOn) window.addFlags(flag) else window.clearFlags(flag)
+        if (!begun && app.shown) open()
         if (standing.dues.isNotEmpty()) askToTell()
     }
 
@@ -226,7 +227,13 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
     }
 
     override fun awake() {
-        if (!begun || wanted != null) open() else freshen()
+        when {
+            begun && wanted == null -> freshen()
+            begun || core.standing != null || core.troubled -> open()
+            // The first word of the core is under way, and names the page. It may not come where the
+            // record cannot be read: then the first page says so.
+            else -> frame.postDelayed({ if (!begun && app.shown) open() }, PATIENCE_MS)
+        }
     }
 
     // Without the user's leave no notification may be shown (Android 13); asked once, when there is
@@ -381,6 +388,7 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
         private const val PICTURE = 1
         private const val FILE = 2
         private const val TELL = 3
+        private const val PATIENCE_MS = 2000L // house choice, no source
         private const val BOUNCE_MS = 350 // as the screens' own (house choice, no source)
         private const val LOUD = 80 // percent (house choice, no source)
         private const val BEEP_MS = 300 // house choice, no source
