@@ -19,8 +19,6 @@ import (
 	"time"
 )
 
-const root = "../.." // of the module, from this folder
-
 // run runs a command in a folder and answers what it printed.
 func run(t *testing.T, dir string, env []string, name string, args ...string) string {
 	t.Helper()
@@ -149,6 +147,7 @@ func generate(t *testing.T, dir, pkg string) (left []string) {
 // binding is a binding that was built.
 type binding struct {
 	kit     kit
+	sources string // folder of the generated Java
 	library string // folder of libgojni.so
 	classes string // folder of the compiled Java, the driver among it
 }
@@ -209,7 +208,7 @@ import "C"
 		}
 	}
 	run(t, ".", nil, k.javac, append([]string{"-encoding", "UTF-8", "-proc:none", "-d", classes}, sources...)...)
-	return binding{k, library, classes}
+	return binding{k, filepath.Join(work, "java"), library, classes}
 }
 
 // panics makes the one thing in which the library that is built here is another

@@ -72,7 +72,8 @@ class Disk : ShadowStorageManager() {
     @Implementation
     fun openProxyFileDescriptor(mode: Int, callback: ProxyFileDescriptorCallback, handler: android.os.Handler): ParcelFileDescriptor {
         opened += mode to callback
-        val (read, _) = ParcelFileDescriptor.createPipe()
+        val (read, write) = ParcelFileDescriptor.createPipe()
+        write.close()
         return read
     }
 
