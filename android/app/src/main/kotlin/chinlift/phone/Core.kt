@@ -55,6 +55,13 @@ class Core(private val context: Context, private val alarms: Alarms) {
     var standing: Standing? = null
         private set
 
+    /**
+     * Whether the clinic lets the phone vibrate, as the last alarm said; before there was one, no:
+     * where ether is, its motor is a spark. Of the main thread.
+     */
+    var vibrates = false
+        private set
+
     /** Who listens; one at a time. Of the main thread. */
     var listener: Listener? = null
 
@@ -117,6 +124,18 @@ class Core(private val context: Context, private val alarms: Alarms) {
         return opened.get(path) ?: throw IllegalStateException(trouble)
     }
 
+    /** file reads a file for whoever is not asked by the web view itself. Nothing comes of a page. */
+    fun file(path: String, done: (Page) -> Unit) {
+        work.post {
+            try {
+                val page = app?.get(path)
+                if (page != null && !page.name.isNullOrEmpty()) done(page)
+            } catch (_: Exception) {
+                // The page that asked stays, and may ask again.
+            }
+        }
+    }
+
     /** send hands over a text of the page's port, and gives the text to post back to the main thread. */
     fun send(message: String, answer: (String) -> Unit) {
         work.post {
@@ -142,6 +161,14 @@ class Core(private val context: Context, private val alarms: Alarms) {
                 }
             main.post { done(problem) }
         }
+    }
+
+    /** heard takes in how the phone is to stand. On the main thread. */
+    internal fun heard(now: Standing) {
+        standing = now
+        now.dues.firstOrNull()?.let { vibrates = it.buzz }
+        alarms.set(now.dues)
+        listener?.stands(now)
     }
 
     private fun listenToNetwork(app: App) {
@@ -174,11 +201,7 @@ class Core(private val context: Context, private val alarms: Alarms) {
     private inner class Ear : Watcher {
         override fun changed(n: Notice?) {
             val now = Standing(n ?: return)
-            main.post {
-                standing = now
-                alarms.set(now.dues)
-                listener?.stands(now)
-            }
+            main.post { heard(now) }
         }
 
         override fun due(alarm: Alarm?) {

@@ -12,6 +12,7 @@ import android.media.ToneGenerator
 import android.net.Uri
 import android.os.Build
 import android.os.Bundle
+import android.os.SystemClock
 import android.os.VibrationEffect
 import android.os.Vibrator
 import android.provider.MediaStore
@@ -50,6 +51,8 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
     private var askedFor: String? = null // path of the link that waits for a picture
     private var camera: Uri? = null // where the camera writes it
     private var chosen: ValueCallback<Array<Uri>>? = null // the page's own picker of files
+    private var handedOver = "" // path of the last file, and when it was
+    private var handedOverAt = 0L
     private var pressed = Long.MIN_VALUE // when the volume key last marked, by its event's clock
 
     override fun onCreate(state: Bundle?) {
@@ -129,6 +132,11 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
         view.importantForAutofill = View.IMPORTANT_FOR_AUTOFILL_NO_EXCLUDE_DESCENDANTS
         view.webViewClient = Screens(core, this)
         view.webChromeClient = Chrome()
+        // A link to a file may be made a download of: some versions then ask the interceptor, and
+        // some only here.
+        view.setDownloadListener { url, _, _, _, _ ->
+            Screens.pathOf(Uri.parse(url))?.let { path -> core.file(path) { file(path, it.name, it.media, it.body ?: ByteArray(0)) } }
+        }
         frame.addView(view, ViewGroup.LayoutParams.MATCH_PARENT, ViewGroup.LayoutParams.MATCH_PARENT)
         web = view
         port = Port(view, core)
@@ -179,8 +187,14 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
         open()
     }
 
-    override fun file(name: String, media: String, bytes: ByteArray) {
-        runOnUiThread { startActivity(Files.share(this, name, media, bytes)) }
+    override fun file(path: String, name: String, media: String, bytes: ByteArray) {
+        runOnUiThread {
+            val now = SystemClock.elapsedRealtime()
+            val again = path == handedOver && now - handedOverAt < TWICE_MS
+            handedOver = path
+            handedOverAt = now
+            if (!again) startActivity(Files.share(this, name, media, bytes))
+        }
     }
 
     private inner class Chrome : WebChromeClient() {
@@ -223,7 +237,7 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
     }
 
     override fun recorded() {
-        web?.performHapticFeedback(HapticFeedbackConstants.VIRTUAL_KEY)
+        if (core.vibrates) web?.performHapticFeedback(HapticFeedbackConstants.VIRTUAL_KEY)
     }
 
     override fun awake() {
@@ -390,6 +404,7 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
         private const val TELL = 3
         private const val PATIENCE_MS = 2000L // house choice, no source
         private const val BOUNCE_MS = 350 // as the screens' own (house choice, no source)
+        private const val TWICE_MS = 2000 // one tap asks for a file twice within it (house choice, no source)
         private const val LOUD = 80 // percent (house choice, no source)
         private const val BEEP_MS = 300 // house choice, no source
 

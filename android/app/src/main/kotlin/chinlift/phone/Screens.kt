@@ -22,8 +22,8 @@ import mobile.Page
 class Screens(private val core: Core, private val shell: Shell) : WebViewClient() {
     /** Shell does what a page leads to beside pages. All but file is called on the main thread. */
     interface Shell {
-        /** The page asked for a file. Called by any thread. */
-        fun file(name: String, media: String, bytes: ByteArray)
+        /** The page at this path is a file, which was asked for. Called by any thread. */
+        fun file(path: String, name: String, media: String, bytes: ByteArray)
 
         /** A link asks for a picture. */
         fun picture(path: String)
@@ -46,9 +46,9 @@ class Screens(private val core: Core, private val shell: Shell) : WebViewClient(
             }
         val name = page.name.orEmpty()
         if (name.isEmpty()) return answer(page)
-        // A page is asked for by the frame, or is none of the user's asking. No content: the page
-        // that asked stays where it is (HTML standard, "navigate": a response of status 204).
-        if (request.isForMainFrame) shell.file(name, page.media, page.body ?: ByteArray(0))
+        // No content: the page that asked stays where it is (HTML standard, "navigate": a response of
+        // status 204).
+        shell.file(path, name, page.media, page.body ?: ByteArray(0))
         return response("text/plain", "utf-8", 204, ByteArray(0))
     }
 

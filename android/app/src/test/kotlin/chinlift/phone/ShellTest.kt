@@ -44,8 +44,6 @@ class ShellTest {
         bench.start()
         assertEquals(Mobile.Origin + "/", bench.glass.lastLoadedUrl)
         bench.play(bench.loaded(), taps)
-        val a = bench.ask(Mobile.Origin + "/case/$id/files/lines.jsonl", main = false)
-        assertEquals(204, a.statusCode) // a file is nobody's part of a page
         val file = checkNotNull(bench.app.core.get("/case/$id/files/lines.jsonl"))
         val said =
             file.body.decodeToString().trim().lines().map(::JSONObject).map { it.getJSONObject("e") }
@@ -246,6 +244,9 @@ class ShellTest {
         bench.play(page, taps.slice(5..6))
     }
 
+    // What was started beside it is the question whether notifications may be shown.
+    private fun sheet(): Intent? = generateSequence { shadowOf(bench.activity).nextStartedActivity }.firstOrNull { it.action == Intent.ACTION_CHOOSER }
+
     @Test
     fun aFileGoesToTheShareSheetAndThePageStays() {
         bench.start()
@@ -253,8 +254,7 @@ class ShellTest {
         val path = "/case/$id/files/lines.jsonl"
         val a = bench.ask(Mobile.Origin + path)
         assertEquals(204, a.statusCode)
-        val sheet = shadowOf(bench.activity).nextStartedActivity
-        assertEquals(Intent.ACTION_CHOOSER, sheet.action)
+        val sheet = sheet()!!
         @Suppress("DEPRECATION")
         val send = sheet.getParcelableExtra<Intent>(Intent.EXTRA_INTENT)!!
         @Suppress("DEPRECATION")
@@ -280,6 +280,18 @@ class ShellTest {
         val m = read.onRead(n.toLong(), bytes.size, rest)
         assertEquals(want.body.size, n + m)
         assertEquals(want.body.decodeToString(), (bytes.take(n) + rest.take(m)).toByteArray().decodeToString())
+        // Where a web view makes a download of the link, it is the same tap; later it is another.
+        val listener = bench.glass.downloadListener
+        listener.onDownloadStart(Mobile.Origin + path, "", "", want.media, 1)
+        bench.settle()
+        assertNull(sheet())
+        org.robolectric.shadows.ShadowSystemClock.advanceBy(java.time.Duration.ofSeconds(3))
+        for (other in listOf("https://elsewhere.invalid/x", Mobile.Origin + "/today")) listener.onDownloadStart(other, "", "", "", 1)
+        bench.settle()
+        assertNull(sheet())
+        listener.onDownloadStart(Mobile.Origin + path, "", "", want.media, 1)
+        bench.settle()
+        assertEquals(Intent.ACTION_CHOOSER, sheet()!!.action)
         for (mode in listOf("w", "rw", "wt")) {
             val refused = runCatching { resolver.openFileDescriptor(uri, mode) }
             assertTrue(mode, refused.exceptionOrNull() is java.io.FileNotFoundException)
@@ -300,8 +312,7 @@ class ShellTest {
 
         fun follow(): Intent {
             assertTrue(bench.web.webViewClient.shouldOverrideUrlLoading(bench.web, Asked(link)))
-            val asked = shadowOf(bench.activity).nextStartedActivityForResult
-            return asked.intent
+            return generateSequence { shadowOf(bench.activity).nextStartedActivityForResult }.map { it.intent }.first { it.action == Intent.ACTION_CHOOSER }
         }
         fun come(sheet: Intent, result: Int, data: Intent?) {
             shadowOf(bench.activity).receiveResult(sheet, result, data)
@@ -407,6 +418,18 @@ class ShellTest {
         assertFalse(motor.isVibrating)
         bench.activity.due(due.copy(buzz = true))
         assertTrue(motor.isVibrating)
+
+        // The tick of a tap that is on disk as well.
+        fun tick(): Int {
+            bench.activity.recorded()
+            return shadowOf(bench.web).lastHapticFeedbackPerformed()
+        }
+        val standing = Standing(screenOn = true, markKey = false, path = table, dues = listOf(due))
+        assertEquals(-1, tick())
+        bench.app.core.heard(standing)
+        assertEquals(-1, tick())
+        bench.app.core.heard(standing.copy(dues = listOf(due.copy(buzz = true))))
+        assertEquals(android.view.HapticFeedbackConstants.VIRTUAL_KEY, tick())
     }
 
     @Test
