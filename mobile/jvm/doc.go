@@ -1,5 +1,5 @@
 // Package jvm proves that the contract of package mobile crosses into Java.
-// It holds no code, only a slow test.
+// It holds no code, only tests.
 //
 // A phone's shell never sees Go. It sees what the tool gobind makes of package
 // mobile: Java classes over native calls, in which an int has become a long, an
@@ -14,7 +14,11 @@
 // more: it carries strings and bytes, and lends a Platform. Whatever it got
 // comes back over a pipe, and the test compares it with what was tapped.
 //
-// It is no test of Android. There the generated code is compiled by another
+// A second test puts the Android shell before the same binding: Maven compiles
+// its Kotlin, and runs its tests in Robolectric, with Android's own framework,
+// and with the taps that a browser sent (testdata/port).
+//
+// Neither is a test of Android. There the generated code is compiled by another
 // compiler against another C library, and runs on another virtual machine;
 // what differs is answered here by two files that stand for Android's log and
 // by one empty class. A C compiler and a JDK are needed; make deps installs
