@@ -100,3 +100,44 @@ func TestDepthOnTheTable(t *testing.T) {
 		}
 	}
 }
+
+// TestDepthOpenIsNotShownAgain leaves a sheet of depth open: what the page asks
+// for by the time alone draws none, and nothing is kept as if it had been shown.
+func TestDepthOpenIsNotShownAgain(t *testing.T) {
+	u, c, clock := newUI(t)
+	id := newCase(t, u, "Invented Person")
+	table := "/case/" + id + "/table"
+	tap(t, u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "measured", "weight_by", "scale")
+	tap(t, u, table+"/agent", "kind", "agent", "agent", "ether", "drops", "120")
+	clock.pass(14 * time.Minute)
+	tap(t, u, table+"/vitals", "kind", "vitals", "systolic", "120", "pulse", "90", "spo2", "97")
+	tap(t, u, table+"/breathing", "kind", "signs", "breathing", "even-automatic")
+
+	before := c.Stored()
+	s := sendFrom(t, u, table+"/depth")
+	base, kept := s.Base, c.Stored()
+	if kept != before+1 {
+		t.Fatalf("%d lines of what was shown", kept-before)
+	}
+	for range 4 {
+		clock.pass(40 * time.Second)
+		var a Answer
+		if err := json.Unmarshal(u.Get(t.Context(), table+"/depth?fresh="+s.Page+"&base="+strconv.FormatInt(base, 10)).Body, &a); err != nil || a.Problem != nil {
+			t.Fatal(err, a.Problem)
+		}
+		for _, p := range a.Patches {
+			if p.ID == "tray" {
+				t.Errorf("the sheet was drawn anew: %.80s", p.HTML)
+			}
+		}
+		base = a.Base
+	}
+	if n := c.Stored(); n != kept {
+		t.Errorf("%d lines of a sheet that nobody opened again", n-kept)
+	}
+	// A page that nobody remembers is drawn in full, and then it was shown.
+	u.Get(t.Context(), table+"/depth?fresh=unheard-of&base=1")
+	if n := c.Stored(); n != kept+1 {
+		t.Errorf("%d lines of a sheet that was drawn", n-kept)
+	}
+}

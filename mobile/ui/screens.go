@@ -460,6 +460,9 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 	case "step":
 		d.Steps = u.c.StepTray(cs)
 	case "depth":
+		if r.aged {
+			break // the sheet stays as it was shown: nothing is shown that would be kept
+		}
 		if d.Depth, err = u.c.ShowDepth(r.ctx, cs, core.DepthIf{Way: r.query.Get("way"), Code: r.query.Get("to")}); err != nil {
 			return view{}, err
 		}

@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"path"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -139,6 +140,7 @@ type request struct {
 	query url.Values
 	parts []string // of the path
 	id    string   // the case, where the path names one
+	aged  bool     // asked for because time went by: what stands on the page stays
 }
 
 // part is a piece of a page with an element id of its own. Equal data draw an
@@ -245,11 +247,12 @@ func (u *UI) update(r *request, page string, base int64, aged bool, a *Answer) e
 	u.mu.Lock()
 	defer u.mu.Unlock()
 	a.Seq = u.c.Stored()
+	s := u.pages[page]
+	r.aged = aged && s != nil && s.path == r.path && slices.ContainsFunc(s.drawn, func(d drawing) bool { return d.n == base })
 	v, err := u.view(r)
 	if err != nil {
 		return err
 	}
-	s := u.pages[page]
 	if s == nil || s.path != r.path {
 		s = &shown{path: r.path, last: base}
 		if len(u.pages) >= pagesMost {
