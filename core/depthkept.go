@@ -25,7 +25,8 @@ import (
 // and nothing else, so that it costs no simulation to draw, and stays.
 const (
 	depthKeptAgain = time.Minute      // house choices
-	depthFollows   = 15 * time.Minute // of bodies: well under a second on a phone
+	depthFollows   = 15 * time.Minute // how long ago what is recorded may have been
+	depthReach     = 25 * time.Minute // of bodies, from the checkpoint before that: well under a second on a phone
 	// Two ranges further apart than this are not joined on the drawing: more than
 	// the coarsest course has between its minutes.
 	depthJoined = 13 * time.Minute
@@ -100,7 +101,7 @@ func leadKept(l *depth.Lead) timeline.DepthLead {
 // ShowDepth is DepthOf for a screen: what it shows is kept in the record. Where
 // that fails the sheet is there all the same, and says so.
 func (c *Companion) ShowDepth(ctx context.Context, cs *Case, if_ DepthIf) (DepthView, error) {
-	v, kept, err := c.depthOf(ctx, cs, if_)
+	v, kept, err := c.depthOf(ctx, cs, if_, true)
 	if err != nil || kept == nil {
 		return v, err
 	}
@@ -139,28 +140,18 @@ func (c *Companion) followDepth(ctx context.Context, id string, t *Tap) {
 		return
 	}
 	e, last := cs.lastDepth()
-	if _, over := cs.Over(); last == nil || over || !c.depths.near(cs.ID, now) {
+	if _, over := cs.Over(); last == nil || over {
 		return
 	}
-	_, kept, err := c.depthOf(ctx, cs, DepthIf{})
+	_, kept, err := c.depthOf(ctx, cs, DepthIf{}, false)
 	if err != nil || kept == nil {
 		return
 	}
-	kept.Leads, kept.Drops, kept.Percent, kept.Wetness = nil, quantity.Amount{}, quantity.Amount{}, ""
 	was, is := &last.Course[len(last.Course)-1], &kept.Course[len(kept.Course)-1]
 	if now.Sub(e.Now().At.Time) < depthKeptAgain && (len(was.Withdrawn) > 0) == (len(is.Withdrawn) > 0) {
 		return
 	}
 	_, _ = c.Record(ctx, Tap{ID: NewID(), Scope: timeline.ScopeCase, About: cs.ID, Payload: kept})
-}
-
-// near reports whether the bodies of a case stand so close before a time that
-// taking them there is quick.
-func (r *depthRuns) near(id string, now time.Time) bool {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	i := slices.IndexFunc(r.runs, func(x *depthRun) bool { return x.id == id })
-	return i >= 0 && now.Sub(r.runs[i].at).Abs() <= depthFollows
 }
 
 // depthKept puts what was kept into words for the list of entries.

@@ -165,6 +165,69 @@ func TestDepthGoesAlong(t *testing.T) {
 	}
 }
 
+// What changes long before the bodies is not made up for while a tap waits: the
+// next opening of the sheet does it.
+func TestDepthFollowsNoFar(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(t *testing.T, c *core.Companion, id string, first *timeline.Entry)
+		want   int // kept in all, with the one of the change's own tap
+	}{
+		{"nothing", func(*testing.T, *core.Companion, string, *timeline.Entry) {}, 3},
+		{"a sign of long ago struck out", func(t *testing.T, c *core.Companion, id string, first *timeline.Entry) {
+			if _, err := c.Strike(t.Context(), core.NewID(), id, first.ID, []string{first.Now().Line.Event.ID}, core.ReasonUndone); err != nil {
+				t.Fatal(err)
+			}
+		}, 2},
+		{"a sign of long ago put in late", func(t *testing.T, c *core.Companion, id string, _ *timeline.Entry) {
+			submit(t, c, id, "signs", "jaw", "tight", "back", "100")
+		}, 2},
+		{"another weight", func(t *testing.T, c *core.Companion, id string, _ *timeline.Entry) {
+			submit(t, c, id, "facts", "weight", "61", "weight_how", "measured", "weight_by", "scale")
+		}, 2},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			clock := newClock()
+			co := openAt(t, t.TempDir(), clock)
+			id := openCase(t, co, "Invented")
+			etherTold(t, co, clock, id)
+			cs, err := co.Case(t.Context(), id)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var first *timeline.Entry
+			for e := range timeline.Each[*timeline.Signs](cs.Entries, id) {
+				first = e
+			}
+			clock.pass(2 * time.Hour)
+			submit(t, co, id, "vitals", "systolic", "112", "pulse", "88", "spo2", "98")
+			submit(t, co, id, "signs", "eyes", "still-central", "breathing", "even-automatic")
+			sheetShown(t, co, id, core.DepthIf{})
+			clock.pass(2 * time.Minute)
+			submit(t, co, id, "signs", "jaw", "slack")
+			if n := len(keptOf(t, co, id)); n != 2 {
+				t.Fatalf("%d kept", n)
+			}
+			c.change(t, co, id, first)
+			clock.pass(2 * time.Minute)
+			submit(t, co, id, "signs", "lid", "gone")
+			if n := len(keptOf(t, co, id)); n != c.want {
+				t.Errorf("%d kept, want %d", n, c.want)
+			}
+			clock.pass(2 * time.Minute)
+			sheetShown(t, co, id, core.DepthIf{})
+			if n := len(keptOf(t, co, id)); n != c.want+1 {
+				t.Errorf("%d kept after another opening", n)
+			}
+			clock.pass(2 * time.Minute)
+			submit(t, co, id, "signs", "cornea", "faint")
+			if n := len(keptOf(t, co, id)); n != c.want+2 {
+				t.Errorf("%d kept after it, by a tap", n)
+			}
+		})
+	}
+}
+
 // A tap is one tap for the record, whatever is kept besides: its answer is of it,
 // and a record that cannot keep the estimate keeps the tap.
 func TestDepthNeverCostsATap(t *testing.T) {

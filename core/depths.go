@@ -3,6 +3,7 @@ package core
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"hash/fnv"
 	"math"
@@ -92,7 +93,6 @@ type depthRuns struct {
 type depthRun struct {
 	id, of string
 	run    *depth.Run
-	at     time.Time // where it stands
 }
 
 // depthRunsKept bounds them: with their checkpoints each takes some ten
@@ -479,13 +479,26 @@ func depthEvents(entries []*timeline.Entry, spans []drugSpan, b breathes, origin
 	return events, given, answer, told
 }
 
+// errDepthFar says that the bodies would have to go further than they may.
+var errDepthFar = errors.New("the bodies stand too far away")
+
 // advance takes the bodies of a case to a minute, and hands them to use while
-// nobody else may.
-func (r *depthRuns) advance(cs *Case, of depth.Subject, limits depth.Limits, origin time.Time, events []depth.Event, now float64, use func(*depth.Run) error) error {
+// nobody else may. most bounds through how many minutes they are taken, 0 not at
+// all: beyond it they stay where they are, and the error is errDepthFar.
+func (r *depthRuns) advance(cs *Case, of depth.Subject, limits depth.Limits, origin time.Time, events []depth.Event, now, most float64, use func(*depth.Run) error) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	key := fmt.Sprint(of, limits, origin.Unix())
 	i := slices.IndexFunc(r.runs, func(x *depthRun) bool { return x.id == cs.ID })
+	if most > 0 {
+		reach := now // of bodies that are to be made anew
+		if i >= 0 && r.runs[i].of == key {
+			reach = r.runs[i].run.Reach(events, now)
+		}
+		if reach > most {
+			return errDepthFar
+		}
+	}
 	if i >= 0 && r.runs[i].of != key {
 		r.runs = slices.Delete(r.runs, i, i+1)
 		i = -1
@@ -509,20 +522,21 @@ func (r *depthRuns) advance(cs *Case, of depth.Subject, limits depth.Limits, ori
 	if err := one.run.Update(events, now); err != nil {
 		return err
 	}
-	one.at = origin.Add(time.Duration(now * float64(time.Minute)))
 	return use(one.run)
 }
 
 // DepthOf gives the sheet of depth of a case, as it stands now. Nothing is kept:
 // that is for ShowDepth.
 func (c *Companion) DepthOf(ctx context.Context, cs *Case) (DepthView, error) {
-	v, _, err := c.depthOf(ctx, cs, DepthIf{})
+	v, _, err := c.depthOf(ctx, cs, DepthIf{}, true)
 	return v, err
 }
 
 // depthOf gives the sheet, and what is to be kept of it where it is shown; nil
-// where there is neither an estimate nor one that was taken back.
-func (c *Companion) depthOf(ctx context.Context, cs *Case, if_ DepthIf) (DepthView, *timeline.Depth, error) {
+// where there is neither an estimate nor one that was taken back. Without ahead
+// the times ahead are left out, and the bodies go only as far as a tap may wait
+// for.
+func (c *Companion) depthOf(ctx context.Context, cs *Case, if_ DepthIf, ahead bool) (DepthView, *timeline.Depth, error) {
 	s, now := Speaker{c.words}, c.clock.Now()
 	v := DepthView{Not: []string{s.Say("depth.no-monitor"), s.Say("depth.not-tried"), s.Say("depth.look")}, Version: depth.Version}
 	rules, err := c.Rules(ctx, now.Wall)
@@ -588,9 +602,18 @@ func (c *Companion) depthOf(ctx context.Context, cs *Case, if_ DepthIf) (DepthVi
 	v.Oxygen = s.oxygen(b, cs.Delivery, supportNow(entries))
 	kept := &timeline.Depth{Model: depth.Version, Agent: agents[0], Drops: cs.Delivery.Drops, Percent: cs.Delivery.Percent, Wetness: cs.Delivery.Wetness}
 	given, answer = c.depthIf(s, cs, b, &v, if_, kept, given, answer)
-	err = c.depths.advance(cs, of, limits, origin, events, now.Wall.Sub(origin).Minutes(), func(r *depth.Run) error {
+	most := 0.0
+	if !ahead {
+		most = depthReach.Minutes()
+	}
+	err = c.depths.advance(cs, of, limits, origin, events, now.Wall.Sub(origin).Minutes(), most, func(r *depth.Run) error {
 		kept.Course = courseOf(r, after)
-		return s.estimate(&v, r, given, answer, kept, func(l *depth.Lead) string { return s.plannedFor(cs, l, now) })
+		e := r.Estimate()
+		s.estimate(&v, &e, kept)
+		if len(e.Withdrawn) > 0 || !ahead {
+			return nil
+		}
+		return s.ahead(&v, r, &e, given, answer, kept, func(l *depth.Lead) string { return s.plannedFor(cs, l, now) })
 	})
 	if err != nil {
 		return v, nil, err
@@ -713,14 +736,13 @@ func equalAmounts(a, b quantity.Amount) bool {
 	return err == nil && c == 0
 }
 
-// estimate puts the estimate of a run into words.
-func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply agent.Answer, kept *timeline.Depth, planned func(*depth.Lead) string) error {
-	e := r.Estimate()
+// estimate puts an estimate into words.
+func (s Speaker) estimate(v *DepthView, e *depth.Estimate, kept *timeline.Depth) {
 	for _, w := range e.Withdrawn {
 		v.Withdrawn = append(v.Withdrawn, s.depthReason(w))
 	}
 	if len(e.Withdrawn) > 0 {
-		return nil
+		return
 	}
 	v.Range = s.Say("depth.range", "low", s.Number(e.Answer.Low), "high", s.Number(e.Answer.High), "middle", s.Number(e.Answer.Value))
 	v.Stage = s.stageSpan(e.Low, e.High)
@@ -728,6 +750,10 @@ func (s Speaker) estimate(v *DepthView, r *depth.Run, given depth.Supply, supply
 		kept.Drift = string(e.Drift)
 		v.Drift = s.Say("depth.drift." + string(e.Drift)) //word:prefix depth.drift.
 	}
+}
+
+// ahead puts the times ahead into words, by what is given from now on.
+func (s Speaker) ahead(v *DepthView, r *depth.Run, e *depth.Estimate, given depth.Supply, supply agent.Answer, kept *timeline.Depth, planned func(*depth.Lead) string) error {
 	e.Beware(supply.Cautions...)
 	e.Cite(supply.Sources...)
 	var leads []depth.Lead

@@ -361,22 +361,7 @@ func (r *Run) Update(events []Event, nowMin float64) error {
 		slices.SortStableFunc(events, byTime)
 	}
 	target := stepOf(nowMin)
-	same := 0
-	for same < r.now.applied && same < len(events) && events[same] == r.events[same] {
-		same++
-	}
-	// A late entry, one taken back, an earlier time; or one that is new and
-	// before where the bodies are.
-	late := same < r.now.applied || target < r.now.step ||
-		same < len(events) && stepOf(events[same].AtMin) < r.now.step
-	if late {
-		step := target
-		if same < len(events) {
-			step = min(step, stepOf(events[same].AtMin))
-		}
-		if same < r.now.applied {
-			step = min(step, stepOf(r.events[same].AtMin))
-		}
+	if step, same, late := r.parted(events, target); late {
 		if err := r.rewind(step, same); err != nil {
 			return err
 		}
@@ -394,6 +379,46 @@ func (r *Run) Update(events []Event, nowMin float64) error {
 		}
 		r.forward()
 	}
+}
+
+// parted gives from which step on, and after how many events, what is known
+// differs from what the bodies went by. late says that they are beyond it: for a
+// late entry, one taken back, an earlier time.
+func (r *Run) parted(events []Event, target int) (step, same int, late bool) {
+	for same < r.now.applied && same < len(events) && events[same] == r.events[same] {
+		same++
+	}
+	late = same < r.now.applied || target < r.now.step ||
+		same < len(events) && stepOf(events[same].AtMin) < r.now.step
+	step = target
+	if same < len(events) {
+		step = min(step, stepOf(events[same].AtMin))
+	}
+	if same < r.now.applied {
+		step = min(step, stepOf(r.events[same].AtMin))
+	}
+	return step, same, late
+}
+
+// Reach gives how many minutes an Update would take the bodies through: those
+// since the last one, or since the checkpoint before what differs. The events
+// are to be in order.
+func (r *Run) Reach(events []Event, nowMin float64) float64 {
+	if len(r.applies) > 0 || math.IsNaN(nowMin) || nowMin < 0 || nowMin > longestMin {
+		return 0
+	}
+	target := stepOf(nowMin)
+	step, same, late := r.parted(events, target)
+	from := r.now.step
+	if late {
+		from = 0
+		for i := range r.marks {
+			if m := &r.marks[i].now; m.step <= step && m.applied <= same {
+				from = m.step
+			}
+		}
+	}
+	return float64(target-from) * stepMin
 }
 
 // rewind goes back to the newest checkpoint at or before a step, with no event

@@ -1,6 +1,7 @@
 package depth
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -611,4 +612,28 @@ func strs[C ~string](codes []C) []string {
 		out[i] = string(c)
 	}
 	return out
+}
+
+// What Update will do Reach tells before: since the last one, or since the
+// checkpoint before the first event that differs.
+func TestReach(t *testing.T) {
+	events := whole(60)
+	r := newRun(t, who70, Options{Seed: 1, Bodies: 50})
+	reach := func(why string, events []Event, minute, want float64) {
+		t.Helper()
+		if got := r.Reach(events, minute); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s: %v minutes, want %v", why, got, want)
+		}
+	}
+	reach("from the first breath", events, 55, 55)
+	at(t, r, events, 55)
+	reach("at once", events, 55, 0)
+	reach("two minutes on", events, 57, 2)
+	late := slices.Insert(slices.Clone(events), 1, Event{AtMin: 44, What: WhatLook, Look: Look{Jaw: asleep.Jaw}})
+	slices.SortStableFunc(late, func(a, b Event) int { return cmp.Compare(a.AtMin, b.AtMin) })
+	reach("an entry of 11 minutes ago", late, 55, 15)
+	reach("the first event taken back", events[1:], 55, 55)
+	reach("an earlier time", events, 35, 5)
+	at(t, r, late, 55)
+	reach("after it", late, 56, 1)
 }
