@@ -382,3 +382,42 @@ func TestOxygenUnderTheMask(t *testing.T) {
 		t.Errorf("through a vaporiser: %v", all)
 	}
 }
+
+// A window that has passed is drawn anew once its band goes on, or is filled in
+// from a later opening, and is the same tile from then on.
+func TestTilesOfTheBand(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented")
+	start := clock.wall
+	etherTold(t, c, clock, id)
+	sheetShown(t, c, id, core.DepthIf{})
+	clock.pass(100 * time.Minute)
+	first := marks(t, c, id)[0]
+	draw := func() string {
+		svg, err := c.DrawTile(t.Context(), id, core.TileAt(start), record.Drawing{Width: 344, Height: 380})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(svg)
+	}
+	before := draw()
+	if strings.Contains(before, "signs old") {
+		t.Fatal("the band knows already of what was kept later")
+	}
+	submit(t, c, id, "vitals", "systolic", "112", "pulse", "88", "spo2", "98")
+	submit(t, c, id, "signs", "eyes", "still-central", "breathing", "even-automatic")
+	sheetShown(t, c, id, core.DepthIf{})
+	filled := marks(t, c, id)[0]
+	if filled.Mark == first.Mark || !strings.Contains(draw(), "signs old") {
+		t.Errorf("the first hour stays without its band: marks %s and %s", first.Mark, filled.Mark)
+	}
+	clock.pass(2 * time.Minute)
+	submit(t, c, id, "signs", "jaw", "slack")
+	if n := len(keptOf(t, c, id)); n != 3 {
+		t.Fatalf("%d kept", n)
+	}
+	if again := marks(t, c, id)[0]; again.Mark != filled.Mark {
+		t.Error("the first hour changed by an estimate of the third")
+	}
+}

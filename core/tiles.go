@@ -11,6 +11,7 @@ import (
 
 	"chinlift/core/record"
 	"chinlift/core/term"
+	"chinlift/core/timeline"
 )
 
 // The drawn record is shown in tiles of fixed windows of time, an hour wide,
@@ -82,7 +83,8 @@ func (cs *Case) touches(k int64) bool {
 }
 
 // tile works out the mark of a window: every line that could show in it, which
-// is every line about what happened before its end, since a band runs on.
+// is every line about what happened before its end, since a band runs on; and
+// every estimate of depth whose course goes back into it.
 func (c *Companion) tile(ctx context.Context, cs *Case, k int64) (Tile, error) {
 	now := c.clock.Now().Wall
 	late, err := c.minutes(ctx, term.SettingLateAfter, now, lateAfter)
@@ -99,10 +101,16 @@ func (c *Companion) tile(ctx context.Context, cs *Case, k int64) (Tile, error) {
 	}
 	put(int64(late))
 	_, _ = h.Write([]byte(cs.For(Speaker{c.words}) + cs.Detail(Speaker{c.words})))
+	after := false // an estimate of after the window was met: the band runs on to it
 	for _, e := range cs.Entries {
 		seen := false
 		for i := range e.Versions {
-			seen = seen || e.Versions[i].At.Before(to)
+			v := &e.Versions[i]
+			seen = seen || v.At.Before(to)
+			if p, ok := v.Payload.(*timeline.Depth); ok && !seen {
+				seen = !after || p.Since(v.At).Before(to)
+				after = true
+			}
 		}
 		if !seen {
 			continue

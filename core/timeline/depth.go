@@ -1,6 +1,8 @@
 package timeline
 
 import (
+	"time"
+
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -49,6 +51,19 @@ type DepthLead struct {
 
 // Kind is "depth/1".
 func (*Depth) Kind() Kind { return "depth/1" }
+
+// Since gives the time of the oldest point of an estimate that was kept at a time.
+func (d *Depth) Since(at Moment) time.Time {
+	oldest := at.Time
+	for i := range d.Course {
+		if before, err := d.Course[i].Before.Float64(quantity.Minute); err == nil {
+			if t := at.Add(-time.Duration(before * float64(time.Minute))).Time; t.Before(oldest) {
+				oldest = t
+			}
+		}
+	}
+	return oldest
+}
 
 // How much of a course one event holds: two hours of minutes.
 const depthMost = 121
