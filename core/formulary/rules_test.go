@@ -74,7 +74,7 @@ func TestRules(t *testing.T) {
 		{name: "dantrolene for the heavy", r: Request{Drug: "dantrolene", Use: "first-iv", Patient: pt("30 a", term.SexFemale, "100 kg", "160 cm")}, high: "250 mg"},
 
 		// The old: no more off for being frail as well.
-		{name: "old and frail: thiopental 1.8 to 3 mg/kg", r: Request{Drug: "thiopental", Use: "induction-iv", Patient: old, With: with("frail")}, high: "180 mg"},
+		{name: "old and frail: thiopental 1.5 to 2.5 mg/kg", r: Request{Drug: "thiopental", Use: "induction-iv", Patient: old, With: with("frail")}, high: "150 mg"},
 		{name: "frail and 64: half", r: Request{Drug: "thiopental", Use: "induction-iv", Patient: pt("64 a", "", "60 kg", ""), With: with("frail")}, high: "150 mg"},
 		{name: "old and frail: a quarter of morphine", r: Request{Drug: "morphine", Use: "analgesia-im", Patient: old, With: with("frail")}, high: "2.25 mg"},
 		{name: "old and frail: steps of midazolam", r: Request{Drug: "midazolam", Use: "sedation-step-iv", Patient: old, With: with("frail")}, suggested: "0.5 mg", high: "1 mg"},
