@@ -24,6 +24,7 @@ type Options struct {
 	Dir          string  // data folder
 	Installation string  // token of this installation, outside the database; see store.Options
 	Witness      Witness // remembers the head outside the data folder; may be nil
+	Safe         Safe    // keeps the secret of this device; may be nil: then sealing cannot be set up
 	Clock        Clock
 	Words        *word.Book
 	Free         func() (bytes int64, ok bool)           // free space, lent by the platform; may be nil
@@ -73,7 +74,7 @@ const cacheCases = 12
 // Open opens the data folder and finds the cases that are not closed.
 func Open(ctx context.Context, o Options) (*Companion, error) {
 	s, err := store.Open(ctx, store.Options{
-		Dir: o.Dir, Installation: o.Installation, Witness: o.Witness, Free: o.Free, FullSync: o.FullSync,
+		Dir: o.Dir, Installation: o.Installation, Witness: o.Witness, Safe: o.Safe, Free: o.Free, FullSync: o.FullSync,
 		Entered: func() timeline.Entered { return o.Clock.Now().Entered() },
 	})
 	if err != nil {
@@ -85,7 +86,7 @@ func Open(ctx context.Context, o Options) (*Companion, error) {
 // OpenReadOnly opens the folder for reading, beside a companion that may be
 // running on it. Record answers an error.
 func OpenReadOnly(ctx context.Context, o Options) (*Companion, error) {
-	s, err := store.OpenReadOnly(ctx, o.Dir)
+	s, err := store.OpenReadOnly(ctx, o.Dir, o.Safe)
 	if err != nil {
 		return nil, err
 	}

@@ -9,6 +9,10 @@ import (
 // line that this installation wrote last; see store.Witness.
 type Witness = store.Witness
 
+// Safe keeps the secret of this device where no copy of the data folder
+// reaches; see store.Safe.
+type Safe = store.Safe
+
 // LogHead is that line, as a Witness knows it.
 type LogHead = store.Head
 

@@ -9,8 +9,6 @@ import (
 	"os"
 	"path/filepath"
 
-	"github.com/google/renameio/v2"
-
 	"chinlift/core/timeline"
 )
 
@@ -44,40 +42,56 @@ func (s *Store) PutBlob(ctx context.Context, data []byte) (timeline.Hash, error)
 		return "", err
 	}
 	h := Sum(data)
-	path := blobPath(s.o.Dir, h)
 	// One that is there but damaged is written anew.
-	if _, err := readBlob(s.o.Dir, h); err == nil {
+	if _, err := s.readBlob(h); err == nil || errors.Is(err, ErrSealed) {
 		return h, nil
 	}
-	partial := filepath.Join(s.o.Dir, blobFolder, partialFolder)
-	for _, d := range []string{filepath.Dir(path), partial} {
-		if err := makeFolder(d); err != nil {
-			return "", fault("file", err)
-		}
-	}
-	if err := renameio.WriteFile(path, data, 0o600, renameio.WithTempDir(partial), renameio.IgnoreUmask()); err != nil {
-		return "", fault("file", err)
-	}
-	// The name must be on disk too, and renameio leaves that to others.
-	return h, fault("file", syncFolder(filepath.Dir(path)))
+	return h, fault("file", s.writeBlob(h, data))
 }
 
-// Blob gives the file with this SHA-256. ErrNoBlob when it is not here; an
-// *Error with the code damaged when it is not what was put.
+// PutPhoto is PutBlob for a photograph that a private part about this will
+// name: it is sealed as that is. One that is here and can be read costs
+// nothing.
+func (s *Store) PutPhoto(ctx context.Context, scope timeline.Scope, about string, data []byte) (timeline.Hash, error) {
+	if v, _ := s.Vault(); v == nil || s.readOnly {
+		return s.PutBlob(ctx, data)
+	}
+	h := Sum(data)
+	if _, err := s.Blob(h); err == nil {
+		return h, nil
+	}
+	return h, fault("file", s.writePhoto(ctx, scope, about, h, data))
+}
+
+// SealPhotos seals photographs that came from elsewhere, once the lines that
+// name them are here.
+func (s *Store) SealPhotos(ctx context.Context) error {
+	if v, _ := s.Vault(); v == nil {
+		return nil
+	}
+	return s.sealPhotos(ctx)
+}
+
+// Blob gives the file with this SHA-256. ErrNoBlob when it is not here;
+// ErrSealed when it is a photograph whose key is not at hand; an *Error with the code damaged when it is not what was put.
 func (s *Store) Blob(h timeline.Hash) ([]byte, error) {
 	s.gate.RLock()
 	defer s.gate.RUnlock()
 	if s.db == nil {
 		return nil, s.gone
 	}
-	return readBlob(s.o.Dir, h)
+	return s.readBlob(h)
 }
 
-func readBlob(dir string, h timeline.Hash) ([]byte, error) {
+// readBlob reads a file; the gate is held.
+func (s *Store) readBlob(h timeline.Hash) ([]byte, error) {
 	if !h.Valid() {
 		return nil, ErrNoBlob
 	}
-	data, err := os.ReadFile(blobPath(dir, h))
+	data, err := os.ReadFile(blobPath(s.o.Dir, h))
+	if err == nil {
+		data, err = s.openFile(h, data)
+	}
 	switch {
 	case errors.Is(err, os.ErrNotExist):
 		return nil, ErrNoBlob
@@ -105,7 +119,7 @@ func (s *Store) sweepLocked(db *database) error {
 		}
 		for _, h := range doomed {
 			var used bool
-			if _, err := t.get(`SELECT EXISTS (SELECT 1 FROM private WHERE p >= x'01' AND CAST(p AS TEXT) ->> '$.photo' = ?1)
+			if _, err := t.get(`SELECT EXISTS (SELECT 1 FROM photo WHERE hash = unhex(?1))
 				OR EXISTS (SELECT 1 FROM line WHERE scope = 'clinic' AND scope <> 'case' AND CAST(e AS TEXT) ->> '$.data.blob' = ?1)`, []any{h}, &used); err != nil {
 				return err
 			}

@@ -15,6 +15,7 @@ import (
 	"strings"
 	"testing"
 
+	"chinlift/core/sealing"
 	"chinlift/core/timeline"
 )
 
@@ -27,7 +28,7 @@ const (
 )
 
 func TestMain(m *testing.M) {
-	tasks := map[string]func(dir string){"": nil, "append": childAppends, "round": childRound, "phases": childPhases}
+	tasks := map[string]func(dir string){"": nil, "append": childAppends, "round": childRound, "phases": childPhases, "seals": childSeals}
 	task, ok := tasks[os.Getenv(childTask)]
 	switch {
 	case !ok:
@@ -226,6 +227,22 @@ func childPhases(dir string) {
 	mark("file that is there")
 	_, err = s(dir).PutBlob(ctx, []byte("x"))
 	check(err)
+	mark("set-up of sealing")
+	c := setUp(fataler{}, s(dir))
+	check(s(dir).Reseal(ctx, keepAll))
+	mark("first append of a case after it, makes the key of the case")
+	tap(note(caseID, "x"))
+	for n := range 20 {
+		mark("append %d", 50+n)
+		tap(note(caseID, strings.Repeat("x", 100*n)))
+	}
+	mark("reads")
+	s(dir).Unlock([]sealing.Identity{c.id})
+	_, err = s(dir).Case(ctx, caseID)
+	check(err)
+	s(dir).Lock()
+	mark("parting from a case")
+	check(s(dir).Part(ctx, caseID))
 	mark("close")
 	check(s(dir).Close())
 	mark("end")
@@ -236,11 +253,86 @@ var phaseStore *Store
 func s(dir string) *Store {
 	if phaseStore == nil {
 		var err error
-		if phaseStore, err = Open(context.Background(), options(dir)); err != nil {
+		o := options(dir)
+		o.Safe = newPocket(fataler{})
+		if phaseStore, err = Open(context.Background(), o); err != nil {
 			panic(err)
 		}
 	}
 	return phaseStore
+}
+
+// fataler ends the child where a test would fail.
+type fataler struct{}
+
+func (fataler) Helper()                        {}
+func (fataler) Fatal(args ...any)              { panic(fmt.Sprint(args...)) }
+func (fataler) Fatalf(format string, a ...any) { panic(fmt.Sprintf(format, a...)) }
+
+// pocketBeside is a device's secret in a file beside the data folder, so that
+// it outlives the process.
+func pocketBeside(t tester, dir string) *pocket {
+	path := dir + ".pocket"
+	raw, err := os.ReadFile(path)
+	if errors.Is(err, os.ErrNotExist) {
+		p := newPocket(t)
+		if err := os.WriteFile(path, p.key[:], 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	if err != nil || len(raw) != sealing.KeySize {
+		t.Fatalf("pocket: %d bytes, %v", len(raw), err)
+	}
+	return &pocket{sealing.Key(raw)}
+}
+
+// childSeals records, sets up sealing, seals what is there, records on and
+// parts from what it recorded, until it is killed.
+func childSeals(dir string) {
+	ctx := context.Background()
+	say("ready")
+	o := options(dir)
+	o.Safe = pocketBeside(fataler{}, dir)
+	s, err := Open(ctx, o)
+	if err != nil {
+		say("error open %s", refusal(err))
+		return
+	}
+	caseID := newID()
+	notes := func(n int) bool {
+		for i := range n {
+			ls, err := s.Append(ctx, note(caseID, "secret-"+strings.Repeat("x", (i*397)%5000)))
+			if err != nil {
+				say("error append %s", refusal(err))
+				return false
+			}
+			say("stored %s", ls[0].Event.ID)
+		}
+		return true
+	}
+	if !notes(25) {
+		return
+	}
+	if v, _ := s.Vault(); v == nil {
+		setUp(fataler{}, s)
+		say("set-up")
+	}
+	for {
+		if err := s.Reseal(ctx, keepAll); err != nil {
+			say("error reseal %s", refusal(err))
+			return
+		}
+		say("sealed")
+		if !notes(10) {
+			return
+		}
+		if err := s.Part(ctx, caseID); err != nil {
+			say("error part %s", refusal(err))
+			return
+		}
+		say("parted")
+	}
 }
 
 // told sorts what a child said.

@@ -81,7 +81,7 @@ func TestDestructionIsFinishedLater(t *testing.T) {
 	caseID := newID()
 	secret := appendAll(t, s, note(caseID, "Quentin-Invented"))[0]
 
-	reader := must[*Store](t)(OpenReadOnly(t.Context(), dir))
+	reader := must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 	tx, err := reader.db.readers.BeginTx(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)

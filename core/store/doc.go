@@ -13,6 +13,13 @@
 // of the kind destroyed says so: its bytes are overwritten in the database,
 // the write-ahead log is emptied, and a later merge does not bring it back.
 //
+// Once a clinic has set up sealing, private parts lie sealed, with a key for
+// each thing that lines are about; see package sealing. A key that is kept for
+// this device opens without asking anybody, one that was parted from opens with
+// the clinic's identity alone, which the store has while it is unlocked. A line
+// whose private part cannot be opened says that it is sealed; it is appended
+// to, merged, exported without its private part and destroyed like any other.
+//
 // A log is opened by the first line that is written to it, not by opening the
 // folder, so that a folder that only takes in what others wrote says nothing
 // of its own. A database that turns out to be a copy, or an older state of

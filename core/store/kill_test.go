@@ -9,7 +9,93 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"chinlift/core/sealing"
+	"chinlift/core/timeline"
 )
+
+// TestKilledWhileSealing kills a process that sets up sealing and seals what
+// was recorded before, at moments that chance picks. What it had said to be
+// stored is there, with its private part; and once the next start has finished
+// what was begun, no file holds any of it in the clear.
+func TestKilledWhileSealing(t *testing.T) {
+	const kills = 80
+	seed := rand.Uint64()
+	rng := rand.New(rand.NewPCG(seed, 0))
+	halfway, before, after := 0, 0, 0
+	for n := range kills {
+		dir := filepath.Join(t.TempDir(), "data")
+		lines := 20 + rng.IntN(24) // most of the way to set-up, or into what follows
+		cmd := child(t, "seals", dir)
+		out, err := cmd.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		var acknowledged []string
+		sc := bufio.NewScanner(out)
+		for read := 0; sc.Scan(); read++ {
+			verb, rest, _ := strings.Cut(sc.Text(), " ")
+			switch verb {
+			case "stored":
+				acknowledged = append(acknowledged, rest)
+			case "error":
+				t.Fatalf("seed %d, kill %d: %s", seed, n, rest)
+			}
+			if read == lines {
+				if err := cmd.Process.Kill(); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		if err := cmd.Wait(); err == nil {
+			t.Fatalf("seed %d, kill %d: the child ended by itself", seed, n)
+		}
+		o := options(dir)
+		o.Safe = pocketBeside(t, dir)
+		s := must[*Store](t)(Open(t.Context(), o))
+		v, device := s.Vault()
+		switch due := must[bool](t)(s.Unsealed(t.Context())); {
+		case v == nil:
+			before++
+		case due:
+			halfway++
+		default:
+			after++
+		}
+		if v != nil {
+			if !device {
+				t.Fatalf("seed %d, kill %d: sealing is set up without the secret of the device", seed, n)
+			}
+			if err := s.Reseal(t.Context(), keepAll); err != nil {
+				t.Fatalf("seed %d, kill %d: %v", seed, n, err)
+			}
+			if where := holding(t, dir, "secret-"); where != "" {
+				t.Fatalf("seed %d, kill %d: in the clear in %s", seed, n, where)
+			}
+			s.Unlock(must[[]sealing.Identity](t)(v.PIN.Open(testPIN, *s.Device())))
+		}
+		private := map[string]bool{}
+		for _, l := range all(t, s) {
+			private[l.Event.ID] = strings.HasPrefix(l.Private[timeline.PrivateText], "secret-")
+		}
+		for _, id := range acknowledged {
+			if !private[id] {
+				t.Fatalf("seed %d, kill %d: the acknowledged event %s is lost, or its private part is", seed, n, id)
+			}
+		}
+		clean(t, s)
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if halfway == 0 || before == 0 || after == 0 {
+		t.Fatalf("seed %d: of %d kills %d came before the set-up, %d before all was sealed, %d after", seed, kills, before, halfway, after)
+	}
+	t.Logf("%d kills: %d before the set-up, %d before all was sealed, %d after; nothing lost, nothing in the clear", kills, before, halfway, after)
+}
 
 // TestKilled kills a process that appends, 200 times, at moments that chance
 // picks, also while it opens the folder, ten times in a row on each folder.

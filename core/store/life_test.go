@@ -180,11 +180,11 @@ func TestSuspendWhileBusy(t *testing.T) {
 
 func TestReadOnlyBesideTheWriter(t *testing.T) {
 	dir := t.TempDir()
-	if _, err := OpenReadOnly(t.Context(), dir); !codeIs(err, CodeMissing) {
+	if _, err := OpenReadOnly(t.Context(), dir, nil); !codeIs(err, CodeMissing) {
 		t.Fatalf("nothing there: %v", err)
 	}
 	s := must[*Store](t)(Open(t.Context(), options(dir)))
-	ro := must[*Store](t)(OpenReadOnly(t.Context(), dir))
+	ro := must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 	caseID := newID()
 	appendAll(t, s, opened(caseID), note(caseID, "x"))
 	if dump(t, ro) != dump(t, s) || ro.Head() != 3 {
@@ -218,7 +218,7 @@ func TestReadOnlyBesideTheWriter(t *testing.T) {
 		t.Fatal(err)
 	}
 	// By itself, on a folder that nobody serves.
-	ro = must[*Store](t)(OpenReadOnly(t.Context(), dir))
+	ro = must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 	clean(t, ro)
 	if err := ro.Close(); err != nil {
 		t.Fatal(err)
@@ -357,25 +357,27 @@ func TestMigrations(t *testing.T) {
 	text := func(sql string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(sql)} }
 	first := must[[]byte](t)(fs.ReadFile(migrationFiles, "migrations/0001-lines.sql"))
 	second := must[[]byte](t)(fs.ReadFile(migrationFiles, "migrations/0002-outbox.sql"))
+	third := must[[]byte](t)(fs.ReadFile(migrationFiles, "migrations/0003-seals.sql"))
 	later := fstest.MapFS{
 		"migrations/0001-lines.sql":  {Data: first},
 		"migrations/0002-outbox.sql": {Data: second},
-		"migrations/0002-z.sql":      text("CREATE TABLE a (x TEXT) STRICT; INSERT INTO a SELECT about FROM line;"),
-		"migrations/0003-b.sql":      text("CREATE TABLE b (x TEXT) STRICT; INSERT INTO nowhere VALUES (1);"),
+		"migrations/0003-seals.sql":  {Data: third},
+		"migrations/0003-z.sql":      text("CREATE TABLE a (x TEXT) STRICT; INSERT INTO a SELECT about FROM line;"),
+		"migrations/0004-b.sql":      text("CREATE TABLE b (x TEXT) STRICT; INSERT INTO nowhere VALUES (1);"),
 	}
 	conn := s.db.w.conn
-	if err := migrate(ctx, conn, later); err == nil || !strings.Contains(err.Error(), "0003-b.sql") {
+	if err := migrate(ctx, conn, later); err == nil || !strings.Contains(err.Error(), "0004-b.sql") {
 		t.Fatalf("a migration that fails: %v", err)
 	}
 	had := must[[]string](t)(migrated(ctx, conn))
-	if got := fmt.Sprint(had); got != "[migrations/0001-lines.sql migrations/0002-outbox.sql migrations/0002-z.sql]" {
+	if got := fmt.Sprint(had); got != "[migrations/0001-lines.sql migrations/0002-outbox.sql migrations/0003-seals.sql migrations/0003-z.sql]" {
 		t.Fatalf("had %s", got)
 	}
 	var n int
 	if err := conn.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema WHERE name = 'b'").Scan(&n); err != nil || n != 0 {
 		t.Fatalf("half a migration stayed: %d, %v", n, err)
 	}
-	later["migrations/0003-b.sql"] = text("CREATE TABLE b (x TEXT) STRICT;")
+	later["migrations/0004-b.sql"] = text("CREATE TABLE b (x TEXT) STRICT;")
 	for range 2 { // the second time there is nothing to do
 		if err := migrate(ctx, conn, later); err != nil {
 			t.Fatal(err)
@@ -388,15 +390,15 @@ func TestMigrations(t *testing.T) {
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	// This program does not know 0002 and 0003, and leaves the folder alone.
+	// This program does not know two of them, and leaves the folder alone.
 	if _, err := Open(ctx, options(dir)); !codeIs(err, CodeNewer) {
 		t.Errorf("open: %v", err)
 	}
-	if _, err := OpenReadOnly(ctx, dir); !codeIs(err, CodeNewer) {
+	if _, err := OpenReadOnly(ctx, dir, nil); !codeIs(err, CodeNewer) {
 		t.Errorf("open for reading: %v", err)
 	}
 	raw(t, dir, "DELETE FROM migration")
-	if _, err := OpenReadOnly(ctx, dir); !codeIs(err, CodeOlder) {
+	if _, err := OpenReadOnly(ctx, dir, nil); !codeIs(err, CodeOlder) {
 		t.Errorf("open for reading: %v", err)
 	}
 }
@@ -445,6 +447,9 @@ func TestQueriesUseIndexes(t *testing.T) {
 		{queryLater, []any{1, 9, 9, 5}, true},
 		{queryLaterEnd, []any{1, 9, 9, 5}, true},
 		{queryOpen, []any{"x"}, true},
+		{queryKept, nil, false},
+		{queryUnkept, []any{"x"}, false},
+		{queryPlain, []any{1, 9, 5}, true},
 		{queryRecent, []any{9, 5}, true},
 	} {
 		rows, err := s.db.readers.Query("EXPLAIN QUERY PLAN "+c.query, c.args...)
@@ -459,8 +464,8 @@ func TestQueriesUseIndexes(t *testing.T) {
 				t.Fatal(err)
 			}
 			fmt.Fprintln(&plan, detail)
-			for _, table := range []string{"line", "private", "l", "cases"} {
-				if detail == "SCAN "+table || strings.HasPrefix(detail, "SCAN "+table+" ") && !strings.Contains(detail, "cases_unsettled") {
+			for _, table := range []string{"line", "private", "l", "cases", "seal"} {
+				if detail == "SCAN "+table || strings.HasPrefix(detail, "SCAN "+table+" ") && !strings.Contains(detail, "cases_unsettled") && !strings.Contains(detail, "seal_kept") {
 					t.Errorf("walks a whole table: %s\n%s", detail, c.query)
 				}
 			}
@@ -513,7 +518,7 @@ func TestDamagedDatabaseIsTold(t *testing.T) {
 	if _, err := Open(t.Context(), options(dir)); !codeIs(err, CodeDamaged) {
 		t.Errorf("open: %v", err)
 	}
-	if _, err := OpenReadOnly(t.Context(), dir); !codeIs(err, CodeDamaged) {
+	if _, err := OpenReadOnly(t.Context(), dir, nil); !codeIs(err, CodeDamaged) {
 		t.Errorf("open for reading: %v", err)
 	}
 }

@@ -120,7 +120,7 @@ func (t *tx) merge(given *timeline.Line, m *Merged) error {
 	}
 	var row int64
 	var whole bool
-	known, err := t.get("SELECT row, EXISTS (SELECT 1 FROM private WHERE private.row = line.row) FROM line WHERE h = ?", []any{h}, &row, &whole)
+	known, err := t.get("SELECT row, EXISTS (SELECT 1 FROM private WHERE private.row = line.row AND private.p >= x'01') FROM line WHERE h = ?", []any{h}, &row, &whole)
 	if err != nil {
 		return err
 	}
@@ -129,7 +129,7 @@ func (t *tx) merge(given *timeline.Line, m *Merged) error {
 		if l.P == nil || whole {
 			return nil
 		}
-		added, err := t.insertPrivate(row, &l)
+		added, err := t.insertPrivate(row, h, &l)
 		if added && err == nil {
 			m.PrivateAdded++
 			if l.Event.Scope == timeline.ScopeCase {

@@ -59,6 +59,7 @@ type Cursor struct{ Line, Private, Destroyed int64 }
 type Cut struct {
 	From, To Cursor
 	Lines    []*timeline.Line
+	Locked   bool // it ends before a line whose private part is sealed: what follows waits until that can be opened
 }
 
 const (
@@ -68,7 +69,7 @@ const (
 	// Lines since the cursor, and lines from before it whose private part is
 	// newer. Both are walked by their numbers.
 	queryFresh = "SELECT " + columns + tables + " WHERE line.row > ?1 AND line.row <= ?2 ORDER BY line.row"
-	queryLater = "SELECT line.row, line.e, private.p, line.h FROM private CROSS JOIN line ON line.row = private.row" +
+	queryLater = "SELECT " + columns + ", private.n FROM private CROSS JOIN line ON line.row = private.row LEFT JOIN seal ON seal.n = private.seal" +
 		" WHERE private.n > ?1 AND private.n <= ?2 AND private.p >= x'01' AND line.row <= ?3 ORDER BY private.n LIMIT ?4"
 	queryLaterEnd = "SELECT max(n) FROM (SELECT private.n FROM private CROSS JOIN line ON line.row = private.row" +
 		" WHERE private.n > ?1 AND private.n <= ?2 AND private.p >= x'01' AND line.row <= ?3 ORDER BY private.n LIMIT ?4)"
@@ -78,8 +79,8 @@ const (
 )
 
 // Fresh gives what a destination has not been provided with, at most twice so
-// many lines.
-func (o Outbox) Fresh(ctx context.Context, destination string, most int64) (c Cut, err error) {
+// many lines. private says that it gets private parts as well.
+func (o Outbox) Fresh(ctx context.Context, destination string, most int64, private bool) (c Cut, err error) {
 	err = o.s.read(ctx, "outbox", func(ctx context.Context, q querier) error {
 		err := q.QueryRowContext(ctx, queryCursor, destination).Scan(&c.From.Line, &c.From.Private, &c.From.Destroyed)
 		known := err == nil
@@ -92,19 +93,39 @@ func (o Outbox) Fresh(ctx context.Context, destination string, most int64) (c Cu
 		if known {
 			c.To.Destroyed = c.From.Destroyed // for Recut to find
 		}
-		add := func(rows *sql.Rows) error {
+		// add takes a line, and says where the cut ends when it may not go on.
+		add := func(rows *sql.Rows, into ...any) (row int64, err error) {
 			var r stored
-			if err := rows.Scan(r.into()...); err != nil {
-				return err
+			if err := rows.Scan(append(r.into(), into...)...); err != nil {
+				return 0, err
 			}
-			l, err := r.line()
+			l, err := r.line(&o.s.seals)
+			if err != nil {
+				return 0, err
+			}
+			if l.Sealed && private {
+				c.Locked = true
+				return r.row, errCutEnds
+			}
 			c.Lines = append(c.Lines, l)
-			return err
+			return r.row, nil
 		}
 		// What came to older lines first. Private parts of newer lines are
 		// passed over by that, and go with their lines.
 		later := []any{c.From.Private, c.To.Private, c.From.Line, most}
-		if err := each(ctx, q, queryLater, later, add); err != nil {
+		err = each(ctx, q, queryLater, later, func(rows *sql.Rows) error {
+			var n int64
+			_, err := add(rows, &n)
+			if errors.Is(err, errCutEnds) {
+				c.To.Private = n - 1
+			}
+			return err
+		})
+		if errors.Is(err, errCutEnds) {
+			c.To.Line = c.From.Line
+			return nil
+		}
+		if err != nil {
 			return err
 		}
 		if int64(len(c.Lines)) == most {
@@ -112,9 +133,35 @@ func (o Outbox) Fresh(ctx context.Context, destination string, most int64) (c Cu
 			return q.QueryRowContext(ctx, queryLaterEnd, later...).Scan(&c.To.Private)
 		}
 		c.To.Line = min(c.To.Line, c.From.Line+most)
-		return each(ctx, q, queryFresh, []any{c.From.Line, c.To.Line}, add)
+		err = each(ctx, q, queryFresh, []any{c.From.Line, c.To.Line}, func(rows *sql.Rows) error {
+			row, err := add(rows)
+			if errors.Is(err, errCutEnds) {
+				c.To.Line = row - 1
+			}
+			return err
+		})
+		if errors.Is(err, errCutEnds) {
+			return nil
+		}
+		return err
 	})
 	return c, err
+}
+
+// errCutEnds ends a cut before a line that cannot be carried yet.
+var errCutEnds = errors.New("the cut ends here")
+
+// destinations lists whatever was ever provided for.
+func (s *Store) destinations(ctx context.Context) (names []string, err error) {
+	err = s.read(ctx, "outbox", func(ctx context.Context, q querier) error {
+		return each(ctx, q, "SELECT name FROM destination", nil, func(rows *sql.Rows) error {
+			var name string
+			err := rows.Scan(&name)
+			names = append(names, name)
+			return err
+		})
+	})
+	return names, err
 }
 
 // More reports that a cut leaves something for the next one.
@@ -277,18 +324,26 @@ const outFolder = "outbox"
 
 func outPath(dir string, h timeline.Hash) string { return filepath.Join(dir, outFolder, string(h)) }
 
-// Keep puts the bytes of a parcel on disk, and answers their SHA-256.
+// Keep puts the bytes of a parcel on disk, sealed for this device where sealing
+// was set up, and answers the SHA-256 of what is to be carried.
 func (o Outbox) Keep(ctx context.Context, data []byte) (timeline.Hash, error) {
 	s := o.s
-	s.gate.RLock()
-	defer s.gate.RUnlock()
-	if err := s.writable(); err != nil {
-		return "", err
+	if s.readOnly {
+		return "", ErrReadOnly
 	}
 	if err := ctx.Err(); err != nil {
 		return "", err
 	}
 	h := Sum(data)
+	data, err := s.sealFile(ctx, timeline.ScopeDevice, outFolder, h, data)
+	if err != nil {
+		return "", err
+	}
+	s.gate.RLock()
+	defer s.gate.RUnlock()
+	if s.db == nil {
+		return "", s.gone
+	}
 	dir := filepath.Join(s.o.Dir, outFolder)
 	if err := makeFolder(dir); err != nil {
 		return "", fault("outbox", err)
@@ -312,9 +367,12 @@ func (o Outbox) Bytes(h timeline.Hash) ([]byte, error) {
 		return nil, ErrNoBlob
 	}
 	data, err := os.ReadFile(outPath(s.o.Dir, h))
+	if err == nil {
+		data, err = s.openFile(h, data)
+	}
 	switch {
-	case errors.Is(err, os.ErrNotExist):
-		return nil, ErrNoBlob
+	case errors.Is(err, os.ErrNotExist), errors.Is(err, ErrSealed):
+		return nil, ErrNoBlob // a key that is not at hand: it is cut anew
 	case err != nil:
 		return nil, fault("outbox", err)
 	case Sum(data) != h:

@@ -12,7 +12,7 @@ func provide(t *testing.T, s *Store, destination string, most int64) (lines []st
 	t.Helper()
 	o := s.Outbox()
 	for {
-		c := must[Cut](t)(o.Fresh(t.Context(), destination, most))
+		c := must[Cut](t)(o.Fresh(t.Context(), destination, most, true))
 		if !c.More() {
 			return lines
 		}
@@ -90,7 +90,7 @@ func TestParcels(t *testing.T) {
 	s := fresh(t)
 	o := s.Outbox()
 	appendAll(t, s, opened(newID()))
-	c := must[Cut](t)(o.Fresh(t.Context(), "x", 10))
+	c := must[Cut](t)(o.Fresh(t.Context(), "x", 10, true))
 	h := must[timeline.Hash](t)(o.Keep(t.Context(), []byte("bytes")))
 	if ok := must[bool](t)(o.Provide(t.Context(), "x", c, []Parcel{{Name: "a", Sum: h, Bytes: 5, Lines: int64(len(c.Lines)), Since: 7}})); !ok {
 		t.Fatal("not provided")

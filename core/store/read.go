@@ -24,13 +24,12 @@ const (
 		SELECT row FROM part
 		UNION SELECT l.row FROM part CROSS JOIN line l ON l.log = part.log AND l.seq = part.seq
 		UNION SELECT l.row FROM part CROSS JOIN line l ON l.id = part.id)
-	SELECT line.row, line.e, private.p, line.h
-	FROM whole CROSS JOIN line ON line.row = whole.row LEFT JOIN private ON private.row = line.row`
+	SELECT ` + columns + ` FROM whole CROSS JOIN line ON line.row = whole.row` + withPart
 
 	// The second condition lets the partial index serve; for cases there is
 	// none, and all are read.
-	queryScope     = "SELECT " + columns + tables + " WHERE scope = ?1 AND scope <> 'case'"
-	queryScopeCase = "SELECT " + columns + tables + " WHERE scope = ?1"
+	queryScope     = "SELECT " + columns + tables + " WHERE line.scope = ?1 AND line.scope <> 'case'"
+	queryScopeCase = "SELECT " + columns + tables + " WHERE line.scope = ?1"
 
 	// A page of everything, from a place on, without what came after the walk
 	// began: rows are numbered in the order in which they come.
@@ -74,7 +73,7 @@ func (s *Store) lines(ctx context.Context, op string, ask func(context.Context, 
 			if err := rows.Scan(r.into()...); err != nil {
 				return err
 			}
-			l, err := r.line()
+			l, err := r.line(&s.seals)
 			if err != nil {
 				return err
 			}
@@ -163,7 +162,7 @@ func (s *Store) page(ctx context.Context, at place, last int64) (lines []*timeli
 				return err
 			}
 			next.row = r.row
-			l, err := r.line()
+			l, err := r.line(&s.seals)
 			if err != nil {
 				return err
 			}

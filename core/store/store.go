@@ -26,6 +26,8 @@ type Options struct {
 	Installation string
 	Witness      Witness // may be nil: then an older state is only noticed when a merge brings what it lacks
 
+	Safe Safe // keeps the secret of this device; may be nil: then sealing cannot be set up
+
 	Entered      func() timeline.Entered       // the injected clock, for the line that opens a log
 	Free         func() (bytes int64, ok bool) // free space of the folder, lent by the platform; may be nil
 	ReserveBytes int64                         // kept aside so that an open case can finish on a full disk; 0: 8 MiB; negative: none
@@ -55,6 +57,7 @@ type Store struct {
 	reads   atomic.Int64 // see Reads
 	reserve reserve
 	witness witness
+	seals   seals
 }
 
 // database is the folder's database while it is open.
@@ -108,15 +111,16 @@ func Open(ctx context.Context, o Options) (*Store, error) {
 
 // OpenReadOnly opens the folder for reading, beside a companion that may be
 // serving it. What would write answers ErrReadOnly. An *Error with
-// CodeMissing when there is no database.
-func OpenReadOnly(ctx context.Context, dir string) (*Store, error) {
+// CodeMissing when there is no database. The safe may be nil: then what is
+// sealed opens with the clinic's key alone.
+func OpenReadOnly(ctx context.Context, dir string, safe Safe) (*Store, error) {
 	if _, err := os.Stat(filepath.Join(dir, fileName)); err != nil {
 		if errors.Is(err, os.ErrNotExist) {
 			return nil, &Error{CodeMissing, "open", err}
 		}
 		return nil, fault("open", err)
 	}
-	s := &Store{o: Options{Dir: dir, ReserveBytes: -1}, readOnly: true, reserve: reserve{size: -1}}
+	s := &Store{o: Options{Dir: dir, Safe: safe, ReserveBytes: -1}, readOnly: true, reserve: reserve{size: -1}}
 	if err := s.open(ctx); err != nil {
 		return nil, fault("open", err)
 	}
@@ -148,6 +152,9 @@ func (s *Store) open(ctx context.Context) (err error) {
 		}
 		if len(missing) > 0 {
 			return &Error{CodeOlder, "open", fmt.Errorf("the database has not had %v", missing)}
+		}
+		if err := s.seals.begin(ctx, db.readers, s.o.Safe); err != nil {
+			return err
 		}
 	} else {
 		if err := s.takeLock(); err != nil {
@@ -188,7 +195,10 @@ func (s *Store) openWriter(ctx context.Context, db *database, path string) (err 
 	if db.pool, err = openDB(ctx, path, s.o, roleWriter, 1); err != nil {
 		return err
 	}
-	if db.w, err = newWriter(ctx, db.pool, s.o.Installation, s.o.Entered); err != nil {
+	if db.w, err = newWriter(ctx, db.pool, s.o.Installation, s.o.Entered, &s.seals); err != nil {
+		return err
+	}
+	if err := s.seals.begin(ctx, db.w.conn, s.o.Safe); err != nil {
 		return err
 	}
 	if err := db.w.heed(s.o.Witness); err != nil {
@@ -271,6 +281,7 @@ func (s *Store) leave(why error) error {
 	}
 	db := s.db
 	s.db, s.gone = nil, why
+	s.Lock()
 	if db == nil {
 		return nil
 	}
@@ -378,6 +389,10 @@ func (s *Store) write(ctx context.Context, op string, f func(t *tx) error) error
 	}
 	s.stored.Store(s.db.w.head.rows)
 	s.witness.saw(s.db.w.head.own())
+	s.seals.stands(t.fresh)
+	if t.emptied && !t.destroyed {
+		s.db.keeper.tryEmpty()
+	}
 	if t.destroyed {
 		if err := s.erase(s.db); err != nil {
 			return fault(opErase, err)

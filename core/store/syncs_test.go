@@ -50,7 +50,7 @@ func TestSyncs(t *testing.T) {
 			t.Logf("%d syncs: %s", n, p)
 		}
 	}
-	if taps != 50 {
+	if taps != 70 {
 		t.Fatalf("%d taps were traced", taps)
 	}
 	t.Logf("1 sync each: %d appends; 0: reads, retries, a file that is there", taps)

@@ -19,6 +19,7 @@ type Report struct {
 	Logs       int
 	Continuity string // whole: every log is here from its first line on; not-known: a part, such as one case
 	Findings   []Finding
+	Sealed     int // lines whose private part is sealed, and was not held against its commitment
 }
 
 // The values of Report.Continuity.
@@ -198,7 +199,8 @@ const (
 	queryUnlisted = "SELECT DISTINCT 'unlisted', '', 0, '', about FROM line WHERE scope = 'case' AND about NOT IN (SELECT id FROM cases)"
 	querySameID   = "SELECT 'same-id', log, seq, id, 'another line has this id' FROM line WHERE id IN (SELECT id FROM line GROUP BY id HAVING count(*) > 1)"
 	queryNotGone  = "SELECT 'not-destroyed', log, seq, id, 'the private part is still here' FROM destroyed JOIN line USING (id) JOIN private USING (row) WHERE p >= x'01'"
-	queryLost     = "SELECT 'private-lost', log, seq, id, 'zeros stand where it was' FROM private JOIN line USING (row) WHERE p < x'01' AND id NOT IN (SELECT id FROM destroyed)"
+	queryLost     = "SELECT 'private-lost', log, seq, id, 'zeros stand where it was' FROM private JOIN line USING (row) WHERE p < x'01' AND id NOT IN (SELECT id FROM destroyed)" +
+		" AND NOT EXISTS (SELECT 1 FROM private AS live WHERE live.row = private.row AND live.p >= x'01')"
 )
 
 // Verify checks the whole folder: SQLite's own integrity, every hash, chain
@@ -300,7 +302,7 @@ func (s *Store) verifyChains(ctx context.Context, c *check, last int64) error {
 // names.
 func (s *Store) verifyRow(c *check, r *indexed, looked map[timeline.Hash]bool) error {
 	c.step(r.link, r.id)
-	l, err := r.line()
+	l, err := r.line(&s.seals)
 	if err != nil {
 		c.find(r.link, r.id, "not-readable", err.Error())
 		return nil
@@ -311,6 +313,12 @@ func (s *Store) verifyRow(c *check, r *indexed, looked map[timeline.Hash]bool) e
 		c.find(r.link, r.id, "columns", fmt.Sprintf("row %d is not filed as what the line says", r.row))
 	}
 	c.line(l)
+	if l.Sealed {
+		c.r.Sealed++
+		if _, _, err := s.seals.open(&r.stored); err != nil {
+			c.find(r.link, ev.ID, "commitment", err.Error())
+		}
+	}
 	var names []timeline.Hash
 	if p, ok := l.Payload.(*timeline.ClinicSetting); ok && p.Blob != "" {
 		names = append(names, p.Blob)
@@ -327,6 +335,7 @@ func (s *Store) verifyRow(c *check, r *indexed, looked map[timeline.Hash]bool) e
 		_, err := s.Blob(h)
 		switch {
 		case err == nil:
+		case errors.Is(err, ErrSealed):
 		case errors.Is(err, ErrNoBlob):
 			c.find(r.link, ev.ID, "blob-missing", string(h))
 		case errors.As(err, &e):

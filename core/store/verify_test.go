@@ -48,7 +48,7 @@ func TestVerifyFindsDamage(t *testing.T) {
 				t.Fatal(err)
 			}
 			raw(t, dir, c.sql...)
-			ro := must[*Store](t)(OpenReadOnly(t.Context(), dir))
+			ro := must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 			defer ro.Close()
 			r := must[Report](t)(ro.Verify(t.Context()))
 			got := codesOf(r)

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"encoding/hex"
 	"errors"
@@ -32,14 +33,15 @@ type writer struct {
 	head         head
 	known        bool // head is what the database holds
 	frames       func(*sql.Conn) (int, error)
+	seals        *seals
 }
 
-func newWriter(ctx context.Context, pool *sql.DB, installation string, entered func() timeline.Entered) (*writer, error) {
+func newWriter(ctx context.Context, pool *sql.DB, installation string, entered func() timeline.Entered, k *seals) (*writer, error) {
 	conn, err := pool.Conn(ctx)
 	if err != nil {
 		return nil, err
 	}
-	w := &writer{conn: conn, installation: installation, entered: entered, stmts: map[string]*sql.Stmt{}, frames: framesWritten}
+	w := &writer{conn: conn, installation: installation, entered: entered, stmts: map[string]*sql.Stmt{}, frames: framesWritten, seals: k}
 	err = migrate(ctx, conn, migrationFiles)
 	if err == nil {
 		err = w.load()
@@ -115,7 +117,9 @@ type tx struct {
 	head      head // as it is once the transaction is committed
 	changed   bool
 	destroyed bool // private parts were
-	frames    int  // pages written to the write-ahead log
+	emptied   bool // the log is to be emptied, if nobody reads
+	fresh     map[string]sealedUnder
+	frames    int // pages written to the write-ahead log
 }
 
 // do runs f in a transaction. One that changed nothing is rolled back, so that
@@ -316,7 +320,7 @@ func (t *tx) byID(id string) (*timeline.Line, error) {
 	if !found {
 		return nil, err
 	}
-	return r.line()
+	return r.line(t.w.seals)
 }
 
 // openLog writes the line that begins a log.
@@ -367,7 +371,7 @@ func (t *tx) insert(l *timeline.Line) (cases []string, err error) {
 	t.head.rows = row
 	t.head.tick = max(t.head.tick, ev.Tick)
 	if l.P != nil {
-		kept, err := t.insertPrivate(row, l)
+		kept, err := t.insertPrivate(row, h, l)
 		if err != nil {
 			return nil, err
 		}
@@ -383,25 +387,45 @@ func (t *tx) insert(l *timeline.Line) (cases []string, err error) {
 	return t.touch(row, ev)
 }
 
-// insertPrivate stores the private part of a line, unless it was destroyed.
-func (t *tx) insertPrivate(row int64, l *timeline.Line) (kept bool, err error) {
+// insertPrivate stores the private part of a line, sealed where sealing was set
+// up, unless it was destroyed.
+func (t *tx) insertPrivate(row int64, h []byte, l *timeline.Line) (kept bool, err error) {
 	var gone bool
 	if _, err := t.get("SELECT EXISTS (SELECT 1 FROM destroyed WHERE id = ?)", []any{l.Event.ID}, &gone); err != nil || gone {
 		return false, err
 	}
-	return true, t.exec("INSERT INTO private (row, p) VALUES (?, ?)", row, l.P)
+	p, seal := l.P, sql.NullInt64{}
+	u, err := t.sealUnder(l.Event.Scope, l.Event.About, true)
+	if err == nil {
+		if p, err = u.key.Seal(l.P, boundTo(h)); err != nil {
+			return false, err
+		}
+		seal = sql.NullInt64{Int64: u.n, Valid: true}
+	} else if !errors.Is(err, ErrNoVault) {
+		return false, err
+	}
+	if photo, err := hex.DecodeString(l.Private[timeline.PrivatePhoto]); err == nil && len(photo) == sha256.Size {
+		if err := t.exec("INSERT INTO photo (row, hash) VALUES (?, ?)", row, photo); err != nil {
+			return false, err
+		}
+	}
+	return true, t.exec("INSERT INTO private (row, p, seal) VALUES (?, ?, ?)", row, p, seal)
 }
 
 // destroy overwrites the private parts of these events. They are named even
 // when they are not here: they may come later, and must then be kept out.
 func (t *tx) destroy(ids []string) error {
 	const these = "p >= x'01' AND row IN (SELECT row FROM line WHERE id = ?1)"
+	const photos = "hash <> zeroblob(32) AND row IN (SELECT row FROM line WHERE id = ?1)"
 	for _, id := range ids {
 		if err := t.exec("INSERT OR IGNORE INTO destroyed (id) VALUES (?)", id); err != nil {
 			return err
 		}
-		if err := t.exec("INSERT OR IGNORE INTO doomed (hash) SELECT CAST(p AS TEXT) ->> '$.photo' FROM private WHERE "+these+
-			" AND CAST(p AS TEXT) ->> '$.photo' IS NOT NULL", id); err != nil {
+		// What a sealed part names is known without opening it.
+		if err := t.exec("INSERT OR IGNORE INTO doomed (hash) SELECT lower(hex(hash)) FROM photo WHERE "+photos, id); err != nil {
+			return err
+		}
+		if err := t.exec("UPDATE photo SET hash = zeroblob(32) WHERE "+photos, id); err != nil {
 			return err
 		}
 		if err := t.exec("UPDATE private SET p = zeroblob(length(p)) WHERE "+these, id); err != nil {
@@ -447,27 +471,34 @@ func (s *Store) Settle(ctx context.Context, caseID string) error {
 
 // stored is a row as it is read.
 type stored struct {
-	row     int64
-	e, p, h []byte
+	row           int64
+	e, p, h       []byte
+	seal          sql.NullInt64 // number of the key that p is sealed with
+	wrapped, kept []byte        // that key
 }
 
 // What stored reads, and where from.
 const (
-	columns = "line.row, line.e, private.p, line.h"
-	tables  = " FROM line LEFT JOIN private ON private.row = line.row"
+	columns  = "line.row, line.e, private.p, line.h, private.seal, seal.wrapped, seal.kept"
+	withPart = " LEFT JOIN private ON private.row = line.row AND private.p >= x'01' LEFT JOIN seal ON seal.n = private.seal"
+	tables   = " FROM line" + withPart
 )
 
-func (r *stored) into() []any { return []any{&r.row, &r.e, &r.p, &r.h} }
+func (r *stored) into() []any {
+	return []any{&r.row, &r.e, &r.p, &r.h, &r.seal, &r.wrapped, &r.kept}
+}
 
-// line makes the line of the row.
-func (r *stored) line() (*timeline.Line, error) {
-	p := r.p
-	if len(p) > 0 && p[0] == 0 {
-		p = nil // destroyed: zeros stand where it was
+// line makes the line of the row. One whose private part cannot be opened now
+// says that it is sealed.
+func (r *stored) line(k *seals) (*timeline.Line, error) {
+	p, sealed, err := k.open(r)
+	if err != nil && !errors.Is(err, errNotOpened) {
+		return nil, err
 	}
 	l, err := timeline.ReadLine(r.e, p, timeline.Hash(hex.EncodeToString(r.h)))
 	if err != nil {
 		return nil, &Error{CodeDamaged, "read", fmt.Errorf("row %d: %w", r.row, err)}
 	}
+	l.Sealed = sealed
 	return &l, nil
 }

@@ -82,6 +82,7 @@ type Line struct {
 	Event   Event
 	Payload Payload // never nil: a kind that is not known here reads as *Unknown
 	Private Private // nil where P is
+	Sealed  bool    // the private part is stored, and cannot be opened now: P is nil
 }
 
 // ErrDamaged is what Verify wraps: the line is not what was written.
@@ -159,7 +160,7 @@ func ReadLine(e, p []byte, h Hash) (Line, error) {
 
 // WithoutPrivate gives the line as it is once its private part is gone.
 func (l Line) WithoutPrivate() Line {
-	l.P, l.Private = nil, nil
+	l.P, l.Private, l.Sealed = nil, nil, false
 	return l
 }
 

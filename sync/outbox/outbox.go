@@ -45,7 +45,7 @@ import (
 
 // Table keeps parcels and how far they have come: the store's outbox.
 type Table interface {
-	Fresh(ctx context.Context, destination string, most int64) (store.Cut, error)
+	Fresh(ctx context.Context, destination string, most int64, private bool) (store.Cut, error)
 	Provide(ctx context.Context, destination string, c store.Cut, parcels []store.Parcel) (bool, error)
 	Open(ctx context.Context, destination string) ([]store.Parcel, error)
 	Mark(ctx context.Context, p store.Parcel) error
@@ -101,6 +101,7 @@ type Result struct {
 	Confirmed int          // parcels that were read back and are the same
 	Stopped   carrier.Code // why it stopped before the end; empty: it did not
 	Wait      bool         // it did nothing, since the time for the next try has not come
+	Locked    bool         // some of what is new waits until its private part is unsealed
 }
 
 // Run carries what is new and what is still open. byHand, it tries at once,
@@ -117,7 +118,7 @@ func (o *Outbox) Run(ctx context.Context, d Destination, byHand bool) (Result, e
 		return r, err
 	}
 	for {
-		n, more, err := o.cut(ctx, d)
+		n, more, err := o.cut(ctx, d, &r)
 		r.Cut += n
 		if err != nil {
 			return r, err
@@ -184,8 +185,9 @@ func (o *Outbox) tell(p Progress) {
 }
 
 // cut makes parcels of what is new.
-func (o *Outbox) cut(ctx context.Context, d Destination) (n int, more bool, err error) {
-	c, err := o.Table.Fresh(ctx, d.Name, 2*mostLines)
+func (o *Outbox) cut(ctx context.Context, d Destination, r *Result) (n int, more bool, err error) {
+	c, err := o.Table.Fresh(ctx, d.Name, 2*mostLines, d.Private)
+	r.Locked = r.Locked || c.Locked
 	if err != nil || !c.More() {
 		return 0, false, err
 	}
