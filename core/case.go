@@ -24,6 +24,7 @@ type Case struct {
 	Facts    timeline.Facts // each field from the latest entry that has it
 	Plan     timeline.Plan  // the latest plan
 	PlanText string         // the surgeon's words for it
+	Sealed   bool           // a name or a text is sealed, and cannot be read now
 	Phases   map[term.Phase]timeline.Moment
 	Phase    term.Phase // the one that began last; empty before the first
 
@@ -33,6 +34,8 @@ type Case struct {
 	Conflicts int             // entries whose corrections stand against each other
 	Delivery  Delivery        // what is being given to breathe
 	In, Lost  quantity.Amount
+
+	planSealed, allergicSealed bool // the words for these are
 
 	lines   []*timeline.Line // in entry order
 	people  []string
@@ -61,8 +64,12 @@ func newCase(id string, lines []*timeline.Line, persons map[string]*timeline.Ent
 func CaseOf(id string, story *timeline.Story, persons map[string]*timeline.Entry) *Case {
 	cs := &Case{ID: id, Story: story, Persons: persons, Phases: map[term.Phase]timeline.Moment{}, lines: story.Lines(), Entries: story.About(id)}
 	cs.people = peopleOf(cs.lines)
+	cs.Sealed = slices.ContainsFunc(cs.lines, func(l *timeline.Line) bool { return l.Sealed })
 	for _, e := range cs.Entries {
 		cs.apply(e)
+	}
+	if cs.nameSealed(cs.Patient) {
+		cs.Sealed = true
 	}
 	if cs.Opened.IsZero() && len(cs.Entries) > 0 {
 		cs.Opened = cs.Entries[0].Now().At // the opening has not arrived: the first thing known stands in
@@ -110,10 +117,10 @@ func (cs *Case) apply(e *timeline.Entry) {
 	case *timeline.Facts:
 		mergeFacts(&cs.Facts, p)
 		if len(p.Allergies) > 0 {
-			cs.Allergic = v.Private()[timeline.PrivateText]
+			cs.Allergic, cs.allergicSealed = v.Private()[timeline.PrivateText], v.Content.Sealed
 		}
 	case *timeline.Plan:
-		cs.Plan, cs.PlanText = *p, v.Private()[timeline.PrivateText]
+		cs.Plan, cs.PlanText, cs.planSealed = *p, v.Private()[timeline.PrivateText], v.Content.Sealed
 	case *timeline.Phase:
 		cs.Phases = maps.Clone(cs.Phases)
 		cs.Phases[p.Phase] = v.At
@@ -339,6 +346,38 @@ func (cs *Case) Name(person string) string {
 	return ""
 }
 
+// nameSealed reports that the name of a person is sealed, and cannot be read
+// now.
+func (cs *Case) nameSealed(person string) bool {
+	e := cs.Persons[person]
+	return e != nil && e.Now().Content.Sealed
+}
+
+// names reports that the case names a person, or somebody who was claimed for
+// them.
+func (cs *Case) names(person string) bool {
+	if slices.Contains(cs.people, person) {
+		return true
+	}
+	for _, e := range cs.Persons {
+		if e.Now().Case == person {
+			return true
+		}
+	}
+	return false
+}
+
+// By names who made an entry: the name where it is here and can be read.
+func (cs *Case) By(s Speaker, author string) string {
+	switch n := cs.Name(author); {
+	case n != "":
+		return n
+	case cs.nameSealed(author):
+		return s.Say("seal.name")
+	}
+	return s.Say("record.unnamed")
+}
+
 // Last gives the latest entry of one kind that stands, or nil.
 func last[P timeline.Payload](cs *Case, keep func(P) bool) (*timeline.Entry, P) {
 	var zero P
@@ -412,6 +451,9 @@ func (cs *Case) Unrecovered() bool { return !cs.Began.IsZero() && !cs.settled() 
 func (cs *Case) Allergies(s Speaker) string {
 	if len(cs.Facts.Allergies) == 0 || slices.Contains(cs.Facts.Allergies, term.AllergyNoneKnown) {
 		return ""
+	}
+	if cs.allergicSealed {
+		return s.Say("case.allergic", "to", join(" · ", list(s, term.AllergyList, cs.Facts.Allergies), s.Say("seal.words")))
 	}
 	if cs.Allergic != "" {
 		return s.Say("case.allergic", "to", cs.Allergic)

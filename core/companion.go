@@ -61,6 +61,11 @@ type Companion struct {
 
 	confirmed []confirming // who stood for which rule, by time; nil: not read yet
 
+	safe     Safe // nil: this device has no place for a secret
+	readOnly bool
+	lock     lockState
+	lockMu   sync.Mutex // one try, or change, of PIN and keys at a time; taken before mu
+
 	usesMu sync.Mutex
 	uses   map[string]caseUse // what cases took from the shelf, by id
 
@@ -80,7 +85,12 @@ func Open(ctx context.Context, o Options) (*Companion, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newCompanion(ctx, s, o)
+	c, err := newCompanion(ctx, s, o)
+	if err == nil {
+		// A companion that cannot seal or lock just now records all the same.
+		_ = c.tidy(ctx)
+	}
+	return c, err
 }
 
 // OpenReadOnly opens the folder for reading, beside a companion that may be
@@ -90,11 +100,15 @@ func OpenReadOnly(ctx context.Context, o Options) (*Companion, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newCompanion(ctx, s, o)
+	c, err := newCompanion(ctx, s, o)
+	if err == nil {
+		c.readOnly = true
+	}
+	return c, err
 }
 
 func newCompanion(ctx context.Context, s *store.Store, o Options) (*Companion, error) {
-	c := &Companion{store: s, clock: o.Clock, words: o.Words, power: o.Power, cached: map[string]*Case{}}
+	c := &Companion{store: s, clock: o.Clock, words: o.Words, power: o.Power, safe: o.Safe, cached: map[string]*Case{}}
 	var err error
 	if c.author, err = s.Local(ctx, localAuthor); err != nil {
 		return nil, errors.Join(err, s.Close())
@@ -107,7 +121,14 @@ func (c *Companion) Close() error { return c.store.Close() }
 
 // Suspend closes the database until Resume: a phone stops an app that holds a
 // lock while it sleeps.
-func (c *Companion) Suspend(ctx context.Context) error { return c.store.Suspend(ctx) }
+// What opens old cases is forgotten.
+func (c *Companion) Suspend(ctx context.Context) error {
+	c.mu.Lock()
+	c.lockNow()
+	c.mu.Unlock()
+	_ = c.tidy(ctx) // what cannot be done now is done when it opens again
+	return c.store.Suspend(ctx)
+}
 
 // Resume opens the database again. Another companion may have written to the
 // folder meanwhile: nothing that was kept is believed.
@@ -118,6 +139,7 @@ func (c *Companion) Resume(ctx context.Context) error {
 		return err
 	}
 	c.forgetAll()
+	c.lock.waited = false // look for cases to be locked
 	author, err := c.store.Local(ctx, localAuthor)
 	if err == nil {
 		c.author = author
@@ -307,7 +329,7 @@ func (c *Companion) take(l *timeline.Line) {
 	switch p := l.Payload.(type) {
 	case *timeline.ClinicSetting, *timeline.SetAgreed:
 		c.settings = nil
-	case *timeline.Confirmed, *timeline.Person:
+	case *timeline.Confirmed, *timeline.Person, *timeline.Claimed:
 		c.confirmed = nil
 	case *timeline.CaseOpened, *timeline.CaseClosed:
 		c.openRead = false
@@ -326,7 +348,7 @@ func (c *Companion) take(l *timeline.Line) {
 			continue // a retry
 		}
 		about := l.Event.About == id || (l.Event.Amends != "" && cs.Story.Find(l.Event.Amends) != nil)
-		if !about && !slices.Contains(cs.people, l.Event.About) {
+		if !about && !cs.names(l.Event.About) {
 			continue
 		}
 		if l.Event.Amends != "" && cs.Story.Find(l.Event.Amends) == nil {
@@ -378,6 +400,7 @@ func (c *Companion) keep(id string, cs *Case) {
 
 // Case gives a folded case. ErrNotHere when nothing about it is stored.
 func (c *Companion) Case(ctx context.Context, id string) (*Case, error) {
+	c.lockWhenDue()
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	return c.load(ctx, id)
@@ -423,20 +446,17 @@ func (c *Companion) read(ctx context.Context, id string) (*Case, error) {
 	return newCase(id, lines, persons), nil
 }
 
-// person gives the entry of a person, or nil when nothing is known of them.
-func (c *Companion) person(ctx context.Context, id string) (*timeline.Entry, error) {
-	lines, err := c.store.Case(ctx, id)
-	if err != nil {
-		return nil, err
-	}
-	for e := range timeline.Each[*timeline.Person](timeline.Fold(lines).Entries, id) {
-		return e, nil
-	}
-	return nil, nil
-}
-
 // Merge takes in lines from elsewhere: a file, another device.
 func (c *Companion) Merge(ctx context.Context, lines []*timeline.Line) (store.Merged, error) {
+	m, err := c.merge(ctx, lines)
+	if err != nil {
+		return m, err
+	}
+	// Cases that were over before they came here are locked at once.
+	return m, errors.Join(c.store.SealPhotos(ctx), c.tidy(ctx))
+}
+
+func (c *Companion) merge(ctx context.Context, lines []*timeline.Line) (store.Merged, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	m, err := c.store.Merge(ctx, lines)
@@ -463,6 +483,7 @@ func (c *Companion) Merge(ctx context.Context, lines []*timeline.Line) (store.Me
 
 // All walks every line in entry order.
 func (c *Companion) All(ctx context.Context, yield func(*timeline.Line) error) error {
+	c.lockWhenDue()
 	return c.store.All(ctx, yield)
 }
 

@@ -115,6 +115,12 @@ func (c *Companion) checkCorrection(ctx context.Context, d *timeline.Draft) (owe
 	if _, mark := e.Root().Payload.(*timeline.Mark); !mark && e.Root().Event.Kind.Name() != d.Payload.Kind().Name() {
 		return nil, bad("contradiction", "kind")
 	}
+	// It would take the place of a name or a text that nobody can see now.
+	for i := range e.Versions {
+		if v := &e.Versions[i]; v.Content.Sealed && (v == now || slices.Contains(d.Replaces, v.Line.Event.ID)) {
+			return nil, fmt.Errorf("entry %s: %w", d.Amends, ErrSealed)
+		}
+	}
 	if now.Struck {
 		return nil, fmt.Errorf("entry %s: %w", d.Amends, ErrStruckOut)
 	}

@@ -69,6 +69,9 @@ func Explain(words *word.Book, err error) Problem {
 	if errors.Is(err, ErrNotAPicture) {
 		return Problem{422, "not-a-picture", "photo", s.Say("kit.not-a-picture")}
 	}
+	if p, ok := s.explainLock(err); ok {
+		return p
+	}
 	var fe *timeline.FieldError
 	var se *store.Error
 	var ie *InputError
@@ -113,6 +116,12 @@ func Explain(words *word.Book, err error) Problem {
 		return Problem{403, "read-only", "", s.Say("storeerror.read-only")}
 	case errors.Is(err, store.ErrInUse):
 		return Problem{409, "in-use", "", s.Say("storeerror.in-use")}
+	case errors.Is(err, store.ErrSealed):
+		return Problem{423, "locked", "", s.Say("seal.is-locked")}
+	case errors.Is(err, store.ErrNoVault):
+		return Problem{409, "not-set-up", "", s.Say("seal.not-set-up")}
+	case errors.Is(err, store.ErrNoSafe):
+		return Problem{409, "no-safe", "", s.Say("seal.no-safe")}
 	case errors.Is(err, store.ErrNoBlob):
 		return Problem{404, "no-blob", "", s.Say("storeerror.no-blob")}
 	case errors.Is(err, ErrMovedAway):

@@ -1,5 +1,13 @@
 package core
 
+import (
+	"encoding/base64"
+	"testing"
+
+	"chinlift/core/sealing"
+	"chinlift/core/timeline"
+)
+
 // Reads is how often the store was read.
 func (c *Companion) Reads() int64 { return c.store.Reads() }
 
@@ -9,3 +17,14 @@ func ForgetLists() { versions.Clear() }
 
 // TileAt gives the window that begins at or before a time.
 var TileAt = tileAt
+// CheapPIN makes a try of a PIN cost next to nothing, until the test ends.
+func CheapPIN(t testing.TB) {
+	was := pinWork
+	pinWork = sealing.Work{Passes: 1, MemoryKiB: 8, Lanes: 1}
+	t.Cleanup(func() { pinWork = was })
+}
+
+// ClinicKeyFile gives the age file that travels in the record.
+func ClinicKeyFile(k *timeline.ClinicKey) ([]byte, error) {
+	return base64.StdEncoding.DecodeString(k.Identity)
+}

@@ -26,6 +26,7 @@ type LogLine struct {
 	When, State              string
 	Entries, Conflicts       int
 	Open                     bool
+	Sealed                   bool // a name or a text of it cannot be read now
 }
 
 // logPage is how many cases a page of the log shows.
@@ -36,6 +37,7 @@ const logPage = 20
 func (c *Companion) Log(ctx context.Context, before int64) (LogView, error) {
 	s := Speaker{c.words}
 	var v LogView
+	c.tidyWhenDue(ctx)
 	refs, err := c.store.Recent(ctx, logPage, before)
 	if err != nil {
 		return v, err
@@ -48,7 +50,7 @@ func (c *Companion) Log(ctx context.Context, before int64) (LogView, error) {
 		if err != nil {
 			return v, err
 		}
-		l := LogLine{Case: r.ID, Short: ShortCase(r.ID), For: cs.For(s), Detail: cs.Detail(s), When: s.Date(cs.Opened), Entries: len(cs.Entries), Open: !cs.Closed}
+		l := LogLine{Case: r.ID, Short: ShortCase(r.ID), For: cs.For(s), Detail: cs.Detail(s), When: s.Date(cs.Opened), Entries: len(cs.Entries), Open: !cs.Closed, Sealed: cs.Sealed}
 		l.State = cmpOr(Code(s, term.OutcomeList, cs.Outcome), Code(s, term.PhaseList, cs.Phase))
 		for _, e := range cs.Entries {
 			if e.Conflict() {
@@ -117,7 +119,7 @@ func (c *Companion) EntryOf(ctx context.Context, caseID, id string) (EntryView, 
 	}
 	if v.Elsewhere == nil {
 		struck := e.Now().Struck
-		v.CanRestore, v.CanCorrect = struck, !struck
+		v.CanRestore, v.CanCorrect = struck, !struck && !e.Now().Content.Sealed
 		if _, opening := e.Root().Payload.(*timeline.CaseOpened); !opening {
 			v.CanStrike, v.To = !struck, h.Others
 		}
@@ -244,6 +246,16 @@ func (c *Companion) Closure(ctx context.Context, id string) ([]*timeline.Line, e
 			return nil, err
 		}
 		lines = append(lines, more...)
+		for _, l := range more {
+			// Who somebody was that had no name goes along.
+			if claim, ok := l.Payload.(*timeline.Claimed); ok {
+				who, err := c.store.Case(ctx, claim.Person)
+				if err != nil {
+					return nil, err
+				}
+				lines = append(lines, who...)
+			}
+		}
 	}
 	timeline.SortLines(lines)
 	return slices.CompactFunc(lines, func(a, b *timeline.Line) bool { return a.H == b.H }), nil

@@ -48,15 +48,14 @@ func (c *Companion) NameAuthor(ctx context.Context, id, name string, heads ...st
 			return Done{}, err
 		}
 	}
-	author := c.Author()
-	e, err := c.person(ctx, author)
+	e, err := c.person(ctx, c.Author())
 	if err != nil {
 		return Done{}, err
 	}
 	if e == nil {
 		return Done{}, ErrNotHere
 	}
-	return c.amendPerson(ctx, id, author, e, heads, timeline.Private{timeline.PrivateName: name})
+	return c.amendPerson(ctx, id, e.Now().Case, e, heads, timeline.Private{timeline.PrivateName: name})
 }
 
 // NamePatient gives the patient of a case a name or a record number; what is
@@ -106,7 +105,7 @@ func (c *Companion) amendPerson(ctx context.Context, id, person string, e *timel
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	for id, cs := range c.cached {
-		if _, ok := cs.Persons[person]; ok {
+		if cs.names(person) {
 			c.forget(id)
 		}
 	}

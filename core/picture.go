@@ -175,7 +175,7 @@ func (c *Companion) AttachPhoto(ctx context.Context, id, list, item string, data
 			return Done{Head: c.store.Head(), Lines: []*timeline.Line{v.Line}}, nil
 		}
 	}
-	h, err := c.store.PutBlob(ctx, clean)
+	h, err := c.store.PutPhoto(ctx, timeline.ScopeClinic, l.entry.Now().Case, clean)
 	if err != nil {
 		return Done{}, err
 	}

@@ -338,6 +338,9 @@ func (s Speaker) score(n *int) string {
 func (s Speaker) Entry(v *timeline.Version) string {
 	text := s.payload(v.Payload)
 	private := v.Private()
+	if v.Content.Sealed {
+		return join(" · ", text, s.Say("seal.words"))
+	}
 	return join(" · ", text, private[timeline.PrivateName], private[timeline.PrivateNumber], private[timeline.PrivateText])
 }
 
@@ -443,6 +446,10 @@ func (s Speaker) payload(p timeline.Payload) string {
 			return s.Say("say.confirmation-withdrawn", "drug", s.Drug(p.Drug), "use", p.Use)
 		}
 		return s.Say("say.confirmed", "drug", s.Drug(p.Drug), "use", p.Use)
+	case *timeline.ClinicKey:
+		return s.Say("kind.clinic-key")
+	case *timeline.Claimed:
+		return s.Say("kind.claimed")
 	case *timeline.SetAgreed:
 		if p.Withdrawn {
 			return s.Say("say.set-withdrawn", "set", s.fastingSet(p.Set))

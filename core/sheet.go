@@ -101,6 +101,9 @@ func (cs *Case) For(s Speaker) string {
 	if n := cs.Name(cs.Patient); n != "" {
 		return n
 	}
+	if cs.nameSealed(cs.Patient) {
+		return s.Say("seal.case", "n", ShortCase(cs.ID))
+	}
 	return s.Say("case.number", "n", ShortCase(cs.ID))
 }
 
@@ -123,7 +126,7 @@ func (b *sheetMaker) head(now Reading) {
 	sh.Title = s.Say("record.title")
 	sh.For = join(" · ", cs.For(s), cs.Detail(s))
 	sh.Case = s.Say("case.number", "n", ShortCase(cs.ID))
-	sh.Foot = s.Say("record.foot", "by", cmpOr(cs.Name(b.c.Author()), s.Say("record.unnamed")), "when", s.Date(now.Moment()))
+	sh.Foot = s.Say("record.foot", "by", cs.By(s, b.c.Author()), "when", s.Date(now.Moment()))
 	fact := func(label, value string) {
 		if value != "" {
 			sh.Facts = append(sh.Facts, record.Fact{Label: label, Value: value})
@@ -178,7 +181,7 @@ func (b *sheetMaker) people() string {
 }
 
 func (b *sheetMaker) by(l *timeline.Line) string {
-	return cmpOr(b.cs.Name(l.Event.Author), b.s.Say("record.unnamed"))
+	return b.cs.By(b.s, l.Event.Author)
 }
 
 func cmpOr(s, otherwise string) string {

@@ -494,6 +494,9 @@ func planTap(cs *Case, id string, change func(*timeline.Plan)) Tap {
 		delete(t.Private, timeline.PrivateSalt)
 		return t
 	}
+	if cs.planSealed {
+		return Done{}, ErrSealed // the surgeon's words would be lost
+	}
 	p := cs.Plan
 	change(&p)
 	t.Payload = &p

@@ -24,6 +24,7 @@ type Today struct {
 
 // Today gives the first screen's view.
 func (c *Companion) Today(ctx context.Context) (Today, error) {
+	c.tidyWhenDue(ctx)
 	now, s := c.clock.Now(), Speaker{c.words}
 	t := Today{Clock: s.Clock(now.Moment()), Date: now.Wall.Format("2006-01-02"), Space: c.store.Space(), Battery: c.battery()}
 	open, err := c.OpenCases(ctx)

@@ -75,7 +75,7 @@ func (c *Companion) line(cs *Case, e *timeline.Entry, now Reading, late time.Dur
 		owed, over = string(o.For), o.Over
 	}
 	return Line{Owed: owed, Over: over,
-		ID: e.ID, At: s.Clock(v.At), Text: s.Entry(v), Ago: s.Ago(now.Wall, v.At), By: cmpOr(cs.Name(v.Content.Event.Author), s.Say("record.unnamed")),
+		ID: e.ID, At: s.Clock(v.At), Text: s.Entry(v), Ago: s.Ago(now.Wall, v.At), By: cs.By(s, v.Content.Event.Author),
 		Struck: v.Struck, Late: e.Late(late), Conflict: e.Conflict(), Moved: v.Case != cs.ID, Kind: v.Payload.Kind().Name(), Heads: e.HeadIDs(),
 	}
 }

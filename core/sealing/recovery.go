@@ -120,3 +120,21 @@ func (r Recovery) Unwrap(wrapped []byte) (Identity, error) {
 	}
 	return Identity{x}, nil
 }
+
+// EndsWith reports that a text, as people write it, is the last group of the
+// key: they have it before them.
+func (r Recovery) EndsWith(group string) bool {
+	var b strings.Builder
+	for _, c := range strings.ToUpper(group) {
+		switch c {
+		case ' ', '-':
+			continue
+		case 'O':
+			c = '0'
+		case 'I', 'L':
+			c = '1'
+		}
+		b.WriteRune(c)
+	}
+	return !r.IsZero() && b.String() == r.text[len(r.text)-recoveryGroup:]
+}

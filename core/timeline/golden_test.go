@@ -164,6 +164,8 @@ func examples() []Payload {
 		&Waking{Confused: Yes},
 		&Facts{SameAs: caseB},
 		&ClinicSetting{Setting: term.SettingGivingSet, Value: amount("20 {drop}/mL")},
+		&ClinicKey{Recipient: "age1" + strings.Repeat("q", 58), Identity: "YWdlLWVuY3J5cHRpb24ub3JnL3Yx"},
+		&Claimed{Person: provider},
 	}
 }
 

@@ -93,6 +93,8 @@ var kinds = map[string]kindInfo{
 	"setting":    {1, inClinic, false, func() Payload { return new(ClinicSetting) }, nil},
 	"confirmed":  {1, inClinic, false, func() Payload { return new(Confirmed) }, nil},
 	"set-agreed": {1, inClinic, false, func() Payload { return new(SetAgreed) }, nil},
+	"clinic-key": {1, inClinic, false, func() Payload { return new(ClinicKey) }, nil},
+	"claimed":    {1, inClinic, false, func() Payload { return new(Claimed) }, nil},
 	"stock":      {1, inClinic, false, func() Payload { return new(Stock) }, nil},
 	"kit":        {1, caseAndClinic, false, func() Payload { return new(KitItem) }, nil},
 	"destroyed":  {1, caseAndClinic, false, func() Payload { return new(IdentityDestroyed) }, nil},

@@ -102,6 +102,9 @@ func Export(ctx context.Context, src Source, dir string, o Options) (written []s
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, err
 	}
+	if err := readable(ctx, src, o); err != nil {
+		return nil, err
+	}
 	// An older manifest no longer tells the truth once the first file is
 	// written.
 	if err := os.Remove(filepath.Join(dir, ManifestName)); err != nil && !errors.Is(err, os.ErrNotExist) {
@@ -113,7 +116,28 @@ func Export(ctx context.Context, src Source, dir string, o Options) (written []s
 	}
 	e := exporter{dir: dir, seal: s, manifest: Manifest{Format: manifestFormat, Form: o.Form()}}
 	err = e.all(ctx, src, o)
+	if err == nil {
+		err = readable(ctx, src, o) // it may have been locked meanwhile
+	}
 	return e.names(), err
+}
+
+// readable answers store.ErrSealed where a private part is to go out and is
+// sealed: an export that leaves names out where they were asked for would pass
+// for a whole one.
+func readable(ctx context.Context, src Source, o Options) error {
+	if !o.Private {
+		return nil
+	}
+	for l, err := range linesOf(ctx, src, o) {
+		if err != nil {
+			return err
+		}
+		if l.Sealed {
+			return store.ErrSealed
+		}
+	}
+	return nil
 }
 
 // exporter writes the files of one export.
@@ -503,6 +527,10 @@ func (Maker) Names() []string { return append([]string{recordFile, fhirFile}, Na
 
 // File makes one file of one case.
 func (m Maker) File(ctx context.Context, caseID, name string, private bool) (data []byte, mediaType string, err error) {
+	o := Options{Private: private, Case: caseID}
+	if err := readable(ctx, m.Source, o); err != nil {
+		return nil, "", err
+	}
 	var b bytes.Buffer
 	if err := Write(ctx, &b, m.Source, name, Options{Private: private, Case: caseID, Made: m.Now()}); err != nil {
 		return nil, "", err
