@@ -42,7 +42,11 @@ func (c *Companion) TileNow(cs *Case) Tile {
 	if cs.Closed && len(cs.Entries) > 0 {
 		at = cs.Entries[len(cs.Entries)-1].Now().At.Time
 	}
-	return Tile{K: tileAt(at) - 1, Mark: fmt.Sprintf("%d-%d", len(cs.lines), at.Unix()/60), Live: !cs.Closed}
+	mark := fmt.Sprintf("%d-%d", len(cs.lines), at.Unix()/60)
+	if cs.Sealed {
+		mark += "s"
+	}
+	return Tile{K: tileAt(at) - 1, Mark: mark, Live: !cs.Closed}
 }
 
 // Tiles gives the windows of a whole case, one after the other, from its first

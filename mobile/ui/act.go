@@ -34,6 +34,11 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 	case len(r.parts) == 2 && r.parts[0] == "rules" && (do == "confirm" || do == "withdraw"):
 		_, err := u.c.Confirm(r.ctx, s.Event, r.parts[1], one("use"), one("rule"), do == "withdraw")
 		return "", err
+	case r.parts[0] == "sealing":
+		return u.actLock(r, s, do, one)
+	case r.path == "/people" && do == "claim":
+		_, err := u.c.Claim(r.ctx, s.Event, one("unknown"), one("person"))
+		return "people", err
 	case r.path == "/fasting" && do == "choose":
 		_, err := u.c.ChooseFasting(r.ctx, s.Event, one("set"))
 		return "", err

@@ -28,6 +28,10 @@ func (u *UI) view(r *request) (view, error) {
 		return u.rules(r)
 	case len(r.parts) == 2 && r.parts[0] == "rules":
 		return u.ruleDrug(r)
+	case r.parts[0] == "sealing":
+		return u.lockView(r)
+	case r.path == "/people":
+		return u.people(r)
 	case r.path == "/fasting":
 		return u.fastingSets(r)
 	case r.path == "/stops":
@@ -58,6 +62,12 @@ func (u *UI) caseView(r *request) (view, error) {
 		}
 	}
 	v.live = true
+	// A title is kept by a browser's history: it names nobody.
+	v.title = u.words.Say("case.number", "n", core.ShortCase(r.id))
+	cs, err := u.c.Case(r.ctx, r.id)
+	if err != nil {
+		return v, err
+	}
 	at := slices.IndexFunc(v.parts, func(p part) bool { return p.id == "others" })
 	if at < 0 {
 		h, _, err := u.c.HeadOf(r.ctx, r.id)
@@ -65,6 +75,14 @@ func (u *UI) caseView(r *request) (view, error) {
 			return v, err
 		}
 		v.parts = slices.Insert(v.parts, 1, part{id: "others", tmpl: "others", data: h.Others})
+	}
+	// The table and the trays have no room for it; there the name says it.
+	if !strings.HasPrefix(v.class, "table") {
+		locked := ""
+		if cs.Sealed {
+			locked = r.id
+		}
+		v.parts = slices.Insert(v.parts, 1, part{id: "locked", tmpl: "locked", data: locked})
 	}
 	for i := range v.parts {
 		p := &v.parts[i]
@@ -129,8 +147,12 @@ func (u *UI) today(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	st, err := u.c.Sealing(r.ctx)
+	if err != nil {
+		return view{}, err
+	}
 	return view{title: u.words.Say("shell.name"), class: "today", parts: []part{
-		{id: "head", tmpl: "today-head", data: t}, {id: "open", tmpl: "today-open", data: t}, {id: "sending", tmpl: "today-sending", data: s}, {id: "ready", tmpl: "today-ready", data: t}, {id: "keys", tmpl: "today-keys", data: t},
+		{id: "head", tmpl: "today-head", data: t}, {id: "open", tmpl: "today-open", data: t}, {id: "sending", tmpl: "today-sending", data: s}, {id: "names", tmpl: "today-names", data: st}, {id: "ready", tmpl: "today-ready", data: t}, {id: "keys", tmpl: "today-keys", data: t},
 	}}, nil
 }
 
@@ -151,9 +173,10 @@ func (u *UI) log(r *request) (view, error) {
 	if u.sender != nil {
 		kinds = u.sender.Kinds()
 	}
+	locked := slices.ContainsFunc(l.Cases, func(x core.LogLine) bool { return x.Sealed })
 	// A page further back is not brought up to date: its path does not say which it is.
-	return view{title: u.words.Say("log.title"), class: "log", live: s.Lent && before == 0, parts: []part{
-		{id: "head", tmpl: "log-head", data: l.Total}, {id: "outbox", tmpl: "outbox", data: s}, {id: "list", tmpl: "log", data: l}, {id: "places", tmpl: "outbox-add", data: kinds},
+	return view{title: u.words.Say("log.title"), class: "log", live: (s.Lent || !u.c.Locked()) && before == 0, parts: []part{
+		{id: "head", tmpl: "log-head", data: l.Total}, {id: "locked", tmpl: "log-locked", data: locked}, {id: "outbox", tmpl: "outbox", data: s}, {id: "list", tmpl: "log", data: l}, {id: "places", tmpl: "outbox-add", data: kinds},
 	}}, nil
 }
 
@@ -870,6 +893,10 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 			return Page{}, true, err
 		}
 		return Page{Status: 200, Type: "application/pdf", Body: b.Bytes(), Name: "paper-record.pdf"}, true, nil
+	}
+	if r.path == "/recovery-key.pdf" || r.path == "/recovery-key.png" {
+		page, err := u.recoveryFile(r.path)
+		return page, true, err
 	}
 	if r.path == "/rules.pdf" {
 		var b bytes.Buffer

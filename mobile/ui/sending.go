@@ -201,5 +201,11 @@ func (u *UI) explain(err error) core.Problem {
 	if errors.As(err, &bad) {
 		return core.Problem{Status: 422, Code: bad.Code, Field: bad.Field, Words: u.words.Say("outbox.bad-" + bad.Code)} //word:prefix outbox.bad-
 	}
+	switch {
+	case errors.Is(err, errNotTwice):
+		return core.Problem{Status: 422, Code: "not-twice", Field: "pin", Words: u.words.Say("seal.not-twice")}
+	case errors.Is(err, errAskPIN):
+		return core.Problem{Status: 409, Code: "ask-pin", Words: u.words.Say("seal.ask-pin")}
+	}
 	return u.c.Explain(err)
 }

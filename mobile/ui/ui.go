@@ -34,6 +34,7 @@ type UI struct {
 	device   Device
 
 	takesPhotos bool // a photograph can be sent from a page: over HTTP
+	choosing choosing // guarded by mu
 
 	mu    sync.Mutex // held while a page is brought up to date: its drawings have an order
 	pages map[string]*shown
@@ -48,8 +49,9 @@ type shown struct {
 }
 
 type drawing struct {
-	n     int64
-	parts []part
+	n      int64
+	parts  []part
+	locked bool // names of old cases could not be read
 }
 
 // drawingsKept bounds the drawings that are kept of a page.
@@ -205,7 +207,7 @@ func (u *UI) Get(ctx context.Context, target string) Page {
 	if len(u.pages) >= pagesMost {
 		clear(u.pages)
 	}
-	u.pages[page] = &shown{p, 1, []drawing{{1, v.parts}}}
+	u.pages[page] = &shown{p, 1, []drawing{{1, v.parts, u.c.Locked()}}}
 	return Page{Status: 200, Type: "text/html; charset=utf-8", Body: html}
 }
 
@@ -260,6 +262,10 @@ func (u *UI) update(r *request, page string, base int64, aged bool, a *Answer) e
 		}
 		u.pages[page] = s
 	}
+	// What was drawn while names could be read is drawn anew once they cannot,
+	// also where somebody is filling it in.
+	locked := u.c.Locked()
+	s.drawn = slices.DeleteFunc(s.drawn, func(d drawing) bool { return d.locked != locked })
 	var old []part
 	for _, d := range s.drawn {
 		if d.n == base && len(d.parts) == len(v.parts) {
@@ -285,7 +291,7 @@ func (u *UI) update(r *request, page string, base int64, aged bool, a *Answer) e
 		}
 		a.Patches = append(a.Patches, Patch{p.id, b.String()})
 	}
-	s.drawn = append(s.drawn, drawing{s.last, v.parts})
+	s.drawn = append(s.drawn, drawing{s.last, v.parts, locked})
 	if n := len(s.drawn) - drawingsKept; n > 0 {
 		s.drawn = s.drawn[n:]
 	}

@@ -33,12 +33,19 @@ func (f *fakeClock) Now() core.Reading {
 	return core.Reading{Wall: f.wall, Zone: "Etc/GMT-3", SinceBoot: f.since, Boot: "boot-1"}
 }
 
+// inPocket keeps the secret of a device as it is: whoever tests the screens has
+// no copy of the folder.
+type inPocket struct{}
+
+func (inPocket) Wrap(secret []byte) ([]byte, error)    { return slices.Clone(secret), nil }
+func (inPocket) Unwrap(wrapped []byte) ([]byte, error) { return slices.Clone(wrapped), nil }
+
 func (f *fakeClock) pass(d time.Duration) { f.wall, f.since = f.wall.Add(d), f.since+d }
 
 func newUI(t testing.TB) (*UI, *core.Companion, *fakeClock) {
 	t.Helper()
 	clock := &fakeClock{wall: time.Date(2026, 3, 2, 8, 0, 0, 0, time.FixedZone("", 3*3600)), since: time.Hour}
-	c, err := core.Open(t.Context(), core.Options{Dir: t.TempDir(), Installation: "here", Clock: clock, Words: word.English()})
+	c, err := core.Open(t.Context(), core.Options{Dir: t.TempDir(), Installation: "here", Clock: clock, Words: word.English(), Safe: inPocket{}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,6 +99,7 @@ func newCase(t testing.TB, u *UI, name string) string {
 func paths(id string) []string {
 	all := []string{"/", "/today", "/log", "/log/new/folder", "/log/new/webdav", "/log/new/s3", "/log/place/stick", "/log/place/server", "/settings", "/case/new", "/kit/open-drop", "/kit", "/kit/open-drop/look/suction", "/kit/open-drop/edit", "/kit/open-drop/edit/suction", "/kit/open-drop/edit/new", "/kit/open-drop/days",
 		"/supplies", "/supplies/cylinder/oxygen", "/supplies/drug/ketamine", "/supplies/new/cylinder", "/supplies/new/drug", "/supplies/count/cylinder/other/new", "/supplies/count/agent/ether/new", "/supplies/count/drug/ketamine/new", "/supplies/count/disposable/gauze/new", "/supplies/count/concentrator/concentrator/new",
+		"/sealing", "/sealing/new/setup", "/sealing/again/setup", "/sealing/unlock", "/sealing/unlock/" + id, "/sealing/change", "/sealing/recover", "/sealing/lost", "/sealing/key", "/people",
 		"/rules", "/rules/morphine", "/rules/salbutamol", "/fasting", "/stops"}
 	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im",
 		"start", "pause/before-induction", "pause/before-first-drop", "pause/before-knife", "pause/before-leaving", "waking/leaving", "waking/care", "handover", "next-day",
@@ -151,7 +159,7 @@ func TestEveryPage(t *testing.T) {
 	if page := u.Get(t.Context(), "/case/"+other+"/table"); !strings.Contains(string(page.Body), "case/"+id+"/table") {
 		t.Error("one tap must lead to the other open case")
 	}
-	for _, p := range []string{"/nothing", "/case/" + id, "/case/" + id + "/table/nothing", "/case/" + core.NewID() + "/table", "/case/x/table", "/kit/none", "/kit/open-drop/look/none", "/kit/open-drop/days/2026-01-01", "/kit/open-drop/edit/none", "/kit/open-drop/photo/none", "/supplies/none/x", "/supplies/new/none", "/supplies/count/drug/none/new", "/supplies/count/drug/ketamine/none", "/files/faults.csv",
+	for _, p := range []string{"/nothing", "/case/" + id, "/case/" + id + "/table/nothing", "/case/" + core.NewID() + "/table", "/case/x/table", "/kit/none", "/kit/open-drop/look/none", "/kit/open-drop/days/2026-01-01", "/kit/open-drop/edit/none", "/kit/open-drop/photo/none", "/supplies/none/x", "/supplies/new/none", "/supplies/count/drug/none/new", "/supplies/count/drug/ketamine/none", "/files/faults.csv", "/sealing/nothing", "/sealing/new/nothing", "/sealing/unlock/nobody", "/sealing/key/more",
 		"/case/" + id + "/entry/" + core.NewID(), "/case/" + id + "/visit/nothing", "/static/none.js", "/../../etc/passwd"} {
 		if page := u.Get(t.Context(), p); page.Status != 404 {
 			t.Errorf("%s: %d, want 404", p, page.Status)
