@@ -16,6 +16,7 @@ import (
 func (c *command) check(ctx context.Context, args []string) (err error) {
 	fs, data := c.flags("check")
 	keys := addKeyFlags(fs)
+	pin := addPINFlags(fs)
 	files, err := c.parse(fs, args, 1)
 	if err != nil {
 		return err
@@ -42,12 +43,18 @@ func (c *command) check(ctx context.Context, args []string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, companion.Close()) }()
+	if err := c.unlock(ctx, companion, pin); err != nil {
+		return err
+	}
 	r, err := companion.Verify(ctx)
 	if err != nil {
 		return c.cannot(dir, err)
 	}
 	for _, f := range r.Findings {
 		c.finding(f.Code, f.Log, f.Seq, f.ID, f.Detail)
+	}
+	if r.Sealed > 0 {
+		printLine(c.out, c.words.Count("desk.not-opened", r.Sealed))
 	}
 	return c.verdict(r.Lines, r.Logs, len(r.Findings), r.Continuity)
 }

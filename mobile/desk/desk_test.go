@@ -49,8 +49,14 @@ func testMain(m *testing.M) int {
 // desk runs the command in this process.
 func desk(t *testing.T, args ...string) (code int, stdout, stderr string) {
 	t.Helper()
+	return deskWith(t, strings.NewReader(""), args...)
+}
+
+// deskWith is desk with something on its standard input.
+func deskWith(t *testing.T, input io.Reader, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
 	var out, errs bytes.Buffer
-	c := command{words: word.English(), out: &out, err: &errs}
+	c := command{words: word.English(), in: input, out: &out, err: &errs}
 	code = c.run(t.Context(), args)
 	if faults := c.words.Missing(); len(faults) > 0 {
 		t.Errorf("words are missing: %q", faults)
@@ -91,6 +97,7 @@ func TestBadCommandLines(t *testing.T) {
 		{"gather", "files or folders"},
 		{"gather --data x x/y", "lies in the data folder"},
 		{"key", "--to FILE"},
+		{"check --pin", "needs an argument"},
 	} {
 		code, out, errs := desk(t, strings.Fields(tt.args)...)
 		if code != 2 || out != "" || !strings.Contains(errs, tt.says) || !strings.Contains(errs, "Nothing was touched") || !strings.Contains(errs, "--data DIR") {

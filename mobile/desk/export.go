@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"chinlift/core"
 	"chinlift/mobile/keep"
 	"chinlift/sync/plain"
 )
@@ -21,6 +22,7 @@ func (c *command) export(ctx context.Context, args []string) (err error) {
 	sealFor := fs.String("seal-for", "", "")
 	sealWith := fs.String("seal-with", "", "")
 	mapping := fs.String("snomed", "", "")
+	pin := addPINFlags(fs)
 	if _, err := c.parse(fs, args, 0); err != nil {
 		return err
 	}
@@ -56,6 +58,9 @@ func (c *command) export(ctx context.Context, args []string) (err error) {
 			return c.cannot(*one, err)
 		}
 	}
+	if err := c.unlock(ctx, companion, pin); err != nil {
+		return err
+	}
 	if *pseudonyms != "" {
 		if o.Pseudonyms, err = c.pseudonyms(*pseudonyms); err != nil {
 			return err
@@ -65,6 +70,9 @@ func (c *command) export(ctx context.Context, args []string) (err error) {
 	written, err := plain.Export(ctx, companion, *to, o)
 	for _, name := range written {
 		printLine(c.out, filepath.Join(*to, name))
+	}
+	if errors.Is(err, core.ErrSealed) {
+		return c.explained(err)
 	}
 	if err != nil {
 		return c.cannot(*to, err)

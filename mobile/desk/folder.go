@@ -44,8 +44,12 @@ func (c *command) open(ctx context.Context, dir string) (*core.Companion, error)
 	if err != nil {
 		printLine(c.err, c.words.Say("desk.not-kept", "path", dir, "error", err.Error()))
 	}
+	safe, err := safeOf(dir)
+	if err != nil {
+		return nil, c.cannot(dir, err)
+	}
 	free := func() (int64, bool) { return freeSpace(dir) }
-	companion, err := core.Open(ctx, core.Options{Dir: dir, Installation: in.Token(), Witness: in.Witness(), Clock: core.SystemClock(), Words: c.words, Free: free})
+	companion, err := core.Open(ctx, core.Options{Dir: dir, Installation: in.Token(), Witness: in.Witness(), Safe: safe, Clock: core.SystemClock(), Words: c.words, Free: free})
 	if err != nil {
 		return nil, c.cannot(dir, err)
 	}
@@ -59,7 +63,11 @@ func (c *command) open(ctx context.Context, dir string) (*core.Companion, error)
 // openReadOnly opens the companion on a folder without changing anything in
 // it, beside one that may be running.
 func (c *command) openReadOnly(ctx context.Context, dir string) (*core.Companion, error) {
-	companion, err := core.OpenReadOnly(ctx, core.Options{Dir: dir, Clock: core.SystemClock(), Words: c.words})
+	o := core.Options{Dir: dir, Clock: core.SystemClock(), Words: c.words}
+	if safe, err := safeOf(dir); err == nil {
+		o.Safe = safe // there is none for a folder that is not there
+	}
+	companion, err := core.OpenReadOnly(ctx, o)
 	if err != nil {
 		return nil, c.cannot(dir, err)
 	}

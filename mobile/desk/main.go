@@ -3,8 +3,8 @@
 // commands that look after a data folder.
 //
 //	desk [serve] [--data DIR] [--addr HOST:PORT] [--demo]
-//	desk check [--data DIR] [FILE|DIR] [--key FILE] [--passphrase FILE]
-//	desk export --to DIR [--data DIR] [--case ID] [--private | --deidentified FILE] [--seal-for KEY,... | --seal-with FILE] [--snomed FILE]
+//	desk check [--data DIR] [FILE|DIR] [--key FILE] [--passphrase FILE] [--pin FILE | --recovery-key FILE]
+//	desk export --to DIR [--data DIR] [--case ID] [--private | --deidentified FILE] [--seal-for KEY,... | --seal-with FILE] [--snomed FILE] [--pin FILE | --recovery-key FILE]
 //	desk replay FILE... [--data DIR]
 //	desk gather FILE|DIR... [--data DIR] [--key FILE] [--passphrase FILE]
 //	desk key --to FILE
@@ -46,13 +46,14 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	// Once it is stopping, a second signal ends it at once.
 	context.AfterFunc(ctx, stop)
-	c := command{words: word.English(), out: os.Stdout, err: os.Stderr}
+	c := command{words: word.English(), in: os.Stdin, out: os.Stdout, err: os.Stderr}
 	os.Exit(c.run(ctx, os.Args[1:]))
 }
 
 // command is one call of the program.
 type command struct {
 	words    *word.Book
+	in       io.Reader
 	out, err io.Writer
 }
 
