@@ -187,3 +187,56 @@ func BenchmarkOpenLastCase(b *testing.B) {
 	b.ReportMetric(ms(large), "1,000,000-lines-ms")
 	b.ReportMetric(float64(large)/float64(small), "ratio")
 }
+
+// BenchmarkTapSealed holds one tap with a private part that is sealed against
+// the same tap where sealing is not set up. The two take turns, and take turns
+// at going first.
+func BenchmarkTapSealed(b *testing.B) {
+	ctx := context.Background()
+	dir := benchDir(b)
+	var stores [2]*Store
+	for i, name := range []string{"plain", "sealed"} {
+		o := options(filepath.Join(dir, name))
+		o.Safe = newPocket(b)
+		stores[i] = open(b, o)
+	}
+	setUp(b, stores[1])
+	caseID := newID()
+	for _, s := range stores {
+		appendAll(b, s, note(caseID, "the key of the case is there"))
+	}
+	var took [2][]time.Duration
+	for n := 0; b.Loop(); n++ {
+		for k := range stores {
+			i := (k + n) % 2
+			d := note(caseID, "twelve words of a note, as they are said in the theatre")
+			from := b.Elapsed()
+			if _, err := stores[i].Append(ctx, d); err != nil {
+				b.Fatal(err)
+			}
+			took[i] = append(took[i], b.Elapsed()-from)
+		}
+	}
+	plain, sealed := percentile(took[0], 50), percentile(took[1], 50)
+	b.ReportMetric(float64(sealed)/float64(plain), "p50-ratio")
+	b.ReportMetric(float64(plain.Microseconds()), "plain-p50-µs")
+	b.ReportMetric(float64(sealed.Microseconds()), "sealed-p50-µs")
+	b.ReportMetric(float64(percentile(took[1], 99))/float64(percentile(took[0], 99)), "p99-ratio")
+}
+
+// BenchmarkReadSealed reads a case of 300 notes, kept for this device.
+func BenchmarkReadSealed(b *testing.B) {
+	o := options(filepath.Join(benchDir(b), "store"))
+	o.Safe = newPocket(b)
+	s := open(b, o)
+	setUp(b, s)
+	caseID := newID()
+	for range 300 {
+		appendAll(b, s, note(caseID, "twelve words of a note, as they are said in the theatre"))
+	}
+	for b.Loop() {
+		if lines, err := s.Case(b.Context(), caseID); err != nil || len(lines) != 300 || lines[0].Sealed {
+			b.Fatal(len(lines), err)
+		}
+	}
+}

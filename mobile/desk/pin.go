@@ -25,7 +25,8 @@ const fromInput = "-"
 
 // secret reads the first line of a file, or of standard input.
 func (c *command) secret(path string) (string, error) {
-	text, err := "", error(nil)
+	var text string
+	var err error
 	if path == fromInput {
 		var data []byte
 		data, err = io.ReadAll(io.LimitReader(c.in, longestSecret))

@@ -6,6 +6,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 
 	"golang.org/x/crypto/chacha20poly1305"
 )
@@ -30,6 +31,9 @@ func (s secretFile) key(fresh bool) ([]byte, error) {
 	if errors.Is(err, fs.ErrNotExist) && fresh {
 		k = make([]byte, chacha20poly1305.KeySize)
 		if _, err := rand.Read(k); err != nil {
+			return nil, err
+		}
+		if err := os.MkdirAll(filepath.Dir(s.path), 0o700); err != nil {
 			return nil, err
 		}
 		return k, writeSynced(s.path, k)

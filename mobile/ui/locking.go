@@ -86,7 +86,7 @@ func (u *UI) actLock(r *request, s Send, do string, one func(string) string) (st
 	case do == "lock":
 		u.c.Lock()
 		u.forget()
-		return "sealing", nil
+		return "today", nil
 	case at == "unlock" && do == "unlock":
 		if err := u.c.Unlock(r.ctx, one("pin")); err != nil {
 			return "", err
