@@ -82,6 +82,7 @@ type Sender struct {
 	busy    string             // the place that is sent to
 	prog    outbox.Progress
 	failed  map[string]bool // this device could not do it
+	locked  map[string]bool // names that are to go there cannot be read now
 }
 
 var _ ui.Sender = (*Sender)(nil)
@@ -102,7 +103,7 @@ type keptPlace struct {
 // and reads them again before each turn: a key store may be closed until
 // somebody unlocks the phone.
 func NewSender(o SenderOptions) (*Sender, error) {
-	s := &Sender{o: o, kick: make(chan struct{}, 1), open: map[string]carrier.Carrier{}, failed: map[string]bool{},
+	s := &Sender{o: o, kick: make(chan struct{}, 1), open: map[string]carrier.Carrier{}, failed: map[string]bool{}, locked: map[string]bool{},
 		after: func() <-chan time.Time { return time.After(lookEvery) }}
 	return s, s.load()
 }
@@ -258,6 +259,7 @@ func (s *Sender) Remove(_ context.Context, id string) error {
 	}
 	delete(s.open, id)
 	delete(s.failed, id)
+	delete(s.locked, id)
 	if s.busy == id {
 		s.stop()
 	}
@@ -317,8 +319,9 @@ func (s *Sender) Stop() {
 func (s *Sender) Destinations(ctx context.Context) (all []ui.Destination, err error) {
 	s.mu.Lock()
 	places, busy, prog := s.places, s.busy, s.prog
-	failed := map[string]bool{}
+	failed, locked := map[string]bool{}, map[string]bool{}
 	maps.Copy(failed, s.failed)
+	maps.Copy(locked, s.locked)
 	s.mu.Unlock()
 	hold := s.hold()
 	table := s.o.Companion.Outgoing()
@@ -338,8 +341,11 @@ func (s *Sender) Destinations(ctx context.Context) (all []ui.Destination, err er
 				d.Next = at
 			}
 		}
-		if failed[p.ID] {
+		switch {
+		case failed[p.ID]:
 			d.Why = "device"
+		case locked[p.ID] && d.Why == "":
+			d.Why = "locked"
 		}
 		if hold != "" && d.Why == "" && d.Lines > 0 && busy != p.ID {
 			d.Why = hold
@@ -467,6 +473,7 @@ func (s *Sender) send(ctx context.Context, p ui.Place, hand bool) (pending bool)
 		return here
 	}
 	d := outbox.Destination{Name: p.ID, Carrier: c, Private: p.Private}
+	var result outbox.Result
 	var err error
 	if c == nil {
 		d.Carrier, err = carrierOf(p)
@@ -482,7 +489,7 @@ func (s *Sender) send(ctx context.Context, p ui.Place, hand bool) (pending bool)
 				defer s.mu.Unlock()
 				s.prog = p
 			}}
-		_, err = box.Run(ctx, d, hand)
+		result, err = box.Run(ctx, d, hand)
 	}
 	standing, bad := s.o.Companion.Outgoing().Standing(context.WithoutCancel(ctx), p.ID)
 	s.mu.Lock()
@@ -491,6 +498,7 @@ func (s *Sender) send(ctx context.Context, p ui.Place, hand bool) (pending bool)
 	if slices.Contains(s.places, p) {
 		s.open[p.ID] = d.Carrier
 		s.failed[p.ID] = err != nil && ctx.Err() == nil
+		s.locked[p.ID] = result.Locked
 	}
 	return err != nil || bad != nil || standing.Waiting+standing.Sent > 0 || standing.Lines > 0 && standing.Refused == 0
 }

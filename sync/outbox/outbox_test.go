@@ -637,3 +637,30 @@ func TestStopped(t *testing.T) {
 		t.Errorf("%d lines arrived of %d", len(got), len(want))
 	}
 }
+
+// TestLockedWaits: what cannot be read is not sent without its name, and is no
+// failure of the place.
+func TestLockedWaits(t *testing.T) {
+	o, table := &Outbox{Now: func() time.Time { return time.UnixMilli(0) }}, &lockedTable{}
+	o.Table = table
+	r, err := o.Run(t.Context(), Destination{Name: "x", Private: true}, false)
+	if err != nil || !r.Locked || r.Cut != 0 || !table.private {
+		t.Errorf("%+v, %v; asked for private parts: %v", r, err, table.private)
+	}
+}
+
+// lockedTable has nothing but lines that cannot be read.
+type lockedTable struct {
+	Table
+	private bool
+}
+
+func (l *lockedTable) Fresh(_ context.Context, _ string, _ int64, private bool) (store.Cut, error) {
+	l.private = private
+	return store.Cut{Locked: true}, nil
+}
+func (*lockedTable) Recut(context.Context, string, bool) (bool, error) { return false, nil }
+func (*lockedTable) Sweep(context.Context) error                       { return nil }
+func (*lockedTable) Open(context.Context, string) ([]store.Parcel, error) {
+	return nil, nil
+}
