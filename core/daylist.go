@@ -2,6 +2,7 @@ package core
 
 import (
 	"context"
+	"errors"
 	"slices"
 
 	"chinlift/core/timeline"
@@ -70,6 +71,9 @@ func (c *Companion) SwapStarts(ctx context.Context, id, caseID, other string) (D
 	retry := one.Story.Find(id) != nil
 	if !retry && (caseID == other || !one.Began.IsZero() || !two.Began.IsZero() || one.Plan.Start.IsZero() || two.Plan.Start.IsZero()) {
 		return Done{}, ErrNotHere
+	}
+	if err := errors.Join(one.planAtHand(id), two.planAtHand(derived(id, "other"))); err != nil {
+		return Done{}, err
 	}
 	first, second := one.Plan.Start, two.Plan.Start
 	a := planTap(one, id, func(p *timeline.Plan) { p.Start = second })

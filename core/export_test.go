@@ -17,6 +17,7 @@ func ForgetLists() { versions.Clear() }
 
 // TileAt gives the window that begins at or before a time.
 var TileAt = tileAt
+
 // CheapPIN makes a try of a PIN cost next to nothing, until the test ends.
 func CheapPIN(t testing.TB) {
 	was := pinWork

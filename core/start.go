@@ -482,7 +482,19 @@ func (c *Companion) changePlan(ctx context.Context, id, caseID string, change fu
 	if err != nil {
 		return Done{}, err
 	}
+	if err := cs.planAtHand(id); err != nil {
+		return Done{}, err
+	}
 	return c.Record(ctx, planTap(cs, id, change))
+}
+
+// planAtHand answers ErrSealed where the surgeon's words for the plan are
+// sealed: a plan that repeats it would lose them. A retry repeats nothing.
+func (cs *Case) planAtHand(id string) error {
+	if cs.planSealed && cs.Story.Find(id) == nil {
+		return ErrSealed
+	}
+	return nil
 }
 
 // planTap makes a plan of a case with a change, or what was stored under this
@@ -493,9 +505,6 @@ func planTap(cs *Case, id string, change func(*timeline.Plan)) Tap {
 		t.Payload, t.Private, t.At = e.Versions[0].Payload, maps.Clone(e.Versions[0].Private()), e.Versions[0].At
 		delete(t.Private, timeline.PrivateSalt)
 		return t
-	}
-	if cs.planSealed {
-		return Done{}, ErrSealed // the surgeon's words would be lost
 	}
 	p := cs.Plan
 	change(&p)

@@ -33,8 +33,8 @@ type UI struct {
 	sender   Sender   // nil: nothing is sent from here
 	device   Device
 
-	takesPhotos bool // a photograph can be sent from a page: over HTTP
-	choosing choosing // guarded by mu
+	takesPhotos bool     // a photograph can be sent from a page: over HTTP
+	choosing    choosing // guarded by mu
 
 	mu    sync.Mutex // held while a page is brought up to date: its drawings have an order
 	pages map[string]*shown
