@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 
 	"golang.org/x/crypto/chacha20poly1305"
+
+	"chinlift/mobile/keep"
 )
 
 // A desk has no key store. What stands in for one is a file in the user's
@@ -36,7 +38,7 @@ func (s secretFile) key(fresh bool) ([]byte, error) {
 		if err := os.MkdirAll(filepath.Dir(s.path), 0o700); err != nil {
 			return nil, err
 		}
-		return k, writeSynced(s.path, k)
+		return k, keep.WriteSynced(s.path, k)
 	}
 	if err == nil && len(k) != chacha20poly1305.KeySize {
 		err = errors.New("the secret of this computer is damaged")

@@ -63,7 +63,7 @@ func Installed(path string) (*Installation, error) {
 		if err != nil {
 			return in, err
 		}
-		if err := writeSynced(path, append(line, '\n')); err != nil {
+		if err := WriteSynced(path, append(line, '\n')); err != nil {
 			return in, err
 		}
 	}
@@ -94,7 +94,7 @@ func (in *Installation) Save(h core.LogHead, durable bool) error {
 		return err
 	}
 	if durable {
-		return writeSynced(in.path, append(line, '\n'))
+		return WriteSynced(in.path, append(line, '\n'))
 	}
 	f, err := os.OpenFile(in.path, os.O_WRONLY|os.O_APPEND|os.O_CREATE, 0o600)
 	if err != nil {
@@ -105,9 +105,9 @@ func (in *Installation) Save(h core.LogHead, durable bool) error {
 	return errors.Join(err, f.Close())
 }
 
-// writeSynced writes a file so that after a crash it is there whole or as it
+// WriteSynced writes a file so that after a crash it is there whole or as it
 // was.
-func writeSynced(path string, data []byte) (err error) {
+func WriteSynced(path string, data []byte) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+"-*")
 	if err != nil {
 		return err

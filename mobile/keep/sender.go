@@ -151,7 +151,7 @@ func (s *Sender) keep(places []ui.Place) error {
 		err = os.MkdirAll(filepath.Dir(s.o.File), 0o700)
 	}
 	if err == nil {
-		err = writeSynced(s.o.File, text)
+		err = WriteSynced(s.o.File, text)
 	}
 	if err != nil {
 		return &ui.PlaceError{Code: "kept", Field: "address"}
