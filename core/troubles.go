@@ -502,9 +502,11 @@ func (c *Companion) countedOut(ctx context.Context) (map[string]bool, error) {
 // here gives what is known of what the steps of a card hang on.
 func (cs *Case) here(things, out map[string]bool, f *Rules) trouble.Here {
 	h := trouble.Here{}
+	// Any of the items that is there will do. That the first, the theatre's own,
+	// is missing says that there is none; that a spare one is says nothing.
 	either := func(fact trouble.Fact, items ...string) {
-		for _, it := range items {
-			if there, known := things[it]; known {
+		for i, it := range items {
+			if there, known := things[it]; known && (there || i == 0) {
 				h[fact] = h[fact] || there
 			}
 		}

@@ -188,8 +188,12 @@ func TestStepsFollowWhatIsHere(t *testing.T) {
 		}
 	}
 	check("emergency-box", "bag-spare", term.KitStateAbsent, "")
+	if got := codes(); !strings.Contains(got, " oxygen ") || !strings.Contains(got, " oxygen-no-bag ") {
+		t.Errorf("the spare bag is missing, and nobody looked at the bag: %s", got)
+	}
+	check("open-drop", "self-inflating-bag", term.KitStateAbsent, "")
 	check("emergency-box", "relaxant", term.KitStateAbsent, "")
-	if got := codes(); !strings.Contains(got, " oxygen-no-bag ") && strings.Contains(got, " oxygen ") {
+	if got := codes(); !strings.Contains(got, " oxygen-no-bag ") || strings.Contains(got, " oxygen ") {
 		t.Errorf("without a bag: %s", got)
 	}
 	if s := stepOf(t, cardOf(t, c, id, "laryngospasm"), "paralyse"); len(s.Keys) == 0 || len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "suxamethonium") {

@@ -391,3 +391,30 @@ func TestOxygenVariants(t *testing.T) {
 		}
 	}
 }
+
+// TestAirMovesWithoutABag: whatever is on the face, a card for an airway that
+// moves no air says how air gets in, with a bag and without one.
+func TestAirMovesWithoutABag(t *testing.T) {
+	for code, steps := range map[string]map[bool][]string{
+		"laryngospasm":       {true: {"oxygen", "oxygen-bag"}, false: {"oxygen-no-bag"}},
+		"airway-obstruction": {true: {"bag"}, false: {"breath"}},
+		"hypoxia":            {true: {"bag"}, false: {"breath"}},
+		"apnoea":             {true: {"ventilate"}, false: {"breath"}},
+		"high-spinal":        {true: {"ventilate"}, false: {"breath"}},
+		"oxygen-failure":     {true: {"bag"}, false: {"breath"}},
+	} {
+		for _, bag := range []bool{true, false} {
+			for _, gauze := range []bool{true, false} {
+				var got []string
+				for _, s := range Find(code).For(Here{Bag: bag, OpenDrop: gauze, Oxygen: true}) {
+					if slices.Contains(steps[true], s.Code) || slices.Contains(steps[false], s.Code) {
+						got = append(got, s.Code)
+					}
+				}
+				if len(got) != 1 || !slices.Contains(steps[bag], got[0]) {
+					t.Errorf("%s, bag %v, gauze %v: %q", code, bag, gauze, got)
+				}
+			}
+		}
+	}
+}
