@@ -250,6 +250,7 @@ type CardStep struct {
 // CardDose is a dose that one tap records with its step.
 type CardDose struct {
 	Name, Drug, Class, ClassWords, Route string
+	Use                                  string // what for; only beside another key of the same drug and route
 	Text, Sub                            string // the dose; the volume
 	Set                                  []string
 	Capped, HowTo, Waits, Unconfirmed    string
@@ -408,7 +409,7 @@ func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *tro
 				continue
 			}
 			key := dose.Keys[at]
-			cd := CardDose{Name: step.Code + "-" + d.Drug + "-" + d.Use + "-" + string(route), Drug: dose.Words, Class: dose.Class, ClassWords: dose.ClassWords, Route: dose.RouteWords,
+			cd := CardDose{Name: step.Code + "-" + d.Drug + "-" + d.Use + "-" + string(route), Drug: dose.Words, Class: dose.Class, ClassWords: dose.ClassWords, Route: dose.RouteWords, Use: dose.UseWords,
 				Text: key.Text, Sub: key.Sub, Set: append(slices.Clone(key.Set), "card", k.Card, "step", step.Code), HowTo: dose.HowTo}
 			if dose.Full != "" {
 				cd.Capped = s.Say("trouble.capped", "full", dose.Full)
@@ -423,6 +424,13 @@ func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *tro
 				cd.Stops = append(cd.Stops, x.Text)
 			}
 			k.Keys = append(k.Keys, cd)
+		}
+	}
+	for i := range k.Keys {
+		if !slices.ContainsFunc(k.Keys, func(o CardDose) bool {
+			return o.Drug == k.Keys[i].Drug && o.Route == k.Keys[i].Route && o.Name != k.Keys[i].Name
+		}) {
+			k.Keys[i].Use = ""
 		}
 	}
 	if len(k.Keys) == 0 {
@@ -584,6 +592,10 @@ func (cs *Case) airwayClear() *bool {
 	return nil
 }
 
+// youth ends the age of a child to whom the guidelines of resuscitation for
+// children apply: puberty, taken as twelve years (house choice, no source).
+var youth = quantity.MustParse("12 a")
+
 // offerFor is how long a value or a sign brings up a card (house choice, no
 // source): what is older says nothing about now.
 const offerFor = 10 * time.Minute
@@ -632,6 +644,9 @@ func (c *Companion) offers(ctx context.Context, cs *Case, now Reading) ([]OfferL
 			seen.SystolicSevere = age.Hypotension.Low
 		}
 		seen.PulseLow, seen.PulseHigh = age.Pulse.From, age.Pulse.To
+		if n, err := cs.Facts.Age.Cmp(youth); err == nil && n < 0 {
+			seen.PulsePress = trouble.PressUnder
+		}
 	}
 	s, tag := Speaker{c.words}, c.words.Tag()
 	var all []OfferLine

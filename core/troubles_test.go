@@ -678,3 +678,63 @@ func TestCardsLeadToThisPatientsCard(t *testing.T) {
 		t.Errorf("the child's card points to %q", v.Better)
 	}
 }
+
+// TestKeysTellWhatFor: two doses of one drug by one route in one step say what
+// each is for; alone a key needs no such word.
+func TestKeysTellWhatFor(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := openCase(t, c, "Invented Person")
+	submit(t, c, id, "facts", "weight", "60", "weight_how", "guessed", "weight_by", "eye", "age", "30", "age_unit", "a", "sex", "female")
+	cards, err := trouble.Cards()
+	if err != nil {
+		t.Fatal(err)
+	}
+	doubled := 0
+	for _, card := range cards {
+		for _, s := range cardOf(t, c, id, card.Code).Steps {
+			seen := map[string]int{}
+			for _, k := range s.Keys {
+				seen[k.Drug+" "+k.Route]++
+			}
+			labels := map[string]bool{}
+			for _, k := range s.Keys {
+				label := k.Drug + " " + k.Use + " " + k.Route
+				if labels[label] {
+					t.Errorf("%s %s: two keys %q", card.Code, s.Code, label)
+				}
+				labels[label] = true
+				if twice := seen[k.Drug+" "+k.Route] > 1; twice != (k.Use != "") {
+					t.Errorf("%s %s: %q of %d", card.Code, s.Code, label, seen[k.Drug+" "+k.Route])
+				} else if twice {
+					doubled++
+				}
+			}
+		}
+	}
+	if doubled == 0 {
+		t.Error("no step has two doses of one drug by one route")
+	}
+}
+
+// TestSlowPulseOfAChildSounds: under 60 a child's slow pulse is severe, an
+// adult's is not yet.
+func TestSlowPulseOfAChildSounds(t *testing.T) {
+	for age, want := range map[string]bool{"3": true, "11": true, "34": false} {
+		c := openAt(t, t.TempDir(), newClock())
+		id := openCase(t, c, "Invented Person")
+		submit(t, c, id, "facts", "age", age, "age_unit", "a")
+		submit(t, c, id, "phase", "phase", "anaesthesia-start")
+		pulse := "59"
+		if age == "34" {
+			pulse = "50"
+		}
+		submit(t, c, id, "vitals", "pulse", pulse)
+		v, err := c.Table(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(v.Offers) != 1 || v.Offers[0].Card != "bradycardia" || (v.Offers[0].At != 0) != want {
+			t.Errorf("at %s years a pulse of %s offers %+v", age, pulse, v.Offers)
+		}
+	}
+}

@@ -22,6 +22,7 @@ type Seen struct {
 	// The limits of this patient's age.
 	SystolicLow, SystolicSevere, SystolicHigh quantity.Amount
 	PulseLow, PulseHigh                       quantity.Amount
+	PulsePress                                quantity.Amount // of a child: under it, with a poor flow, the chest is pressed
 }
 
 // Limits are the thresholds of the offers. A clinic may set each; those that go
@@ -83,6 +84,13 @@ var sources = map[Why]Source{
 
 // Why is the code of the reason of an offer.
 type Why string
+
+// PressUnder is the pulse of a child under which, with a poor flow, the chest is
+// pressed.
+//
+// Source: Resuscitation Council UK, Paediatric basic and advanced life support
+// guidelines, 2021 (read).
+var PressUnder = quantity.MustParse("60 /min")
 
 // The reasons.
 const (
@@ -177,7 +185,7 @@ func Offers(s Seen, l Limits) []Offer {
 	s.saturation(l, add)
 	s.pressure(l, add)
 	if low := share(s.PulseLow, l.PulseLow); below(s.Pulse, low) {
-		add(Offer{Card: "bradycardia", Why: SlowForAge, Value: s.Pulse, Limit: low, Severe: below(s.Pulse, part(low, l.PulseSevere))})
+		add(Offer{Card: "bradycardia", Why: SlowForAge, Value: s.Pulse, Limit: low, Severe: below(s.Pulse, part(low, l.PulseSevere)) || below(s.Pulse, s.PulsePress)})
 	}
 	if high := share(s.PulseHigh, l.PulseHigh); below(high, s.Pulse) {
 		add(Offer{Card: "wrong-rhythm", Why: FastForAge, Value: s.Pulse, Limit: high})

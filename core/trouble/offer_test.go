@@ -45,6 +45,10 @@ func TestOffers(t *testing.T) {
 		{"high", func(s *Seen) { s.Systolic = am("220 mm[Hg]") }, "hypertension high-for-age"},
 		{"slow", func(s *Seen) { s.Pulse = am("50 /min") }, "bradycardia slow-for-age"},
 		{"very slow", func(s *Seen) { s.Pulse = am("40 /min") }, "bradycardia slow-for-age!"},
+		// Resuscitation Council UK 2021: a child's pulse under 60.
+		{"slow in a child", func(s *Seen) { s.Pulse, s.PulseLow, s.PulsePress = am("59 /min"), am("60 /min"), PressUnder }, "bradycardia slow-for-age!"},
+		{"slow in an infant", func(s *Seen) { s.Pulse, s.PulseLow, s.PulsePress = am("80 /min"), am("100 /min"), PressUnder }, "bradycardia slow-for-age"},
+		{"at the limit in a child", func(s *Seen) { s.Pulse, s.PulseLow, s.PulsePress = am("60 /min"), am("60 /min"), PressUnder }, ""},
 		{"fast", func(s *Seen) { s.Pulse = am("101 /min") }, "wrong-rhythm fast-for-age"},
 		{"silent", func(s *Seen) { s.Breathing = term.BreathingSilent }, "airway-obstruction silent-chest! apnoea silent-chest!"},
 		{"silent through a tube", func(s *Seen) { s.Breathing, s.AirwayClear = term.BreathingSilent, &yes }, "bronchospasm silent-chest! apnoea silent-chest!"},
