@@ -27,6 +27,7 @@ type Head struct {
 	Conflicts   int
 	Dues        []Due
 	Allergies   string         // in words; empty: none known, or not asked
+	Home        string         // the page that a patient of this case belongs to now: table or waking
 	Unwatched   bool           // it was said that nobody looks after this patient
 	Owing       []Line         // reasons owed
 	Unjudged    []UnjudgedLine // doses that no rule judged, as far as it is to be said
@@ -184,6 +185,15 @@ func (c *Companion) OpenCases(ctx context.Context) ([]*Case, error) {
 	return open, nil
 }
 
+// home gives the page that a patient belongs to: the table until the
+// anaesthetic is over, then that of waking.
+func home(cs *Case) string {
+	if _, over := cs.Phases[term.PhaseAnaesthesiaEnd]; over {
+		return "waking"
+	}
+	return "table"
+}
+
 // HeadOf gives the head of a case.
 func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) {
 	cs, err := c.Case(ctx, id)
@@ -196,6 +206,7 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 		Closed: cs.Closed, Outcome: Code(s, term.OutcomeList, cs.Outcome), Recorded: len(cs.lines), Conflicts: cs.Conflicts,
 		Allergies: cs.Allergies(s), Unwatched: cs.Watcher == term.WatcherNobody && cs.Unrecovered(), Battery: c.battery(),
 	}
+	h.Home = home(cs)
 	if cs.Phase != "" {
 		h.Phase = Code(s, term.PhaseList, cs.Phase)
 		h.PhaseSpan = s.Span(ago(now.Wall, cs.Phases[cs.Phase].Time))
@@ -230,10 +241,7 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 		if o.ID == id {
 			continue
 		}
-		other := Other{Case: o.ID, For: o.For(s), Phase: Code(s, term.PhaseList, o.Phase), Screen: "table"}
-		if _, over := o.Phases[term.PhaseAnaesthesiaEnd]; over {
-			other.Screen = "waking"
-		}
+		other := Other{Case: o.ID, For: o.For(s), Phase: Code(s, term.PhaseList, o.Phase), Screen: home(o)}
 		if d, err := c.dues(ctx, o, now); err != nil {
 			return h, cs, err
 		} else if len(d) > 0 {

@@ -361,8 +361,9 @@ type dueData struct {
 	Offers    []core.OfferLine
 	Dues      []core.Due
 	Conflicts int
-	Owing     string // the reason that is owed, or how many are
+	Owing     string // the reason that is owed, or how many are; it waits while a card is offered
 	Unjudged  []core.UnjudgedLine
+	Short     bool // of an offer only the card's name: on the page of a card the steps come first
 	Held      []core.Held
 	Marks     int
 	Battery   string
@@ -376,9 +377,9 @@ func (u *UI) due(h core.Head, marks int, onKey bool) dueData {
 			d.Dues = append(d.Dues, x)
 		}
 	}
-	switch n := len(h.Owing); n {
-	case 0:
-	case 1:
+	switch n := len(h.Owing); {
+	case n == 0 || len(h.Offers) > 0:
+	case n == 1:
 		d.Owing = h.Owing[0].Text
 	default:
 		d.Owing = u.words.Count("case.owing", n)
@@ -723,8 +724,14 @@ func (u *UI) waking(r *request) (view, error) {
 		return view{}, err
 	}
 	return view{title: w.For, class: "waking", owed: len(w.Owing), parts: []part{
-		{id: "head", tmpl: "head", data: top(w.Head)}, {id: "others", tmpl: "others", data: w.Others}, {id: "dues", tmpl: "dues", data: u.due(w.Head, 0, false)}, {id: "score", tmpl: "waking", data: w}, {id: "looks", tmpl: "looks", data: w}, {id: "nav", tmpl: "nav", data: nav(w.Head, "waking")},
+		{id: "head", tmpl: "head", data: top(w.Head)}, {id: "others", tmpl: "others", data: w.Others}, {id: "dues", tmpl: "dues", data: u.due(w.Head, 0, false)}, {id: "score", tmpl: "waking", data: w}, {id: "looks", tmpl: "looks", data: w}, wakingFoot(w.Head), {id: "nav", tmpl: "nav", data: nav(w.Head, "waking")},
 	}}, nil
+}
+
+// wakingFoot is the row of the pages of waking that stays in reach: trouble,
+// vitals, the table.
+func wakingFoot(h core.Head) part {
+	return part{id: "foot", tmpl: "waking-foot", data: h.Case}
 }
 
 // care is the page of what is done and asked of a patient who wakes, besides
@@ -738,7 +745,7 @@ func (u *UI) care(r *request) (view, error) {
 	d.Head = core.Head{Case: w.Case, For: w.For}
 	return view{title: w.For, class: "waking", owed: len(w.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(w.Head)}, {id: "others", tmpl: "others", data: w.Others}, {id: "dues", tmpl: "dues", data: u.due(w.Head, 0, false)},
-		{id: "care", tmpl: "care", data: d}, {id: "nav", tmpl: "nav", data: nav(w.Head, "waking")},
+		{id: "care", tmpl: "care", data: d}, wakingFoot(w.Head), {id: "nav", tmpl: "nav", data: nav(w.Head, "waking")},
 	}}, nil
 }
 
@@ -752,7 +759,7 @@ func (u *UI) leaving(r *request) (view, error) {
 	d.Head = core.Head{Case: l.Case, For: l.For}
 	return view{title: l.For, class: "waking", owed: len(l.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(l.Head)}, {id: "others", tmpl: "others", data: l.Others}, {id: "dues", tmpl: "dues", data: u.due(l.Head, 0, false)},
-		{id: "leaving", tmpl: "leaving", data: d}, {id: "nav", tmpl: "nav", data: nav(l.Head, "waking")},
+		{id: "leaving", tmpl: "leaving", data: d}, wakingFoot(l.Head), {id: "nav", tmpl: "nav", data: nav(l.Head, "waking")},
 	}}, nil
 }
 

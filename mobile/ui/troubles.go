@@ -14,15 +14,17 @@ func (u *UI) troubles(r *request) (view, error) {
 		return view{}, err
 	}
 	here := "case/" + r.id + "/trouble"
+	due := u.due(l.Head, 0, true)
+	due.Owing, due.Held = "", nil // no time for these now
 	v := view{title: l.For, class: "trouble", owed: len(l.Owing), parts: []part{
-		{id: "head", tmpl: "head", data: top(l.Head)}, {id: "others", tmpl: "others", data: l.Others}, {id: "dues", tmpl: "dues", data: u.due(l.Head, 0, true)},
+		{id: "head", tmpl: "head", data: top(l.Head)}, {id: "others", tmpl: "others", data: l.Others}, {id: "dues", tmpl: "dues", data: due},
 		{id: "list", tmpl: "trouble-list", data: struct {
 			Case    string
 			Running []core.TroubleChoice
 			Groups  []core.TroubleGroup
 		}{r.id, l.Running, l.Groups}},
 	}}
-	v.parts = append(v.parts, cardFoot(l.Head, here, "case/"+r.id+"/table", l.Undo, l.Redo)...)
+	v.parts = append(v.parts, cardFoot(l.Head, here, "case/"+r.id+"/"+l.Home, l.Undo, l.Redo)...)
 	return v, nil
 }
 
@@ -38,7 +40,7 @@ func (u *UI) card(r *request, code string) (view, error) {
 	}
 	// What this card says is due stands at its steps, pulse and pressure above.
 	due := u.due(c.Head, 0, false)
-	due.Dues = nil
+	due.Dues, due.Owing, due.Held, due.Short = nil, "", nil, true
 	for _, x := range c.Dues {
 		if x.Card != "" && x.Card != code {
 			due.Dues = append(due.Dues, x)
@@ -72,7 +74,7 @@ func (u *UI) card(r *request, code string) (view, error) {
 		Left    int
 		Sources []string
 	}{c.Look, c.Left, c.Sources}})
-	v.parts = append(v.parts, cardFoot(c.Head, "case/"+r.id+"/trouble/"+code, "case/"+r.id+"/table", c.Undo, c.Redo)...)
+	v.parts = append(v.parts, cardFoot(c.Head, "case/"+r.id+"/trouble/"+code, "case/"+r.id+"/"+c.Home, c.Undo, c.Redo)...)
 	return v, nil
 }
 

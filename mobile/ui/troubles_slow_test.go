@@ -210,3 +210,34 @@ func TestOfferOnTheTable(t *testing.T) {
 		t.Error("see-saw breathing offers nothing")
 	}
 }
+
+// TestStepInSightAmongOffers: three more cards fit and a reason is owed, and the
+// first step of the open card is in sight all the same; of who wakes, the card
+// leads back to waking.
+func TestStepInSightAmongOffers(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := furnishOne(p)
+	base := "case/" + id + "/"
+	tap(t, p.u, "/"+base+"table/x", "kind", "owed", "act", "owed", "for", "started-without-check")
+	tap(t, p.u, "/"+base+"table/x", "kind", "vitals", "systolic", "70", "diastolic", "40", "pulse", "40", "spo2", "85")
+	card := base + "trouble/laryngospasm"
+	p.open(card)
+	if n := eval[int](p, `document.querySelectorAll("#dues .offer").length`); n != 3 {
+		t.Errorf("%d cards are offered", n)
+	}
+	if eval[bool](p, `!!document.querySelector("[data-key=chip]")`) {
+		t.Error("a reason is asked for in the middle of trouble")
+	}
+	if low := eval[float64](p, `document.querySelector("[data-key=step-stop-stimulus]").getBoundingClientRect().bottom - document.querySelector(".foot").getBoundingClientRect().top`); low > 0 {
+		t.Errorf("the first step ends %g px under the upper edge of the keys in reach", low)
+	}
+	p.link(key("back"), base+"table")
+	tap(t, p.u, "/"+base+"table/x", "kind", "phase", "phase", "anaesthesia-end")
+	p.open(card)
+	p.link(key("back"), base+"waking")
+	p.clock.pass(11 * time.Minute)
+	p.open(base + "waking")
+	if !eval[bool](p, `!!document.querySelector("[data-key=chip]")`) {
+		t.Error("nothing is offered any more, and the reason that is owed is not told")
+	}
+}

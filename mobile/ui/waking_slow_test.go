@@ -306,6 +306,12 @@ func TestEveryCardStands(t *testing.T) {
 			name := "stands-" + strings.ReplaceAll(page, "/", "-") + "-" + look.theme
 			p.shot(name)
 			p.check(name, string(axe), look.width)
+			// Whoever wakes may need a card as suddenly as whoever sleeps.
+			if strings.HasPrefix(page, "waking") {
+				if out := eval[[]string](p, `["trouble", "vitals"].filter(k => !(b => b.top >= 0 && b.bottom <= innerHeight && b.height >= 56)(document.querySelector("#foot [data-key=" + k + "]").getBoundingClientRect()))`); len(out) > 0 {
+					t.Errorf("%s: out of reach: %q", name, out)
+				}
+			}
 			if !strings.HasPrefix(page, "trouble/") {
 				continue
 			}
