@@ -998,7 +998,7 @@ func (c *Companion) premed(ctx context.Context, cs *Case, f *Rules, d *formulary
 	if err == nil {
 		v.Code = string(w.Now)
 		v.Window = s.Say("dose.window", "from", clock(w.Open), "to", clock(w.Close), "start", s.Clock(cs.Plan.Start))
-		v.State = s.Say("formulary.timing." + string(w.Now)) //word:prefix formulary.timing.
+		v.State = s.Say("formulary.time." + string(w.Now)) //word:prefix formulary.time.
 		if !w.Works.IsZero() {
 			v.Works = s.Say("dose.works", "from", clock(w.Works.Low), "to", clock(w.Works.High))
 		}

@@ -260,6 +260,24 @@ func TestPremedication(t *testing.T) {
 	if p := doses(t, c, id, "morphine", "premedication-im")[0].Premed; p.Code != "right" {
 		t.Errorf("80 minutes before: %+v", p)
 	}
+	// That its time is now does not read as if it were given.
+	onPause := func() string {
+		t.Helper()
+		v, err := c.Pause(t.Context(), id, "before-first-drop")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, it := range v.Items {
+			if it.Code == "premedication" {
+				return strings.Join(it.Knows, "\n")
+			}
+		}
+		t.Fatal("no such item")
+		return ""
+	}
+	if got := onPause(); !strings.HasPrefix(got, "morphine · not given · ") || !strings.Contains(got, " · its time is now") {
+		t.Errorf("before the first drop: %q", got)
+	}
 	clock.pass(35 * time.Minute)
 	if p := doses(t, c, id, "morphine", "premedication-im")[0].Premed; p.Code != "too-late" {
 		t.Errorf("45 minutes before: %+v", p)
@@ -268,6 +286,9 @@ func TestPremedication(t *testing.T) {
 	p = doses(t, c, id, "morphine", "premedication-im")[0].Premed
 	if !p.Wrong || !strings.Contains(p.Given, "too late") || !strings.Contains(p.Given, "right") {
 		t.Errorf("given 45 minutes before: %+v", p)
+	}
+	if got := onPause(); strings.Contains(got, "not given") || !strings.Contains(got, "9 mg") {
+		t.Errorf("before the first drop, given: %q", got)
 	}
 }
 

@@ -118,8 +118,12 @@ func (c *Companion) premeds(ctx context.Context, cs *Case) ([]Premed, error) {
 			if v == nil {
 				continue
 			}
+			notYet := ""
+			if !given {
+				notYet = s.Say("formulary.timing.not-given")
+			}
 			// The use by the route by which it was given speaks for the drug.
-			words := join(" · ", s.Drug(d.Code), v.Given, v.Window, v.State)
+			words := join(" · ", s.Drug(d.Code), notYet, v.Given, v.Window, v.State)
 			if _, ok := confirmed[ruleKey{d.Code, u.Code, timeline.Hash(u.Hash())}]; !ok {
 				words = s.unconfirmed(words, "")
 			}
