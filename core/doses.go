@@ -465,7 +465,7 @@ func (c *Companion) doseView(ctx context.Context, cs *Case, f *Rules, d *formula
 				v.Lacks = e.Field
 			}
 			s.alerts(&v, d, e.Alerts)
-			if e.Field == "weight" {
+			if v.Lacks == "weight" {
 				// What the rule says for each kilogram helps where nobody can weigh.
 				v.Rule = s.ruleUse(d, u, s.citing(d)).Lines
 			}

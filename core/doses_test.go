@@ -292,6 +292,21 @@ func TestPremedication(t *testing.T) {
 	}
 }
 
+// The rule of a kilogram stands, with the way to the weight, where nobody knows
+// the weight; where it is known and no rule covers it, the rule of other weights
+// is none for this patient.
+func TestRuleOfOtherWeights(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := planned(t, c, "14", "3", "paracetamol")
+	v := doses(t, c, id, "paracetamol", "analgesia-iv-small")
+	if len(v) != 1 || v[0].Problem == "" || len(v[0].Rule) != 0 || v[0].Lacks != "" {
+		t.Errorf("14 kg, and a rule under 10 kg: %+v", v)
+	}
+	if v := doses(t, c, openCaseOf(t, c, "3", ""), "paracetamol", "analgesia-iv"); len(v) != 1 || v[0].Lacks != "weight" || len(v[0].Rule) == 0 {
+		t.Errorf("nobody knows the weight: %+v", v)
+	}
+}
+
 // A start is a time to come; what is typed of it is read so.
 func TestPlannedStart(t *testing.T) {
 	clock := newClock()
