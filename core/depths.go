@@ -39,6 +39,12 @@ type DepthView struct {
 	Sources    []string
 	Version    string
 
+	// At is the clock time that it stands for. It does not follow what happens:
+	// after so many half minutes the last signs or vitals are too old for it, and
+	// a screen shows it no longer; 0 where there is no estimate.
+	At    string
+	Fades int
+
 	// What the leads are reckoned by, and what else they may be, one key each.
 	Given   string
 	Choices []DepthChoice
@@ -538,7 +544,7 @@ func (c *Companion) DepthOf(ctx context.Context, cs *Case) (DepthView, error) {
 // for.
 func (c *Companion) depthOf(ctx context.Context, cs *Case, if_ DepthIf, ahead bool) (DepthView, *timeline.Depth, error) {
 	s, now := Speaker{c.words}, c.clock.Now()
-	v := DepthView{Not: []string{s.Say("depth.no-monitor"), s.Say("depth.not-tried"), s.Say("depth.look")}, Version: depth.Version}
+	v := DepthView{Not: []string{s.Say("depth.no-monitor"), s.Say("depth.not-tried"), s.Say("depth.look")}, Version: depth.Version, At: s.Clock(now.Moment())}
 	rules, err := c.Rules(ctx, now.Wall)
 	if err != nil {
 		return v, nil, err
@@ -746,6 +752,7 @@ func (s Speaker) estimate(v *DepthView, e *depth.Estimate, kept *timeline.Depth)
 	}
 	v.Range = s.Say("depth.range", "low", s.Number(e.Answer.Low), "high", s.Number(e.Answer.High), "middle", s.Number(e.Answer.Value))
 	v.Stage = s.stageSpan(e.Low, e.High)
+	v.Fades = max(1, int(2*e.FreshMin))
 	if e.Drift != "" {
 		kept.Drift = string(e.Drift)
 		v.Drift = s.Say("depth.drift." + string(e.Drift)) //word:prefix depth.drift.

@@ -24,6 +24,11 @@ type Estimate struct {
 	Low, High Stage
 	Drift     Drift
 
+	// FreshMin is how many minutes from now on the last signs and vitals are new
+	// enough for it: whoever goes on showing it longer shows what would be
+	// withdrawn by then.
+	FreshMin float64
+
 	agent.Answer // Low, Value and High of it are DepthMAC to a tenth
 }
 
@@ -34,6 +39,7 @@ func (r *Run) Estimate() Estimate {
 	if len(e.Withdrawn) > 0 {
 		return e
 	}
+	e.FreshMin = max(0, math.Min(r.now.looked, r.now.measured)+freshMin-e.AtMin)
 	r.rangeNow(&e)
 	return e
 }

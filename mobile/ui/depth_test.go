@@ -141,3 +141,40 @@ func TestDepthOpenIsNotShownAgain(t *testing.T) {
 		t.Errorf("%d lines of a sheet that was drawn", n-kept)
 	}
 }
+
+// TestDepthPasses: the sheet says for what time it stands, and what it estimates
+// goes by itself when the last signs or vitals have become too old for it.
+func TestDepthPasses(t *testing.T) {
+	u, _, clock := newUI(t)
+	id := newCase(t, u, "Invented Person")
+	table := "/case/" + id + "/table"
+	tap(t, u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "measured", "weight_by", "scale")
+	tap(t, u, table+"/agent", "kind", "agent", "agent", "ether", "drops", "120")
+	clock.pass(14 * time.Minute)
+	tap(t, u, table+"/vitals", "kind", "vitals", "systolic", "120", "pulse", "90", "spo2", "97")
+	clock.pass(time.Minute)
+	tap(t, u, table+"/breathing", "kind", "signs", "breathing", "even-automatic")
+	css := string(u.Get(t.Context(), "/static/chinlift.css").Body)
+	css = strings.ReplaceAll(css, " ", "")
+	for _, c := range []struct {
+		pass  time.Duration
+		after int // half minutes; 0: no estimate
+	}{{0, 8}, {90 * time.Second, 4}, {2*time.Minute + 15*time.Second, 1}, {30 * time.Second, 0}} {
+		clock.pass(c.pass)
+		sheet := string(u.Get(t.Context(), table+"/depth?layer=1").Body)
+		if c.after == 0 {
+			if strings.Contains(sheet, `class="passing`) || !strings.Contains(sheet, "No estimate: look at the patient") {
+				t.Error("an estimate by vitals that are too old")
+			}
+			continue
+		}
+		_, in, ok := strings.Cut(sheet, fmt.Sprintf(`<div class="passing after-%d">`, c.after))
+		in, out, _ := strings.Cut(in, "</div></div>")
+		if !ok || !strings.Contains(in, "Depth at "+clock.wall.Format("15:04")) || !strings.Contains(in, "May be too deep") || !strings.Contains(in, `data-key="again"`) || strings.Contains(out, "May be too deep") {
+			t.Errorf("after %v: %s", c.pass, sheet)
+		}
+		if want := fmt.Sprintf(".after-%d>*{animation-delay:%ds", c.after, 30*c.after); !strings.Contains(css, want) {
+			t.Errorf("no rule %s", want)
+		}
+	}
+}
