@@ -374,8 +374,10 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 	if old != nil && t.At.IsZero() {
 		t.At = f.corrects // a correction of the value leaves the time as it stood
 	}
-	if frozenOf(t.Payload) != nil {
-		// Of two doses at once the second knows of the first.
+	_, facts := t.Payload.(*timeline.Facts)
+	if facts || frozenOf(t.Payload) != nil {
+		// Of two doses at once the second knows of the first; of a dose and the
+		// weight that it wants, whichever comes second knows of the other.
 		c.doseMu.Lock()
 		defer c.doseMu.Unlock()
 	}

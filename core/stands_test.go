@@ -1,8 +1,10 @@
 package core_test
 
 import (
+	"errors"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -302,5 +304,30 @@ func TestDropsCount(t *testing.T) {
 	}
 	if d := doses(t, c, id, "ketamine", "infusion-iv")[0]; !strings.Contains(d.HowTo, "where the set gives 60 in a mL") {
 		t.Errorf("how to: %q", d.HowTo)
+	}
+}
+
+// A dose and the weight that it wants, tapped at once on two screens: whichever is
+// stored second knows of the other, so that the reason is owed in any case.
+func TestDoseAndWeightAtOnce(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	for range 12 {
+		id := openCaseOf(t, c, "30", "")
+		forms := []core.Form{
+			form(id, "drug", "drug", "morphine", "dose", "16", "dose_unit", "mg", "route", "im"),
+			form(id, "facts", "weight", "60", "weight_how", "guessed", "weight_by", "eye"),
+		}
+		errs := make([]error, len(forms))
+		var both sync.WaitGroup
+		for i, f := range forms {
+			both.Go(func() { _, errs[i] = c.Submit(t.Context(), f) })
+		}
+		both.Wait()
+		if err := errors.Join(errs...); err != nil {
+			t.Fatal(err)
+		}
+		if o := owing(t, c, id); len(o) != 1 || o[0].Over != forms[0].ID {
+			t.Fatalf("owed %+v", o)
+		}
 	}
 }
