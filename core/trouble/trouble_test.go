@@ -2,6 +2,7 @@ package trouble
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -81,6 +82,58 @@ func TestEveryTroubleHasItsCard(t *testing.T) {
 	for _, w := range Whys {
 		if sources[w].Title == "" {
 			t.Errorf("%s has no source", w)
+		}
+	}
+}
+
+// TestPublishedNumbers holds the numbers of the cards that are no doses, and how
+// soon a dose comes again, to their sources; the doses are held in the formulary.
+func TestPublishedNumbers(t *testing.T) {
+	cards(t)
+	const (
+		rcuk      = "Resuscitation Council UK, Adult advanced life support, 2021 (read)"
+		rcukChild = "Resuscitation Council UK, Paediatric advanced life support, 2021 (from memory)"
+		erc       = "European Resuscitation Council, Guidelines, 2010, paediatric life support (read)"
+		allergy   = "Resuscitation Council UK, Emergency treatment of anaphylaxis, 2021 (second-hand)"
+		aagbi     = "Association of Anaesthetists of Great Britain and Ireland, Suspected anaphylactic reactions, 2009 (read)"
+		fifty     = "Harper, Nolan and others, British Journal of Anaesthesia, 2020: compressions under 50 mmHg (title, read)"
+		das       = "Difficult Airway Society, British Journal of Anaesthesia 2015;115:827 (from memory)"
+		lipid     = "Association of Anaesthetists of Great Britain and Ireland, Management of severe local anaesthetic toxicity, 2010 (read)"
+		heat      = "malignant hyperthermia, a summary of the Australian and New Zealand group: stop cooling at 38.5 °C (read)"
+		who       = "WHO, Managing complications in pregnancy and childbirth, 2003 (from memory); a guideline that was read has over 12 breaths, the higher rules"
+	)
+	for _, c := range []struct{ card, step, of, want, source string }{
+		{"arrest", "press", "from", "100 /min", rcuk}, {"arrest", "press", "to", "120 /min", rcuk},
+		{"arrest", "press", "count", "30 1", rcuk}, {"arrest", "press", "breaths", "2 1", rcuk},
+		{"arrest", "adrenaline", "every", "3 min", rcuk + ": every 3 to 5 min"},
+		{"arrest-child", "five", "breaths", "5 1", rcukChild}, {"arrest-child", "press", "count", "15 1", rcukChild}, {"arrest-child", "press", "breaths", "2 1", rcukChild},
+		{"arrest-child", "press", "from", "100 /min", rcukChild}, {"arrest-child", "press", "to", "120 /min", rcukChild},
+		{"arrest-child", "shock", "energy", "4 J/kg", erc}, {"arrest-child", "adrenaline", "every", "3 min", erc + ": every 3 to 5 min"},
+		{"anaphylaxis", "adrenaline", "every", "5 min", allergy},
+		{"anaphylaxis", "fluid", "low", "500 mL", allergy}, {"anaphylaxis", "fluid", "high", "1000 mL", allergy}, {"anaphylaxis", "fluid", "child", "20 mL/kg", allergy},
+		{"anaphylaxis", "blood", "from", "1 h", aagbi}, {"anaphylaxis", "blood", "to", "2 h", aagbi}, {"anaphylaxis", "blood", "late", "24 h", aagbi},
+		{"anaphylaxis", "chest", "press", "50 mm[Hg]", fifty}, {"hypotension", "chest", "press", "50 mm[Hg]", fifty},
+		{"local-anaesthetic-poisoning", "lipid", "every", "5 min", lipid}, {"local-anaesthetic-poisoning", "lipid", "most", "3 times", lipid},
+		{"malignant-hyperthermia", "cool", "stop", "38.5 Cel", heat},
+		{"malignant-hyperthermia", "dantrolene-again", "every", "5 min", "British National Formulary (from memory); every 10 min by the European group, 2020 (second-hand)"},
+		{"cannot-intubate", "stop-tries", "tries", "3 1", das}, {"cannot-intubate", "stop-tries", "more", "1 1", das}, {"cannot-intubate", "larynx", "tries", "3 1", das}, {"cannot-intubate", "neck", "size", "6 mm", das},
+		{"eclampsia", "watch", "breaths", "16 /min", who}, {"eclampsia", "watch", "urine", "100 mL", who}, {"eclampsia", "watch", "hours", "4 h", who},
+	} {
+		card := Find(c.card)
+		if card == nil || card.Step(c.step) == nil {
+			t.Errorf("no step %s of %s", c.step, c.card)
+			continue
+		}
+		s := card.Step(c.step)
+		got := s.Values[c.of].String()
+		switch c.of {
+		case "every":
+			got = s.Every.String()
+		case "most":
+			got = fmt.Sprint(s.Most, " times")
+		}
+		if got != c.want {
+			t.Errorf("%s, %s: %s is %q, want %q (%s)", c.card, c.step, c.of, got, c.want, c.source)
 		}
 	}
 }
@@ -346,7 +399,7 @@ func TestSources(t *testing.T) {
 	for _, k := range []string{
 		"hypoxia vapour-off", "cannot-intubate stop-tries", "cannot-intubate larynx", "cannot-intubate neck", "massive-bleeding womb", "massive-bleeding fist",
 		"wrong-rhythm adrenaline", "arrest lidocaine", "arrest-newborn glucose", "arrest-newborn fluid", "arrest-pregnant magnesium-stop",
-		"eclampsia side", "eclampsia pressure", "eclampsia birth", "fire people",
+		"eclampsia side", "eclampsia pressure", "eclampsia birth", "eclampsia watch", "fire people",
 	} {
 		if !memory[k] {
 			t.Errorf("%s is not from memory any more, or is gone", k)
