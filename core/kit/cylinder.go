@@ -63,7 +63,7 @@ func (c content) perBar() *exact.Number {
 var Cylinders = []Cylinder{
 	uk("uk-c", "170", "1.2", ukSizes), uk("uk-d", "340", "2.3", ukSizes), uk("uk-e", "680", "4.7", ukSizes),
 	uk("uk-f", "1360", "9.4", ukSizes), uk("uk-g", "3400", "23.6", ukLarge), uk("uk-j", "6800", "47.2", ukLarge),
-	us("us-b", full("200")), us("us-d", factor("0.16"), full("425")), us("us-e", factor("0.28"), full("660")),
+	us("us-b", full("200")), us("us-d", factor("0.16"), full("425")), us("us-e", factor("0.28"), full("660")), us("us-f", full("1360")),
 	us("us-m", factor("1.56"), full("3450")), us("us-g", full("3400"), factor("2.41")), us("us-h", factor("3.14")),
 }
 
