@@ -444,8 +444,10 @@ func convert(g Given, r *Result) error {
 		}
 	}
 	result := convertTo(from, to)
-	if len(result.Value.String()) > quantity.MaxDecimalLen {
-		result = result.Round(decimalsFor(result.Value, 15))
+	// More figures than that are those of a division that does not come out even,
+	// here or in a fraction that was typed.
+	if rounded := result.Round(decimalsFor(result.Value, 15)); rounded.Value.Cmp(result.Value) != 0 {
+		result = rounded
 		r.assume(assumptionRounded)
 	}
 	if _, err := result.MarshalText(); err != nil || result.Value.Sign() != from.Value.Sign() && to.Dimension() != quantity.Temperature {

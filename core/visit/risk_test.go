@@ -172,7 +172,8 @@ func TestApfel(t *testing.T) {
 		points, most int
 		risk         string // "value" or "low to high"
 	}{
-		// Apfel 1999, abstract: 10, 21, 39, 61, 79 %.
+		// Apfel 1999, abstract: 10, 21, 39, 61, 79 %. The text of its results has
+		// 78 % with four; the abstract, which everybody cites, rules.
 		"none":          {man, Sickness{Yes, No, No}, 0, 0, "10 %"},
 		"one":           {woman, Sickness{Yes, No, No}, 1, 1, "21 %"},
 		"does not":      {man, Sickness{No, No, No}, 1, 1, "21 %"},
