@@ -93,6 +93,39 @@ func TestLimitsFor(t *testing.T) {
 	fault(t, "sex", err, "sex", patient.UnknownCode)
 }
 
+// Where other published values stand against the limits: medians lie within
+// the widest range, and whatever another source calls low is low here.
+func TestLimitsAgainstOthers(t *testing.T) {
+	limits := func(age string) Limits {
+		l, err := LimitsFor(aged(age))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l
+	}
+	// Fleming and others, Lancet 2011;377:1011, medians (read).
+	for _, c := range []struct {
+		age, value string
+		of         func(Limits) Limit
+	}{
+		{"0 d", "44 /min", func(l Limits) Limit { return l.Breaths }}, {"2 a", "26 /min", func(l Limits) Limit { return l.Breaths }},
+		{"0 d", "127 /min", func(l Limits) Limit { return l.Pulse }}, {"1 mo", "145 /min", func(l Limits) Limit { return l.Pulse }},
+	} {
+		l := c.of(limits(c.age))
+		if ok, err := am(c.value).Between(l.From, l.To); err != nil || !ok {
+			t.Errorf("%s at %s: %s to %s, %v", c.value, c.age, l.From, l.To, err)
+		}
+	}
+	// Resuscitation Council UK, fifth centile of the systolic (second-hand). At
+	// 10 years 80 against 90 of the course in North America: the higher rules.
+	for age, low := range map[string]string{"1 a": "70 mm[Hg]", "10 a": "80 mm[Hg]", "15 a": "90 mm[Hg]"} {
+		l := limits(age).Hypotension
+		if n, err := l.Value.Cmp(am(low)); err != nil || n < 0 {
+			t.Errorf("%s: low under %s, elsewhere under %s, %v", age, l.Value, low, err)
+		}
+	}
+}
+
 func TestLimitHolds(t *testing.T) {
 	l, err := LimitsFor(aged("30 a"))
 	if err != nil {
