@@ -273,6 +273,7 @@ func mergeFacts(into, f *timeline.Facts) {
 	setCode(&into.RisksTold, f.RisksTold)
 	setCode(&into.Assistant, f.Assistant)
 	setCode(&into.PremedEffect, f.PremedEffect)
+	setCode(&into.Supervision, f.Supervision)
 	setCode(&into.MarkedBy, f.MarkedBy)
 	if f.SideMarked == timeline.No {
 		into.MarkedBy = "" // nobody marked it

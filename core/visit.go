@@ -132,6 +132,7 @@ var visitFields = []visitField{
 	{"food", "reflux", "yes-no", "", false},
 	{"who", "risks_told", "yes-no", "", false},
 	{"who", "assistant", "yes-no", "", true},
+	{"who", "supervision", "choice", "supervision", false},
 	{"who", "admission", "choice", "admission", false},
 	{"who", "place", "choice", "place", false},
 	{"who", "same_as", "page", "", false},

@@ -195,6 +195,21 @@ const (
 // PremedEffectList is the list of every [PremedEffect].
 var PremedEffectList = list("premed-effect", PremedEffectNone, PremedEffectCalm, PremedEffectDrowsy, PremedEffectTooDeep, PremedEffectRestless, PremedEffectDry)
 
+// Supervision is where whoever supervises the provider is. It says how near
+// help was, and nothing of how good anybody is.
+type Supervision string
+
+// The codes of [Supervision].
+const (
+	SupervisionAlone  Supervision = "alone" // nobody supervises, or nobody can be reached
+	SupervisionRoom   Supervision = "in-the-room"
+	SupervisionNear   Supervision = "on-the-premises"
+	SupervisionOnCall Supervision = "by-phone"
+)
+
+// SupervisionList is the list of every [Supervision].
+var SupervisionList = list("supervision", SupervisionAlone, SupervisionRoom, SupervisionNear, SupervisionOnCall)
+
 // Adviser is who was told or asked.
 type Adviser string
 

@@ -56,6 +56,7 @@ type Facts struct {
 	PremedEffect term.PremedEffect `json:"premed_effect,omitempty"`
 	Premature    string            `json:"premature,omitempty"` // yes or no: born before 37 weeks; asked of infants
 	SameAs       string            `json:"same_as,omitempty"`   // another case of the same patient; it counts once that case says the same of this one
+	Supervision  term.Supervision  `json:"supervision,omitempty"`
 }
 
 // Kind is "facts/1".
@@ -144,6 +145,7 @@ func (f *Facts) checkHistory(c *checker) {
 	code(c, "premed_effect", term.PremedEffectList, f.PremedEffect, false)
 	yesNo(c, "premature", f.Premature)
 	c.id("same_as", f.SameAs, false)
+	code(c, "supervision", term.SupervisionList, f.Supervision, false)
 }
 
 // Yes and No answer a question that was asked; an empty answer means that it

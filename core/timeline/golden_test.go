@@ -166,6 +166,7 @@ func examples() []Payload {
 		&ClinicSetting{Setting: term.SettingGivingSet, Value: amount("20 {drop}/mL")},
 		&ClinicKey{Recipient: "age1" + strings.Repeat("q", 58), Identity: "YWdlLWVuY3J5cHRpb24ub3JnL3Yx"},
 		&Claimed{Person: provider},
+		&Facts{Supervision: term.SupervisionNear},
 	}
 }
 
