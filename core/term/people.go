@@ -101,6 +101,37 @@ var ASAList = list("asa",
 	ASA6,
 )
 
+// AgeBand groups ages for counting. The first 28 days of life are the newborn's
+// (World Health Organization, Newborns: improving survival and well-being,
+// from memory); the others are a house choice.
+type AgeBand string
+
+// The codes of [AgeBand].
+const (
+	AgeBandNewborn AgeBand = "under-28-days"
+	AgeBandInfant  AgeBand = "under-1-year"
+	AgeBand1       AgeBand = "1-to-4"
+	AgeBand5       AgeBand = "5-to-11"
+	AgeBand12      AgeBand = "12-to-17"
+	AgeBand18      AgeBand = "18-to-39"
+	AgeBand40      AgeBand = "40-to-64"
+	AgeBand65      AgeBand = "65-to-79"
+	AgeBand80      AgeBand = "80-and-over"
+)
+
+// AgeBandList is the list of every [AgeBand].
+var AgeBandList = list("age-band",
+	AgeBandNewborn,
+	AgeBandInfant,
+	AgeBand1,
+	AgeBand5,
+	AgeBand12,
+	AgeBand18,
+	AgeBand40,
+	AgeBand65,
+	AgeBand80,
+)
+
 // Mallampati is the modified class: Samsoon and Young, Anaesthesia 1987.
 type Mallampati string
 
