@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -372,12 +373,30 @@ func TestMigrations(t *testing.T) {
 	had := must[[]string](t)(migrated(ctx, conn))
 	if got := fmt.Sprint(had); got != "[migrations/0001-lines.sql migrations/0002-outbox.sql migrations/0003-seals.sql migrations/0003-z.sql]" {
 		t.Fatalf("had %s", got)
+	ours := must[[]string](t)(migrations(migrationFiles))
+	later := fstest.MapFS{
+		"migrations/0002-z.sql": text("CREATE TABLE a (x TEXT) STRICT; INSERT INTO a SELECT about FROM line;"),
+		"migrations/9999-b.sql": text("CREATE TABLE b (x TEXT) STRICT; INSERT INTO nowhere VALUES (1);"),
+	}
+	for _, name := range ours {
+		later[name] = &fstest.MapFile{Data: must[[]byte](t)(fs.ReadFile(migrationFiles, name))}
+	}
+	conn := s.db.w.conn
+	if err := migrate(ctx, conn, later); err == nil || !strings.Contains(err.Error(), "9999-b.sql") {
+		t.Fatalf("a migration that fails: %v", err)
+	}
+	had := must[[]string](t)(migrated(ctx, conn))
+	want := append(slices.Clone(ours), "migrations/0002-z.sql")
+	slices.Sort(want)
+	if !slices.Equal(had, want) {
+		t.Fatalf("had %s", had)
 	}
 	var n int
 	if err := conn.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema WHERE name = 'b'").Scan(&n); err != nil || n != 0 {
 		t.Fatalf("half a migration stayed: %d, %v", n, err)
 	}
 	later["migrations/0004-b.sql"] = text("CREATE TABLE b (x TEXT) STRICT;")
+	later["migrations/9999-b.sql"] = text("CREATE TABLE b (x TEXT) STRICT;")
 	for range 2 { // the second time there is nothing to do
 		if err := migrate(ctx, conn, later); err != nil {
 			t.Fatal(err)
@@ -391,6 +410,7 @@ func TestMigrations(t *testing.T) {
 		t.Fatal(err)
 	}
 	// This program does not know two of them, and leaves the folder alone.
+	// This program does not know the later ones, and leaves the folder alone.
 	if _, err := Open(ctx, options(dir)); !codeIs(err, CodeNewer) {
 		t.Errorf("open: %v", err)
 	}
@@ -443,6 +463,7 @@ func TestQueriesUseIndexes(t *testing.T) {
 		{queryPage, []any{1, "x", 1, 1, 9, 5}, true},
 		{queryChain, []any{"x", 1, 1, 9, 5}, true},
 		{queryUnsettled, nil, true},
+		{queryTouches, []any{"x", 1, "x"}, false},
 		{queryFresh, []any{1, 9}, true},
 		{queryLater, []any{1, 9, 9, 5}, true},
 		{queryLaterEnd, []any{1, 9, 9, 5}, true},

@@ -37,6 +37,14 @@ const (
 		" WHERE (line.tick, line.log, line.seq, line.row) > (?1, ?2, ?3, ?4) AND line.row <= ?5" +
 		" ORDER BY line.tick, line.log, line.seq, line.row LIMIT ?6"
 
+	// The cases of everything that hangs together with a line that was just
+	// stored, or with one that claims its number or its id.
+	queryTouches = `WITH root (id) AS (
+		SELECT coalesce(amends, id) FROM line WHERE log = ?1 AND seq = ?2
+		UNION SELECT coalesce(amends, id) FROM line WHERE id = ?3)
+	SELECT l.about FROM root CROSS JOIN line l ON l.id = root.id WHERE l.scope = 'case'
+	UNION SELECT l.about FROM root CROSS JOIN line l ON l.amends = root.id WHERE l.scope = 'case'`
+
 	queryUnsettled = "SELECT id FROM cases WHERE touched > settled ORDER BY touched DESC"
 	queryRecent    = "SELECT id, first, last FROM cases WHERE last < ?1 ORDER BY last DESC LIMIT ?2"
 	queryCases     = "SELECT count(*) FROM cases"

@@ -437,13 +437,11 @@ func (t *tx) destroy(ids []string) error {
 }
 
 // touch keeps the list of cases: the case that the line is about, and those
-// that an entry stands or stood in which the line corrects, or is the root of.
+// that an entry stands or stood in which the line corrects, or is the root of;
+// and the same of whatever claims its number or its id, which the fold sets
+// aside from now on.
 func (t *tx) touch(row int64, ev *timeline.Event) ([]string, error) {
-	root := ev.Amends
-	if root == "" {
-		root = ev.ID
-	}
-	cases, err := t.texts("SELECT about FROM line WHERE id = ?1 AND scope = 'case' UNION SELECT about FROM line WHERE amends = ?1 AND scope = 'case'", root)
+	cases, err := t.texts(queryTouches, ev.Log, ev.Seq, ev.ID)
 	if err != nil {
 		return nil, err
 	}
