@@ -69,6 +69,9 @@ type Companion struct {
 	usesMu sync.Mutex
 	uses   map[string]caseUse // what cases took from the shelf, by id
 
+	figuresMu sync.Mutex
+	figures   map[string]countedCase // by id
+
 	depths depthRuns
 }
 
@@ -383,6 +386,7 @@ func (c *Companion) forgetAll() {
 	clear(c.local)
 	c.order, c.settings, c.open, c.openRead, c.checks = nil, nil, nil, false, nil
 	c.forgetUses()
+	c.forgetFigures()
 }
 
 // keep puts a folded case into the cache, as the one used last.

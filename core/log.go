@@ -50,14 +50,7 @@ func (c *Companion) Log(ctx context.Context, before int64) (LogView, error) {
 		if err != nil {
 			return v, err
 		}
-		l := LogLine{Case: r.ID, Short: ShortCase(r.ID), For: cs.For(s), Detail: cs.Detail(s), When: s.Date(cs.Opened), Entries: len(cs.Entries), Open: !cs.Closed, Sealed: cs.Sealed}
-		l.State = cmpOr(Code(s, term.OutcomeList, cs.Outcome), Code(s, term.PhaseList, cs.Phase))
-		for _, e := range cs.Entries {
-			if e.Conflict() {
-				l.Conflicts++
-			}
-		}
-		v.Cases = append(v.Cases, l)
+		v.Cases = append(v.Cases, cs.logLine(s))
 	}
 	if len(refs) == logPage {
 		v.Next = refs[len(refs)-1].Last
@@ -65,6 +58,14 @@ func (c *Companion) Log(ctx context.Context, before int64) (LogView, error) {
 	n, _, err := c.store.Count(ctx)
 	v.Total = int(n)
 	return v, err
+}
+
+// logLine is the case in one line.
+func (cs *Case) logLine(s Speaker) LogLine {
+	return LogLine{
+		Case: cs.ID, Short: ShortCase(cs.ID), For: cs.For(s), Detail: cs.Detail(s), When: s.Date(cs.Opened), Entries: len(cs.Entries), Open: !cs.Closed, Sealed: cs.Sealed,
+		State: cmpOr(Code(s, term.OutcomeList, cs.Outcome), Code(s, term.PhaseList, cs.Phase)), Conflicts: cs.Conflicts,
+	}
 }
 
 // EntryView is one entry with everything that was ever said of it.

@@ -45,6 +45,7 @@ type Case struct {
 	Outcome     term.Outcome        `json:"outcome,omitempty"`
 	Replies     []Reply             `json:"replies,omitempty"` // of the day after: the last to each question
 	Doses       []Dose              `json:"doses,omitempty"`   // drug by drug and unit by unit, summed
+	Left        int                 `json:"left,omitempty"`    // doses that are no amount that adds up, as drops a minute
 	Breathed    []Breathed          `json:"breathed,omitempty"`
 }
 
@@ -241,7 +242,7 @@ type Figures struct {
 	Asked   Rate    // cases in which any question of the day after was answered
 	Replies []Reply // of all these cases
 	Doses   []Sum
-	Unsaid  int // doses that could not be added up
+	Left    int // doses that could not be added up
 }
 
 // Sum is what was given of a drug in all.
@@ -294,7 +295,7 @@ func Work(cases []*Case, f Filter) Figures {
 		w.Replies = append(w.Replies, c.Replies...)
 	}
 	w.Asked = Of("", asked, len(begun))
-	w.Doses, w.Unsaid = sums(begun)
+	w.Doses, w.Left = sums(begun)
 	return w
 }
 
@@ -302,30 +303,25 @@ func Work(cases []*Case, f Filter) Figures {
 var inOne = []quantity.Unit{quantity.Mg, quantity.ML, quantity.IU, quantity.Mmol}
 
 // AddDose adds a dose to those of a case: to the sum of the same drug where it
-// can be added without loss. It answers whether it did; a dose in a unit that
-// is none of mass, volume, international units or mmol is left out.
-func (c *Case) AddDose(drug string, dose quantity.Amount) bool {
+// can be added without loss. A dose in a unit that is none of mass, volume,
+// international units or mmol counts in Left.
+func (c *Case) AddDose(drug string, dose quantity.Amount) {
 	for _, u := range inOne {
 		in, err := dose.In(u)
 		if err != nil {
 			continue
 		}
-		for i := range c.Doses {
-			d := &c.Doses[i]
-			if d.Drug != drug || d.Amount.Unit != u {
-				continue
-			}
-			sum, err := d.Amount.Add(in)
-			if err != nil {
-				return false
-			}
-			d.Amount = sum
-			return true
+		i := slices.IndexFunc(c.Doses, func(d Dose) bool { return d.Drug == drug && d.Amount.Unit == u })
+		if i < 0 {
+			c.Doses = append(c.Doses, Dose{drug, in})
+			return
 		}
-		c.Doses = append(c.Doses, Dose{drug, in})
-		return true
+		if sum, err := c.Doses[i].Amount.Add(in); err == nil {
+			c.Doses[i].Amount = sum
+			return
+		}
 	}
-	return false
+	c.Left++
 }
 
 // sums adds up what was given of each drug, sorted by drug and unit. left is
@@ -337,6 +333,7 @@ func sums(cases []*Case) (all []Sum, left int) {
 	}
 	at := map[key]*Sum{}
 	for _, c := range cases {
+		left += c.Left
 		for _, d := range c.Doses {
 			k := key{d.Drug, d.Amount.Unit}
 			s := at[k]

@@ -3,6 +3,8 @@ package figure
 import (
 	"errors"
 	"math"
+
+	"chinlift/core/term"
 )
 
 // Interval holds a proportion with 95 in 100: both ends from 0 to 1.
@@ -14,6 +16,10 @@ const z = 1.959963984540054
 // ErrNotOf says that n of so many cannot be: fewer than none, more than all, or
 // of none.
 var ErrNotOf = errors.New("figure: n must be from 0 to m, and m at least 1")
+
+// Published is where the interval comes from.
+var Published = term.Source{Author: "E. B. Wilson", Title: "Probable inference, the law of succession, and statistical inference, Journal of the American Statistical Association 22:209", Year: 1927,
+	Table: "score interval", Via: "R. G. Newcombe, Statistics in Medicine 17:857, 1998, method 3", Mark: term.MarkMemory}
 
 // Wilson gives the 95 per cent interval of the proportion of which n of so many
 // is a sample: the score interval, whose ends are the proportions from which n

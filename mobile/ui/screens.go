@@ -22,6 +22,10 @@ func (u *UI) view(r *request) (view, error) {
 		return u.log(r)
 	case r.parts[0] == "log":
 		return u.placeView(r)
+	case r.path == "/figures":
+		return u.figures(r)
+	case r.path == "/search":
+		return u.search(r)
 	case r.path == "/settings":
 		return u.settings(r)
 	case r.path == "/rules":
@@ -913,6 +917,10 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 		return Page{Status: 200, Type: "application/pdf", Body: b.Bytes(), Name: "dose-rules.pdf"}, true, nil
 	}
 	if page, ok, err := u.clinicPage(r, p); ok {
+		return page, true, err
+	}
+	if len(p) == 2 && p[0] == "figures" {
+		page, err := u.logbook(r, p[1])
 		return page, true, err
 	}
 	if len(p) == 4 && p[0] == "case" && p[2] == "files" {
