@@ -7,6 +7,7 @@ import (
 	"chinlift/core/sealing"
 	"chinlift/core/timeline"
 )
+import "context"
 
 // Reads is how often the store was read.
 func (c *Companion) Reads() int64 { return c.store.Reads() }
@@ -28,4 +29,11 @@ func CheapPIN(t testing.TB) {
 // ClinicKeyFile gives the age file that travels in the record.
 func ClinicKeyFile(k *timeline.ClinicKey) ([]byte, error) {
 	return base64.StdEncoding.DecodeString(k.Identity)
+// ForgetFigures leaves what is counted to what is kept on disk.
+func (c *Companion) ForgetFigures() { c.forgetFigures() }
+
+// DropFigures throws away whatever is kept of what is counted.
+func (c *Companion) DropFigures(ctx context.Context) error {
+	c.forgetFigures()
+	return c.store.DropFigures(ctx)
 }

@@ -153,7 +153,7 @@ func (s Speaker) logbookRow(n int, cs *Case, r LogbookRow, private bool) record.
 		told = append(told, s.question(q))
 	}
 	return record.BookItem{
-		Text: join(" · ", strconv.Itoa(n), r.Day, who, age, Code(s, term.SexList, r.Sex), label(s.Say("field.asa"), asa), Code(s, term.UrgencyList, r.Urgency), operation),
+		Text: join(" · ", strconv.Itoa(n), r.Day, who, age, Code(s, term.SexList, r.Sex), asa, Code(s, term.UrgencyList, r.Urgency), operation),
 		Small: join(" · ", list(s, term.TechniqueList, r.Techniques), list(s, term.AirwayDeviceList, r.Airways), label(s.Say("field.supervision"), Code(s, term.SupervisionList, r.Supervision)),
 			label(s.Say("field.role"), list(s, term.RoleList, r.Role)), label(s.Say("figures.trouble"), list(s, term.TroubleList, r.Troubles)),
 			label(s.Say("kind.outcome"), Code(s, term.OutcomeList, r.Outcome)), label(s.Say("figures.follow-up"), join(", ", append([]string{followed}, told...)...))),

@@ -97,7 +97,7 @@ func defuse(cell string) string {
 	return "'" + cell
 }
 
-// Tables lists the four tables.
+// Tables lists the tables.
 func Tables() []Table {
 	return []Table{
 		{"vitals", append(slices.Clone(versionHeader), measureHeader()...), vitalsRows},
@@ -105,6 +105,7 @@ func Tables() []Table {
 		{"events", []string{"id", "log", "seq", "tick", "hash", "scope", "about", "kind", "at", "entered", "since_boot_ms", "boot", "author", "amends", "replaces", "reason",
 			"standing", "superseded_by", "data", "name", "number", "text"}, eventRows},
 		{"cases", caseHeader(), caseRows},
+		{logbookTable, logbookHeader, logbookRows},
 	}
 }
 
