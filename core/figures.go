@@ -509,7 +509,7 @@ type FigureRates struct {
 }
 
 // FigureRate is n of m with its interval, in words, and where they stand on the
-// scale in hundredths.
+// scale in hundredths; empty: no bar is drawn.
 type FigureRate struct {
 	Words, Of, Interval string
 	At, From, Wide      string
@@ -568,8 +568,8 @@ func (c *Companion) Figures(ctx context.Context, ask FigureAsk) (FiguresView, er
 	table("airway", s.Say("kind.airway"), w.Airways, true, codeWords(s, term.AirwayDeviceList))
 
 	v.Rates = append(v.Rates,
-		s.rates("trouble", s.Say("figures.troubles"), s.Say("figures.troubles-note"), append(w.Troubles, named(w.Untouched, "none")), func(code string) string {
-			if code == "none" {
+		s.rates("trouble", s.Say("figures.troubles"), s.Say("figures.troubles-note"), append(w.Troubles, named(w.Untouched, noTrouble)), func(code string) string {
+			if code == noTrouble {
 				return s.Say("figures.no-trouble")
 			}
 			return codeWords(s, term.TroubleList)(code)
@@ -707,7 +707,9 @@ func (s Speaker) rates(code, label, note string, rows []figure.Rate, words func(
 	x := FigureRates{Code: code, Label: upperFirst(label), Note: note}
 	most := 0.0
 	for _, r := range rows {
-		most = math.Max(most, r.High)
+		if r.Code != noTrouble {
+			most = math.Max(most, r.High)
+		}
 	}
 	scale := scales[len(scales)-1]
 	for _, w := range slices.Backward(scales) {
@@ -721,14 +723,22 @@ func (s Speaker) rates(code, label, note string, rows []figure.Rate, words func(
 			continue
 		}
 		p := float64(r.N) / float64(r.Of)
-		x.Rows = append(x.Rows, FigureRate{
+		row := FigureRate{
 			Words: words(r.Code), Of: s.Say("figures.of", "n", r.N, "m", r.Of, "percent", s.percent(p)),
 			Interval: s.Say("figures.interval", "low", s.percent(r.Low), "high", s.percent(r.High)),
 			At:       hundredths(math.Min(p/scale, 0.99)), From: hundredths(r.Low / scale), Wide: hundredths((r.High - r.Low) / scale),
-		})
+		}
+		if r.Code == noTrouble {
+			row.At, row.From, row.Wide = "", "", ""
+		}
+		x.Rows = append(x.Rows, row)
 	}
 	return x
 }
+
+// noTrouble stands for cases without any trouble. They are most, and would take
+// the scale from those that are few: they have no bar.
+const noTrouble = "none"
 
 // percent writes a proportion to a tenth of a per cent.
 func (s Speaker) percent(p float64) string {

@@ -19,7 +19,7 @@ var ErrNotOf = errors.New("figure: n must be from 0 to m, and m at least 1")
 
 // Published is where the interval comes from.
 var Published = term.Source{Author: "E. B. Wilson", Title: "Probable inference, the law of succession, and statistical inference, Journal of the American Statistical Association 22:209", Year: 1927,
-	Table: "score interval", Via: "R. G. Newcombe, Statistics in Medicine 17:857, 1998, method 3", Mark: term.MarkMemory}
+	Table: "score interval; method 3 in R. G. Newcombe, Statistics in Medicine 17:857, 1998", Mark: term.MarkMemory}
 
 // Wilson gives the 95 per cent interval of the proportion of which n of so many
 // is a sample: the score interval, whose ends are the proportions from which n
