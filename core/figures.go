@@ -543,6 +543,7 @@ func (c *Companion) Figures(ctx context.Context, ask FigureAsk) (FiguresView, er
 		cases = append(cases, all[i].Case)
 	}
 	w := figure.Work(cases, f)
+	all = slices.DeleteFunc(all, func(n countedCase) bool { return !n.Begun }) // what a pick counts is what the page would
 	v := FiguresView{Picks: c.picks(all, ask, askWhen, askTechnique, askTrouble, askMark), Ask: ask, Cases: w.Cases, NotBegun: w.NotBegun, Left: w.Left, Source: s.source(figure.Published)}
 	if w.Cases == 0 {
 		return v, nil
