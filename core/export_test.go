@@ -1,13 +1,13 @@
 package core
 
 import (
+	"context"
 	"encoding/base64"
 	"testing"
 
 	"chinlift/core/sealing"
 	"chinlift/core/timeline"
 )
-import "context"
 
 // Reads is how often the store was read.
 func (c *Companion) Reads() int64 { return c.store.Reads() }
@@ -29,6 +29,8 @@ func CheapPIN(t testing.TB) {
 // ClinicKeyFile gives the age file that travels in the record.
 func ClinicKeyFile(k *timeline.ClinicKey) ([]byte, error) {
 	return base64.StdEncoding.DecodeString(k.Identity)
+}
+
 // ForgetFigures leaves what is counted to what is kept on disk.
 func (c *Companion) ForgetFigures() { c.forgetFigures() }
 

@@ -214,7 +214,10 @@ func (cs *Case) used(n *figure.Case) {
 			to = u.quiet
 		}
 		if d := to.Sub(r.from); d > 0 {
-			n.AddDose(r.p.Drug, byStrength(r.dose(u.weight, d), r.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol))
+			// Drops a minute make no amount here: the set that they ran through
+			// is a setting, and may become another.
+			ran, _ := r.dose(u.weight, quantity.Amount{}, d)
+			n.AddDose(r.p.Drug, byStrength(ran, r.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol))
 		}
 	}
 	litres := func(x float64) quantity.Amount {

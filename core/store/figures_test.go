@@ -74,7 +74,7 @@ func TestFiguresReadOnly(t *testing.T) {
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	r := must[*Store](t)(OpenReadOnly(t.Context(), dir))
+	r := must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 	defer r.Close()
 	if got := kept(t, r, 1); got[a] != "x" {
 		t.Errorf("%v", got)
