@@ -586,7 +586,7 @@ func (c *Companion) Figures(ctx context.Context, ask FigureAsk) (FiguresView, er
 			return s.question(code)
 		}))
 	for _, d := range w.Doses {
-		v.Used = append(v.Used, FigureUsed{Words: s.Drug(d.Drug), Amount: s.Amount(s.readable(d.Amount)), Cases: d.Cases})
+		v.Used = append(v.Used, FigureUsed{Words: s.Drug(d.Drug), Amount: s.Amount(threeFigures(s.readable(d.Amount), quantity.Amount.Down)), Cases: d.Cases})
 	}
 	var begun []*figure.Case
 	for _, n := range cases {
