@@ -553,6 +553,21 @@ func (s Speaker) spanOf(low, high quantity.Amount) string {
 	return s.Say("dose.range", "low", s.Amount(low), "high", s.Amount(high))
 }
 
+// fills says into which syringe a volume goes, and how often where it is more
+// than the syringe holds.
+func (s Speaker) fills(volume, syringe quantity.Amount) string {
+	for n := 2; n <= 20; n++ {
+		less, err := syringe.Scale(quantity.DecimalFromInt(int64(n - 1)))
+		if err != nil || ordered(volume, less) {
+			break
+		}
+		if all, err := syringe.Scale(quantity.DecimalFromInt(int64(n))); err == nil && ordered(volume, all) {
+			return s.Say("dose.syringes", "n", strconv.Itoa(n), "syringe", s.Amount(syringe))
+		}
+	}
+	return s.Say("dose.syringe", "syringe", s.Amount(syringe))
+}
+
 // ordered reports low <= high.
 func ordered(low, high quantity.Amount) bool {
 	c, err := low.Cmp(high)
@@ -734,9 +749,9 @@ func (s Speaker) howTo(d *formulary.Drug, a *formulary.Answer, set quantity.Amou
 	case !w.Volume.IsZero() && w.Syringe.IsZero():
 		draw = s.Amount(w.Volume)
 	case !w.Volume.IsZero() && !w.Strength.IsZero():
-		draw = s.Say("dose.draw", "volume", s.Amount(w.Volume), "strength", s.Amount(w.Strength), "syringe", s.Amount(w.Syringe))
+		draw = s.Say("dose.draw", "volume", s.Amount(w.Volume), "strength", s.Amount(w.Strength), "syringe", s.fills(w.Volume, w.Syringe))
 	case !w.Volume.IsZero():
-		draw = s.Say("dose.draw-volume", "volume", s.Amount(w.Volume), "syringe", s.Amount(w.Syringe))
+		draw = s.Say("dose.draw-volume", "volume", s.Amount(w.Volume), "syringe", s.fills(w.Volume, w.Syringe))
 	}
 	over := ""
 	if !a.Over.IsZero() {

@@ -34,30 +34,21 @@ var mayImport = map[string]string{
 	"core/word":      "",
 	"core/rulefile":  "",
 	"core/exact":     "core/quantity",
+	"core/sealing":   "",
 	"core/timeline":  "core/term core/quantity",
-	"core/store":     "core/term core/timeline",
+	"core/store":     "core/term core/timeline core/sealing",
 	"core/patient":   "core/term core/quantity core/exact",
 	"core/formulary": "core/term core/quantity core/exact core/patient",
 	"core/agent":     "core/term core/quantity core/exact core/patient",
 	"core/visit":     "core/term core/quantity core/exact core/rulefile core/patient",
 	"core/trouble":   "core/term core/quantity core/rulefile core/patient",
 	"core/waking":    "core/term core/quantity core/exact core/rulefile core/patient",
-	"core/sealing":   "",
-	"core/store":     "core/term core/timeline core/sealing",
-	"core/patient":   "core/term core/quantity",
-	"core/formulary": "core/term core/quantity core/patient",
-	"core/agent":     "core/term core/quantity core/patient",
-	"core/visit":     "core/term core/quantity core/patient",
-	"core/trouble":   "core/term core/quantity core/patient",
-	"core/waking":    "core/term core/quantity core/patient",
 	"core/uptake":    "core/term core/quantity core/patient core/agent",
 	"core/depth":     "core/term core/quantity core/patient core/agent core/uptake",
 	"core/figure":    "core/term core/quantity",
 	"core/kit":       "core/term core/quantity core/exact core/rulefile core/patient core/agent",
 	"core/record":    "core/term core/quantity core/word",
 	"core": "core/term core/quantity core/word core/timeline core/sealing core/store core/patient core/formulary core/agent " +
-		"core/visit core/trouble core/waking core/uptake core/depth core/kit core/record",
-	"core": "core/term core/quantity core/word core/timeline core/store core/patient core/formulary core/agent " +
 		"core/visit core/trouble core/waking core/uptake core/depth core/figure core/kit core/record",
 	"sync":          "core/term core/quantity core core/store core/timeline core/record sync/plain sync/outbox sync/carrier",
 	"sync/plain":    "core/term core/quantity core core/store core/timeline core/record sync sync/outbox sync/carrier",
@@ -86,9 +77,7 @@ var onlyIn = map[string]string{
 }
 
 // pure are the packages that reach for no file and no network.
-const pure = "core/term core/quantity core/word core/rulefile core/exact core/patient core/formulary core/agent core/visit core/trouble core/waking core/uptake core/depth core/kit"
-const pure = "core/term core/quantity core/word core/sealing core/patient core/formulary core/agent core/visit core/trouble core/waking core/uptake core/depth core/kit"
-const pure = "core/term core/quantity core/word core/rulefile core/exact core/patient core/formulary core/agent core/visit core/trouble core/waking core/uptake core/depth core/figure core/kit"
+const pure = "core/term core/quantity core/word core/rulefile core/exact core/sealing core/patient core/formulary core/agent core/visit core/trouble core/waking core/uptake core/depth core/figure core/kit"
 
 func TestLinterKeepsTheLayers(t *testing.T) {
 	dir := t.TempDir()
