@@ -75,7 +75,7 @@ func TestStoreOnArm64(t *testing.T) {
 		}
 	}
 	built(t, armed, "go", "test", "-c", "-tags=slow", "-o="+program, "./core/store")
-	c := exec.CommandContext(t.Context(), qemu, "-strace", "-D", notes, program, "-test.v", "-test.skip=^(TestFaults|TestSyncs|TestKilled)$", "-rapid.checks=3", "-rapid.nofailfile")
+	c := exec.CommandContext(t.Context(), qemu, "-strace", "-D", notes, program, "-test.v", "-test.skip=^(TestFaults|TestSyncs|TestKilled|TestKilledWhileSealing)$", "-rapid.checks=3", "-rapid.nofailfile")
 	c.Dir = filepath.Join(phoneRoot, "core", "store")
 	out, err := c.CombinedOutput()
 	if err != nil {
