@@ -374,6 +374,19 @@ func caseHeader() []string {
 	return append(h, "outcome", "closed", "entries", "conflicts", "waiting", "set_aside", "name", "number", "operation_text")
 }
 
+// privateCells gives name, record number and the words for the operation, in
+// the columns that end a case's row; empty unless they were asked for.
+func privateCells(c CaseStory, cs *core.Case, private bool) []string {
+	if !private {
+		return []string{"", "", ""}
+	}
+	number := ""
+	if e := c.Persons[cs.Patient]; e != nil {
+		number = e.Now().Private()[timeline.PrivateNumber]
+	}
+	return []string{cs.Name(cs.Patient), number, cs.PlanText}
+}
+
 func caseRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]string, error] {
 	return func(yield func([]string, error) bool) {
 		for c, err := range cases {
@@ -382,12 +395,8 @@ func caseRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]strin
 				return
 			}
 			cs := core.CaseOf(c.ID, c.Story, c.Persons)
-			var techniques []string
-			for _, t := range cs.Plan.Techniques {
-				techniques = append(techniques, string(t))
-			}
 			f := &cs.Facts
-			row := []string{c.ID, cs.Patient, stamp(cs.Opened), string(cs.Urgency), strings.Join(techniques, " "), string(cs.Plan.Agent), string(cs.Plan.Operation),
+			row := []string{c.ID, cs.Patient, stamp(cs.Opened), string(cs.Urgency), codes(cs.Plan.Techniques), string(cs.Plan.Agent), string(cs.Plan.Operation),
 				string(f.ASA), yes(f.Emergency)}
 			row = append(append(append(row, pair(f.Age)...), string(f.Sex)), pair(f.Weight)...)
 			row = append(row, string(f.WeightHow), string(f.WeightBy), string(f.Side))
@@ -405,14 +414,7 @@ func caseRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]strin
 				}
 			}
 			row = append(row, string(cs.Outcome), yes(cs.Closed), strconv.Itoa(len(cs.Entries)), strconv.Itoa(conflicts), strconv.Itoa(len(c.Story.Waiting)), strconv.Itoa(len(c.Story.Aside)))
-			name, number, text := "", "", ""
-			if private {
-				name, text = cs.Name(cs.Patient), cs.PlanText
-				if e := c.Persons[cs.Patient]; e != nil {
-					number = e.Now().Private()[timeline.PrivateNumber]
-				}
-			}
-			if !yield(append(row, name, number, text), nil) {
+			if !yield(append(row, privateCells(c, cs, private)...), nil) {
 				return
 			}
 		}

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"chinlift/core"
-	"chinlift/core/timeline"
 )
 
 const logbookTable = "logbook"
@@ -36,14 +35,7 @@ func logbookRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]st
 			row := append([]string{c.ID, r.Day, yes(r.Begun)}, pair(r.Age)...)
 			row = append(row, string(r.Sex), string(r.ASA), yes(r.Emergency), string(r.Urgency), string(r.Operation), codes(r.Techniques), codes(r.Airways), string(r.Supervision),
 				codes(r.Role), codes(r.Troubles), string(r.Outcome), codes(asked), codes(r.Told))
-			name, number, text := "", "", ""
-			if private {
-				name, text = cs.Name(cs.Patient), cs.PlanText
-				if e := c.Persons[cs.Patient]; e != nil {
-					number = e.Now().Private()[timeline.PrivateNumber]
-				}
-			}
-			if !yield(append(row, name, number, text), nil) {
+			if !yield(append(row, privateCells(c, cs, private)...), nil) {
 				return
 			}
 		}
