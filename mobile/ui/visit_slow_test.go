@@ -105,17 +105,24 @@ func TestVisitByThumb(t *testing.T) {
 			if text := th.until(`document.querySelector("#held").textContent`); !strings.Contains(text, "No stop is open") {
 				t.Errorf("all stops are answered: %q", text)
 			}
-			th.write(key("begin"), base+"table")
-			t.Logf("before the start: %d taps and %d correcting ones", th.taps, th.corrected)
 			// 13 stops at most, two sweeps, the ways there and back, the start.
-			if th.taps > 20 {
-				t.Errorf("%d taps, and 20 are the most", th.taps)
-			}
-			cs, err := th.c.Case(t.Context(), id)
-			if err != nil || len(cs.Owing()) != 0 || cs.Phase != term.PhaseAnaesthesiaStart {
-				t.Errorf("phase %s, owed %d (%v)", cs.Phase, len(cs.Owing()), err)
-			}
+			begins(t, th, id, "before the start", 20)
 		})
+	}
+}
+
+// begins taps the start on its page, within so many taps since the count was
+// last set to nought, and sees that it stands and owes no reason.
+func begins(t *testing.T, th *thumb, id, what string, most int) {
+	t.Helper()
+	th.write(key("begin"), "case/"+id+"/table")
+	t.Logf("%s: %d taps and %d correcting ones", what, th.taps, th.corrected)
+	if th.taps > most {
+		t.Errorf("%d taps, and %d are the most", th.taps, most)
+	}
+	cs, err := th.c.Case(t.Context(), id)
+	if err != nil || len(cs.Owing()) != 0 || cs.Phase != term.PhaseAnaesthesiaStart {
+		t.Errorf("phase %s, owed %d (%v)", cs.Phase, len(cs.Owing()), err)
 	}
 }
 
@@ -289,17 +296,9 @@ func TestChildByThumb(t *testing.T) {
 			}
 			stands(base + "pause/before-first-drop")
 			stands(base + "start")
-			th.write(key("begin"), base+"table")
-			t.Logf("before the start of a child, with all of the equipment: %d taps and %d correcting ones", th.taps, th.corrected)
 			// 13 stops of the pauses, 11 of the list, three sweeps, the ways
 			// there and back, the start.
-			if th.taps > 36 {
-				t.Errorf("%d taps, and 36 are the most", th.taps)
-			}
-			cs, err := th.c.Case(t.Context(), id)
-			if err != nil || len(cs.Owing()) != 0 || cs.Phase != term.PhaseAnaesthesiaStart {
-				t.Errorf("phase %s, owed %d (%v)", cs.Phase, len(cs.Owing()), err)
-			}
+			begins(t, th, id, "before the start of a child, with all of the equipment", 36)
 		})
 	}
 }
@@ -353,15 +352,7 @@ func TestEmergencyByThumb(t *testing.T) {
 			th.shot("emergency-" + look.theme + "-start")
 			th.check("emergency-"+look.theme+"-start", axe, 360)
 			th.stopsByThumb(id, "ketamine")
-			th.write(key("begin"), base+"table")
-			t.Logf("before the start of an emergency, with all of the equipment: %d taps and %d correcting ones", th.taps, th.corrected)
-			if th.taps > 36 {
-				t.Errorf("%d taps, and 36 are the most", th.taps)
-			}
-			cs, err := th.c.Case(t.Context(), id)
-			if err != nil || len(cs.Owing()) != 0 || cs.Phase != term.PhaseAnaesthesiaStart {
-				t.Errorf("phase %s, owed %d (%v)", cs.Phase, len(cs.Owing()), err)
-			}
+			begins(t, th, id, "before the start of an emergency, with all of the equipment", 36)
 			for _, page := range []string{"visit", "visit/food", "table"} {
 				th.open(base + page)
 				name := "emergency-" + look.theme + "-" + strings.ReplaceAll(page, "/", "-")
