@@ -441,6 +441,18 @@ func (p *phone) check(name, axe string, width int64) {
 	if wide > float64(width) {
 		p.t.Errorf("%s: %g px wide", name, wide)
 	}
+	// What is tapped in a hurry is read in a hurry: no word of a key is broken
+	// over two lines, unless the text is larger than the phone is made for.
+	broken := eval[[]string](p, `(() => { const bad = []; if (document.documentElement.dataset.text !== "100") return bad;
+		for (const k of document.querySelectorAll("button.key, a.key")) { if (!k.offsetParent) continue;
+			const texts = document.createTreeWalker(k, NodeFilter.SHOW_TEXT);
+			for (let t; (t = texts.nextNode());) for (const m of t.data.matchAll(/[\p{L}]{3,}/gu)) {
+				const r = document.createRange(); r.setStart(t, m.index); r.setEnd(t, m.index + m[0].length);
+				if (new Set([...r.getClientRects()].map(b => Math.round(b.top))).size > 1) bad.push(m[0] + " in: " + k.textContent.trim().slice(0, 60));
+			} } return bad; })()`)
+	if len(broken) > 0 {
+		p.t.Errorf("%s: words of keys broken over two lines: %v", name, broken)
+	}
 	// At the end of the page the keys that stay in reach stand where they
 	// belong, so that nothing lies under them.
 	eval[chromedp.Void](p, `scrollTo(0, document.documentElement.scrollHeight)`)
