@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"chinlift/core/quantity"
 	"chinlift/core/term"
@@ -264,7 +265,7 @@ func (c *checker) amount(field string, a quantity.Amount, low, high string) {
 	if a.IsZero() || c.first != nil {
 		return
 	}
-	lo, hi := quantity.MustParse(low), quantity.MustParse(high)
+	lo, hi := bound(low), bound(high)
 	ok, err := a.Between(lo, hi)
 	switch {
 	case err != nil:
@@ -272,6 +273,19 @@ func (c *checker) amount(field string, a quantity.Amount, low, high string) {
 	case !ok:
 		c.bounds(field, low, high)
 	}
+}
+
+// parsed holds the bounds, which are constants of this package: every line that
+// is read is held against some.
+var parsed sync.Map
+
+func bound(s string) quantity.Amount {
+	if a, ok := parsed.Load(s); ok {
+		return a.(quantity.Amount)
+	}
+	a := quantity.MustParse(s)
+	parsed.Store(s, a)
+	return a
 }
 
 // oneOf is amount for a field that may be in one of several dimensions.

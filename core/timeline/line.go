@@ -14,8 +14,6 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"github.com/google/uuid"
-
 	"chinlift/core/term"
 )
 
@@ -114,6 +112,9 @@ func ParseLine(b []byte) (Line, error) {
 	if len(b) > maxLine {
 		return Line{}, fmt.Errorf("line of %d bytes is longer than %d", len(b), maxLine)
 	}
+	if e, p, h, ok := split(b); ok && utf8.Valid(b) {
+		return ReadLine(e, p, h)
+	}
 	if err := strictJSON(b); err != nil {
 		return Line{}, err
 	}
@@ -142,8 +143,11 @@ func ReadLine(e, p []byte, h Hash) (Line, error) {
 		return Line{}, errors.New("hash (member h) is not 64 hexadecimal digits")
 	}
 	l := Line{E: e, H: h}
-	if err := json.Unmarshal(e, &l.Event); err != nil {
-		return Line{}, fmt.Errorf("event cannot be read: %w", err)
+	var ok bool
+	if l.Event, ok = readEvent(e); !ok {
+		if err := json.Unmarshal(e, &l.Event); err != nil {
+			return Line{}, fmt.Errorf("event cannot be read: %w", err)
+		}
 	}
 	if err := l.Event.check(); err != nil {
 		return Line{}, err
@@ -151,8 +155,11 @@ func ReadLine(e, p []byte, h Hash) (Line, error) {
 	l.Payload = decode(l.Event.Kind, l.Event.Data)
 	if p != nil {
 		l.P = p
-		if err := json.Unmarshal(p, &l.Private); err != nil || l.Private == nil {
-			return Line{}, fmt.Errorf("event %s: private part is not an object of texts", l.Event.ID)
+		if l.Private, ok = readPrivate(p); !ok {
+			l.Private = nil
+			if err := json.Unmarshal(p, &l.Private); err != nil || l.Private == nil {
+				return Line{}, fmt.Errorf("event %s: private part is not an object of texts", l.Event.ID)
+			}
 		}
 	}
 	return l, nil
@@ -227,8 +234,20 @@ func (e *Event) check() error {
 }
 
 func canonicalUUID(s string) bool {
-	u, err := uuid.Parse(s)
-	return err == nil && u.String() == s
+	if len(s) != 36 {
+		return false
+	}
+	for i := range len(s) {
+		switch c := s[i]; {
+		case i == 8 || i == 13 || i == 18 || i == 23:
+			if c != '-' {
+				return false
+			}
+		case (c < '0' || c > '9') && (c < 'a' || c > 'f'):
+			return false
+		}
+	}
+	return true
 }
 
 // strictJSON refuses what two readers could read in two ways: text that is
