@@ -468,6 +468,7 @@ func (c *Companion) merge(ctx context.Context, lines []*timeline.Line) (store.Me
 	if err != nil {
 		return m, err
 	}
+	var over []string
 	for _, id := range m.Cases {
 		cs, err := c.read(ctx, id)
 		if errors.Is(err, ErrNotHere) {
@@ -477,12 +478,10 @@ func (c *Companion) merge(ctx context.Context, lines []*timeline.Line) (store.Me
 			return m, err
 		}
 		if cs.Closed {
-			if err := c.store.Settle(ctx, id); err != nil {
-				return m, err
-			}
+			over = append(over, id)
 		}
 	}
-	return m, nil
+	return m, c.store.Settle(ctx, over...)
 }
 
 // All walks every line in entry order.

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"chinlift/core/store"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
@@ -264,17 +265,10 @@ func (c *Companion) Closure(ctx context.Context, id string) ([]*timeline.Line, e
 
 // Elsewhere lists what the lines that are about no case are about, sorted:
 // people, settings, equipment, the logs themselves. Story folds each of them.
-func (c *Companion) Elsewhere(ctx context.Context) ([]string, error) {
-	var abouts []string
-	for _, scope := range []timeline.Scope{timeline.ScopeClinic, timeline.ScopeDevice} {
-		lines, err := c.store.Scope(ctx, scope)
-		if err != nil {
-			return nil, err
-		}
-		for _, l := range lines {
-			abouts = append(abouts, l.Event.About)
-		}
-	}
-	slices.Sort(abouts)
-	return slices.Compact(abouts), nil
+func (c *Companion) Elsewhere(ctx context.Context) ([]string, error) { return c.store.Elsewhere(ctx) }
+
+// Walk begins a walk over every line, thing by thing.
+func (c *Companion) Walk(ctx context.Context) (*store.Walk, error) {
+	c.lockWhenDue()
+	return c.store.Walk(ctx)
 }

@@ -453,6 +453,7 @@ func TestQueriesUseIndexes(t *testing.T) {
 		{queryUnkept, []any{"x"}, false},
 		{queryPlain, []any{1, 9, 5}, true},
 		{queryRecent, []any{9, 5}, true},
+		{queryNear, []any{`["x"]`, 9}, false},
 	} {
 		rows, err := s.db.readers.Query("EXPLAIN QUERY PLAN "+c.query, c.args...)
 		if err != nil {

@@ -458,12 +458,20 @@ func (t *tx) touch(row int64, ev *timeline.Event) ([]string, error) {
 	return cases, nil
 }
 
-// Settle notes that a case was found closed, so that Unsettled leaves it out
-// until a line touches it again. It may be lost; the case is then found closed
+// Settle notes that cases were found closed, so that Unsettled leaves them out
+// until a line touches them again. It may be lost; a case is then found closed
 // once more.
-func (s *Store) Settle(ctx context.Context, caseID string) error {
+func (s *Store) Settle(ctx context.Context, caseIDs ...string) error {
+	if len(caseIDs) == 0 {
+		return nil
+	}
 	return s.write(ctx, "settle", func(t *tx) error {
-		return t.exec("UPDATE cases SET settled = touched WHERE id = ? AND settled < touched", caseID)
+		for _, id := range caseIDs {
+			if err := t.exec("UPDATE cases SET settled = touched WHERE id = ? AND settled < touched", id); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }
 

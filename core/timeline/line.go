@@ -138,7 +138,21 @@ func ParseLine(b []byte) (Line, error) {
 }
 
 // ReadLine makes a Line of its stored parts. The slices are kept.
-func ReadLine(e, p []byte, h Hash) (Line, error) {
+func ReadLine(e, p []byte, h Hash) (Line, error) { return readLine(e, p, h, decode) }
+
+// ReadBare is ReadLine for those who want the envelope and the order of
+// versions: the payload is nil, but for a strike, a restoring or a move, which
+// say what becomes of what they correct.
+func ReadBare(e, p []byte, h Hash) (Line, error) {
+	return readLine(e, p, h, func(kind Kind, data json.RawMessage) Payload {
+		if kinds[kind.Name()].correctionOnly {
+			return decode(kind, data)
+		}
+		return nil
+	})
+}
+
+func readLine(e, p []byte, h Hash, decode func(Kind, json.RawMessage) Payload) (Line, error) {
 	if !h.Valid() {
 		return Line{}, errors.New("hash (member h) is not 64 hexadecimal digits")
 	}

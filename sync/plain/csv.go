@@ -1,7 +1,6 @@
 package plain
 
 import (
-	"bufio"
 	"fmt"
 	"io"
 	"iter"
@@ -25,57 +24,82 @@ type Table struct {
 
 // CaseStory is one folded case, with the people whom it names.
 type CaseStory struct {
-	ID        string
-	Story     *timeline.Story
-	Persons   map[string]*timeline.Entry
-	Stand     func(*timeline.Entry, *timeline.Version) (core.Stand, error) // how a dose stands to the dose rules
-	Elsewhere bool                                                         // no case: a person, a setting, an equipment list or a log; only events.csv tells of it
+	ID      string
+	Story   *timeline.Story
+	Persons map[string]*timeline.Entry
+	Stand   func(*timeline.Entry, *timeline.Version) (core.Stand, error) // how a dose stands to the dose rules
 }
 
-// WriteCSV writes a table by RFC 4180: comma, CRLF, quotes where needed, a
-// head row. A cell that a spreadsheet would take for a formula gets an
-// apostrophe before it; see defuse.
+// WriteCSV writes a table by RFC 4180: comma, CRLF, a head row. A cell that a
+// spreadsheet would take for a formula gets an apostrophe before it; see
+// defuse.
 func WriteCSV(w io.Writer, t Table, cases iter.Seq2[CaseStory, error], private bool) error {
-	out := bufio.NewWriter(w)
-	if err := writeRow(out, t.Header); err != nil {
-		return err
-	}
+	b := appendRow(nil, t.Header)
 	for row, err := range t.rows(cases, private) {
 		if err != nil {
 			return err
 		}
-		for i, cell := range row {
-			row[i] = defuse(cell)
-		}
-		if err := writeRow(out, row); err != nil {
-			return err
-		}
-	}
-	return out.Flush()
-}
-
-// writeRow is not encoding/csv, whose writer changes line breaks inside a cell
-// when it ends rows with CRLF, and loses a carriage return that stands alone.
-func writeRow(w *bufio.Writer, row []string) error {
-	for i, cell := range row {
-		if i > 0 {
-			cell = "," + quote(cell)
-		} else {
-			cell = quote(cell)
-		}
-		if _, err := w.WriteString(cell); err != nil {
-			return err
+		if b = appendCells(b, row); len(b) >= csvBuffer {
+			if _, err := w.Write(b); err != nil {
+				return err
+			}
+			b = b[:0]
 		}
 	}
-	_, err := w.WriteString("\r\n")
+	_, err := w.Write(b)
 	return err
 }
 
-func quote(cell string) string {
-	if cell == strings.TrimSpace(cell) && !strings.ContainsAny(cell, ",\"\r\n") {
-		return cell
+// csvBuffer is how many bytes are written at a time.
+const csvBuffer = 64 << 10
+
+// appendCells is appendRow for what comes from the record.
+func appendCells(b []byte, row []string) []byte {
+	for i, cell := range row {
+		row[i] = defuse(cell)
 	}
-	return `"` + strings.ReplaceAll(cell, `"`, `""`) + `"`
+	return appendRow(b, row)
+}
+
+// appendRow is not encoding/csv, whose writer changes line breaks inside a cell
+// when it ends rows with CRLF, and loses a carriage return that stands alone.
+func appendRow(b []byte, row []string) []byte {
+	for i, cell := range row {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = appendCell(b, cell)
+	}
+	return append(b, "\r\n"...)
+}
+
+// appendCell puts quotes where the sqlite3 program puts them, which is wherever
+// a cell has more than plain ASCII, a space, a comma or either quote: so the
+// same rows are the same bytes.
+func appendCell(b []byte, cell string) []byte {
+	plain, quotes := true, false
+	for i := range len(cell) {
+		switch c := cell[i]; {
+		case c == '"':
+			plain, quotes = false, true
+		case c <= ' ' || c >= 0x7f || c == ',' || c == '\'':
+			plain = false
+		}
+	}
+	if plain {
+		return append(b, cell...)
+	}
+	b = append(b, '"')
+	if !quotes {
+		return append(append(b, cell...), '"')
+	}
+	for i := range len(cell) {
+		if cell[i] == '"' {
+			b = append(b, '"')
+		}
+		b = append(b, cell[i])
+	}
+	return append(b, '"')
 }
 
 // formulaStarts are the characters at the beginning of a cell that make some
@@ -90,8 +114,11 @@ var negative = regexp.MustCompile(`^-[0-9]+(\.[0-9]+)?$`)
 // number stays a number. A text that begins with an apostrophe gets another
 // one, so that taking away the first always gives the text back.
 func defuse(cell string) string {
+	if cell == "" || cell[0] >= '0' && cell[0] <= '~' && cell[0] != '=' && cell[0] != '@' {
+		return cell // most of them
+	}
 	first, _ := utf8.DecodeRuneInString(cell)
-	if cell == "" || !strings.ContainsRune(formulaStarts, first) || negative.MatchString(cell) {
+	if !strings.ContainsRune(formulaStarts, first) || negative.MatchString(cell) {
 		return cell
 	}
 	return "'" + cell
@@ -102,8 +129,7 @@ func Tables() []Table {
 	return []Table{
 		{"vitals", append(slices.Clone(versionHeader), measureHeader()...), vitalsRows},
 		{"drugs", append(slices.Clone(versionHeader), drugHeader...), drugRows},
-		{"events", []string{"id", "log", "seq", "tick", "hash", "scope", "about", "kind", "at", "entered", "since_boot_ms", "boot", "author", "amends", "replaces", "reason",
-			"standing", "superseded_by", "data", "name", "number", "text"}, eventRows},
+		{eventsTable, eventHeader, eventRows},
 		{"cases", caseHeader(), caseRows},
 		{logbookTable, logbookHeader, logbookRows},
 	}
@@ -317,53 +343,6 @@ func drugRows(cases iter.Seq2[CaseStory, error], _ bool) iter.Seq2[[]string, err
 		}
 		return cells, nil
 	})
-}
-
-// eventRows gives every line of the cases, each once.
-func eventRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]string, error] {
-	return func(yield func([]string, error) bool) {
-		for c, err := range cases {
-			if err != nil {
-				yield(nil, err)
-				return
-			}
-			for _, l := range c.Story.Lines() {
-				// A line that was moved stands in the story of two cases; it is
-				// listed where it is about. So every line comes once.
-				if l.Event.About != c.ID || (l.Event.Scope != timeline.ScopeCase) != c.Elsewhere {
-					continue
-				}
-				if !yield(eventRow(c, l, private), nil) {
-					return
-				}
-			}
-		}
-	}
-}
-
-func eventRow(c CaseStory, l *timeline.Line, private bool) []string {
-	ev := &l.Event
-	state, by := standingWaiting, ""
-	root := ev.ID
-	if ev.Amends != "" {
-		root = ev.Amends
-	}
-	if slices.ContainsFunc(c.Story.Aside, func(o *timeline.Line) bool { return o.H == l.H }) {
-		state = standingAside
-	} else if e := c.Story.Find(root); e != nil {
-		for i := range e.Versions {
-			if e.Versions[i].Line.H == l.H {
-				state, by = standing(e, i, c.ID)
-			}
-		}
-	}
-	row := []string{ev.ID, ev.Log, strconv.FormatInt(ev.Seq, 10), strconv.FormatInt(ev.Tick, 10), string(l.H), string(ev.Scope), ev.About, string(ev.Kind),
-		stamp(ev.At), stamp(ev.Entered.Wall), strconv.FormatInt(ev.Entered.SinceBootMS, 10), ev.Entered.Boot, ev.Author, ev.Amends, strings.Join(ev.Replaces, " "), string(ev.Reason),
-		state, by, string(ev.Data)}
-	if !private {
-		return append(row, "", "", "")
-	}
-	return append(row, l.Private[timeline.PrivateName], l.Private[timeline.PrivateNumber], l.Private[timeline.PrivateText])
 }
 
 func caseHeader() []string {

@@ -14,7 +14,6 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -39,9 +38,10 @@ type Source interface {
 	// Closure gives the lines of a case, of what was moved in or out of it,
 	// and of the people whom it names, in entry order.
 	Closure(ctx context.Context, caseID string) ([]*timeline.Line, error)
-	// Elsewhere lists what is no case and has lines about it, sorted; Story
-	// folds each.
+	// Elsewhere lists what is no case and has lines about it, sorted.
 	Elsewhere(ctx context.Context) ([]string, error)
+	// Walk begins a walk over all lines, thing by thing.
+	Walk(ctx context.Context) (*store.Walk, error)
 	// DrugCodes gives the look-up of drugs by the rules that hold.
 	DrugCodes(ctx context.Context) (core.DrugCodes, error)
 	// Checks gives the equipment checks of the day of a case.
@@ -352,11 +352,10 @@ func Write(ctx context.Context, w io.Writer, src Source, name string, o Options)
 	}
 	for _, t := range Tables() {
 		if t.Name+".csv" == name {
-			stories := storiesOf(ctx, src, o)
-			if t.Name == "events" && o.Case == "" {
-				stories = withElsewhere(ctx, src, stories)
+			if t.Name == eventsTable && o.Case == "" {
+				return writeEvents(ctx, w, src, o)
 			}
-			return WriteCSV(w, t, stories, o.Private)
+			return WriteCSV(w, t, storiesOf(ctx, src, o), o.Private)
 		}
 	}
 	return fmt.Errorf("%s: %w", name, ErrNoFile)
@@ -402,71 +401,15 @@ func caseIDs(ctx context.Context, src Source, o Options) iter.Seq2[string, error
 // storiesOf walks the cases in their order. They are read and folded by as many
 // at once as there are processors; no more than a few are held.
 func storiesOf(ctx context.Context, src Source, o Options) iter.Seq2[CaseStory, error] {
-	type told struct {
-		CaseStory
-		err error
-	}
-	return func(yield func(CaseStory, error) bool) {
-		ctx, stop := context.WithCancel(ctx)
-		var readers sync.WaitGroup
-		defer readers.Wait() // none of them outlives the walk
-		defer stop()
-		ahead := make(chan chan told, runtime.GOMAXPROCS(0))
-		readers.Go(func() {
-			defer close(ahead)
-			for id, err := range caseIDs(ctx, src, o) {
-				one := make(chan told, 1)
-				select {
-				case ahead <- one:
-				case <-ctx.Done():
-					return
-				}
-				if err != nil {
-					one <- told{err: err}
-					return
-				}
-				readers.Go(func() {
-					story, persons, err := src.Story(ctx, id)
-					// The case is worked out only for the table that asks.
-					stands := sync.OnceValue(func() func(*timeline.Entry, *timeline.Version) (core.Stand, error) {
-						return src.Stands(ctx, core.CaseOf(id, story, persons))
-					})
-					stand := func(e *timeline.Entry, v *timeline.Version) (core.Stand, error) { return stands()(e, v) }
-					one <- told{CaseStory{ID: id, Story: story, Persons: persons, Stand: stand}, err}
-				})
-			}
+	return ahead(ctx, caseIDs(ctx, src, o), func(ctx context.Context, id string) (CaseStory, error) {
+		story, persons, err := src.Story(ctx, id)
+		// The case is worked out only for the table that asks.
+		stands := sync.OnceValue(func() func(*timeline.Entry, *timeline.Version) (core.Stand, error) {
+			return src.Stands(ctx, core.CaseOf(id, story, persons))
 		})
-		for one := range ahead {
-			if c := <-one; !yield(c.CaseStory, c.err) || c.err != nil {
-				return
-			}
-		}
-		if err := ctx.Err(); err != nil {
-			yield(CaseStory{}, err) // stopped from outside, between two cases
-		}
-	}
-}
-
-// withElsewhere adds what is about no case, as stories of their own.
-func withElsewhere(ctx context.Context, src Source, cases iter.Seq2[CaseStory, error]) iter.Seq2[CaseStory, error] {
-	return func(yield func(CaseStory, error) bool) {
-		for c, err := range cases {
-			if !yield(c, err) || err != nil {
-				return
-			}
-		}
-		abouts, err := src.Elsewhere(ctx)
-		if err != nil {
-			yield(CaseStory{}, err)
-			return
-		}
-		for _, about := range abouts {
-			story, persons, err := src.Story(ctx, about)
-			if !yield(CaseStory{ID: about, Story: story, Persons: persons, Elsewhere: true}, err) || err != nil {
-				return
-			}
-		}
-	}
+		stand := func(e *timeline.Entry, v *timeline.Version) (core.Stand, error) { return stands()(e, v) }
+		return CaseStory{ID: id, Story: story, Persons: persons, Stand: stand}, err
+	})
 }
 
 // The files of one case.

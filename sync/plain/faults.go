@@ -1,7 +1,6 @@
 package plain
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"encoding/json"
@@ -31,20 +30,13 @@ var faultHeader = []string{"what", "list", "item", "name", "state", "answer", "s
 func WriteFaults(w io.Writer, name string, faults []core.Fault) error {
 	switch name {
 	case "faults.csv":
-		out := bufio.NewWriter(w)
-		if err := writeRow(out, faultHeader); err != nil {
-			return err
-		}
+		b := appendRow(nil, faultHeader)
 		for _, f := range faults {
 			row := []string{f.What, f.List, f.Item, f.Name, f.State, f.Answer, strconv.FormatBool(f.Stop), f.At, f.By, f.Version, strconv.FormatBool(f.Photo), f.Amount, f.Note}
-			for i, cell := range row {
-				row[i] = defuse(cell)
-			}
-			if err := writeRow(out, row); err != nil {
-				return err
-			}
+			b = appendCells(b, row)
 		}
-		return out.Flush()
+		_, err := w.Write(b)
+		return err
 	case "faults.jsonl":
 		e := json.NewEncoder(w)
 		e.SetEscapeHTML(false)
