@@ -16,7 +16,7 @@ func TestFaultsAsFiles(t *testing.T) {
 	for name, want := range map[string]string{
 		"faults.csv": "what,list,item,name,state,answer,stop,at,by,version,photo,amount,note\r\n" +
 			"equipment,open-drop,suction,\"'=Suction, \"\"the\"\" pump\",fault,mended,true,2026-03-02T08:00:00+03:00,,5e5e,false,,\r\n" +
-			"shortage,,drug,atropine,,,false,,,,false,3,not enough\r\n",
+			"shortage,,drug,atropine,,,false,,,,false,3,\"not enough\"\r\n",
 		"faults.jsonl": `{"what":"equipment","list":"open-drop","item":"suction","name":"=Suction, \"the\" pump","state":"fault","answer":"mended","stop":true,"at":"2026-03-02T08:00:00+03:00","version":"5e5e"}` + "\n" +
 			`{"what":"shortage","item":"drug","name":"atropine","amount":"3","note":"not enough"}` + "\n",
 	} {
