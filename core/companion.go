@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -30,6 +31,7 @@ type Options struct {
 	Free         func() (bytes int64, ok bool)           // free space, lent by the platform; may be nil
 	Power        func() (percent int, charging, ok bool) // charge of the battery, lent by the platform; may be nil
 	FullSync     bool                                    // iOS
+	After        func(time.Duration) <-chan time.Time    // waits, so that what was unlocked locks by itself; nil: it does when next asked
 }
 
 // Companion is the whole of Chinlift behind its screens. It is safe for use
@@ -65,6 +67,13 @@ type Companion struct {
 	readOnly bool
 	lock     lockState
 	lockMu   sync.Mutex // one try, or change, of PIN and keys at a time; taken before mu
+
+	hidden     atomic.Int64 // see Hidden
+	whenHidden []func()
+	after      func(time.Duration) <-chan time.Time
+	watching   atomic.Bool // somebody waits for the end of an unlocking
+	ended      chan struct{}
+	endOnce    sync.Once
 
 	usesMu sync.Mutex
 	uses   map[string]caseUse // what cases took from the shelf, by id
@@ -111,7 +120,7 @@ func OpenReadOnly(ctx context.Context, o Options) (*Companion, error) {
 }
 
 func newCompanion(ctx context.Context, s *store.Store, o Options) (*Companion, error) {
-	c := &Companion{store: s, clock: o.Clock, words: o.Words, power: o.Power, safe: o.Safe, cached: map[string]*Case{}}
+	c := &Companion{store: s, clock: o.Clock, words: o.Words, power: o.Power, safe: o.Safe, after: o.After, ended: make(chan struct{}), cached: map[string]*Case{}}
 	var err error
 	if c.author, err = s.Local(ctx, localAuthor); err != nil {
 		return nil, errors.Join(err, s.Close())
@@ -120,7 +129,10 @@ func newCompanion(ctx context.Context, s *store.Store, o Options) (*Companion, e
 }
 
 // Close finishes what is under way and closes the database.
-func (c *Companion) Close() error { return c.store.Close() }
+func (c *Companion) Close() error {
+	c.endOnce.Do(func() { close(c.ended) })
+	return c.store.Close()
+}
 
 // Suspend closes the database until Resume: a phone stops an app that holds a
 // lock while it sleeps.
@@ -273,6 +285,7 @@ func (c *Companion) Record(ctx context.Context, taps ...Tap) (Done, error) {
 	// What was destroyed must be gone from everything that is kept, whether
 	// or not the files are rid of it yet.
 	if slices.ContainsFunc(lines, destroys) {
+		c.hidden.Add(1)
 		c.forgetAll()
 	}
 	if author != nil {
@@ -464,6 +477,9 @@ func (c *Companion) merge(ctx context.Context, lines []*timeline.Line) (store.Me
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	m, err := c.store.Merge(ctx, lines)
+	if slices.ContainsFunc(lines, destroys) {
+		c.hidden.Add(1)
+	}
 	c.forgetAll()
 	if err != nil {
 		return m, err

@@ -90,6 +90,9 @@ func (c *Companion) checkCorrection(ctx context.Context, d *timeline.Draft) (owe
 	if now.Case != from {
 		return nil, fmt.Errorf("entry %s: %w", d.Amends, ErrMovedAway)
 	}
+	if destroys(e.Root()) {
+		return nil, fmt.Errorf("entry %s: %w", d.Amends, ErrDestroyed)
+	}
 	opened, opening := e.Root().Payload.(*timeline.CaseOpened)
 	switch p := d.Payload.(type) {
 	case *timeline.Restored:

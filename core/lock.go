@@ -143,9 +143,67 @@ func (c *Companion) lockWhenDue() {
 // lockNow forgets what opens old cases, and whatever was read of them. The
 // lock is held.
 func (c *Companion) lockNow() {
+	if len(c.store.Identities()) > 0 {
+		c.hidden.Add(1)
+	}
 	c.store.Lock()
 	c.lock.since = Reading{}
 	c.forgetAll()
+}
+
+// Hidden counts how often something that could be read no longer can: it was
+// locked, or identity was destroyed. Who holds what was read asks, and drops
+// it.
+func (c *Companion) Hidden() int64 { return c.hidden.Load() }
+
+// WhenHidden has f called when the time of an unlocking is over and nobody
+// asked for anything, so that what was read does not outlast it; after those
+// that were named before. It is to be said before anything is unlocked.
+func (c *Companion) WhenHidden(f func()) { c.whenHidden = append(c.whenHidden, f) }
+
+// watchUnlocked locks by itself once the time is over. A device that slept
+// meanwhile is locked since then, and timers may stand still while it does: so
+// the clock is asked whether it is time.
+func (c *Companion) watchUnlocked() {
+	if c.after == nil || c.watching.Swap(true) {
+		return
+	}
+	go func() {
+		for {
+			left := c.unlockedFor()
+			if left <= 0 {
+				break
+			}
+			select {
+			case <-c.ended:
+				c.watching.Store(false)
+				return
+			case <-c.after(left):
+			}
+		}
+		c.watching.Store(false)
+		was := c.Hidden()
+		c.lockWhenDue()
+		if c.Hidden() != was {
+			for _, f := range c.whenHidden {
+				f()
+			}
+		}
+		if c.unlockedFor() > 0 {
+			c.watchUnlocked() // it was unlocked again just now
+		}
+	}()
+}
+
+// unlockedFor is how long old cases can still be read; none: they cannot.
+func (c *Companion) unlockedFor() time.Duration {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	now, since := c.clock.Now(), c.lock.since
+	if len(c.store.Identities()) == 0 || now.Boot != since.Boot || now.SinceBoot < since.SinceBoot {
+		return 0
+	}
+	return max(0, unlockFor-(now.SinceBoot-since.SinceBoot))
 }
 
 // Lock locks at once.
@@ -163,6 +221,7 @@ func (c *Companion) unlock(ctx context.Context, ids []sealing.Identity) error {
 	c.lock.since = c.clock.Now()
 	c.forgetAll()
 	c.mu.Unlock()
+	c.watchUnlocked()
 	return c.tidy(ctx)
 }
 
@@ -298,17 +357,26 @@ func (c *Companion) keepVault(ctx context.Context, event string, v sealing.Vault
 func (c *Companion) Unlock(ctx context.Context, pin string) error {
 	c.lockMu.Lock()
 	defer c.lockMu.Unlock()
+	ids, err := c.tryPIN(ctx, pin)
+	if err != nil {
+		return err
+	}
+	return c.unlock(ctx, ids)
+}
+
+// tryPIN is one try of the PIN, and answers as Unlock does; lockMu is held.
+func (c *Companion) tryPIN(ctx context.Context, pin string) ([]sealing.Identity, error) {
 	v, _ := c.store.Vault()
 	device := c.store.Device()
 	switch {
 	case v == nil:
-		return ErrNotSetUp
+		return nil, ErrNotSetUp
 	case v.PIN == nil || device == nil:
-		return ErrOnlyPaper
+		return nil, ErrOnlyPaper
 	}
 	now := c.clock.Now()
 	if wait := v.Tries.Wait(now.SinceBoot, now.Boot); wait > 0 {
-		return &WaitError{wait}
+		return nil, &WaitError{wait}
 	}
 	// The try is counted on disk before it is known whether it is right, so
 	// that nobody gains a try by stopping the program. A folder that is only
@@ -316,17 +384,17 @@ func (c *Companion) Unlock(ctx context.Context, pin string) error {
 	counted := *v
 	counted.Tries = v.Tries.More(now.SinceBoot, now.Boot)
 	if _, err := c.store.SetVault(ctx, counted, nil); err != nil && !errors.Is(err, store.ErrReadOnly) {
-		return err
+		return nil, err
 	}
 	ids, err := v.PIN.Open(pin, *device)
 	if err != nil {
-		return ErrWrongPIN
+		return nil, ErrWrongPIN
 	}
 	counted.Tries = sealing.Tries{}
 	if _, err := c.store.SetVault(ctx, counted, nil); err != nil && !errors.Is(err, store.ErrReadOnly) {
-		return err
+		return nil, err
 	}
-	return c.unlock(ctx, ids)
+	return ids, nil
 }
 
 // Recover opens old cases with the recovery key as somebody typed it, for some
@@ -701,6 +769,9 @@ func (s Speaker) explainLock(err error) (Problem, bool) {
 		{ErrNoSuchKey, 422, "other-key", "recovery", func() string { return s.Say("seal.other-key") }},
 		{ErrWrongGroup, 422, "wrong-group", "group", func() string { return s.Say("seal.wrong-group") }},
 		{ErrOnlyPaper, 409, "only-paper", "", func() string { return s.Say("seal.only-paper") }},
+		{ErrStillOpen, 409, "still-open", "", func() string { return s.Say("destroy.still-open") }},
+		{ErrNoNames, 409, "no-names", "", func() string { return s.Say("destroy.nothing") }},
+		{ErrDestroyed, 409, "destroyed", "", func() string { return s.Say("destroy.stays-so") }},
 		{ErrSetUp, 409, "set-up", "", func() string { return s.Say("seal.is-set-up") }},
 		{ErrNotShown, 409, "not-shown", "", func() string { return s.Say("seal.not-shown") }},
 	} {

@@ -81,6 +81,7 @@ type EntryView struct {
 	Private               map[string]string // text, name, number as they stand
 	To                    []Other           // other open cases to which it could belong
 	Elsewhere             *Other            // the case where it is, when it was moved away from this one; nothing can be done with it here then
+	Fixed                 bool              // it tells of a destruction: nobody takes that back
 	CanStrike, CanRestore bool
 	CanCorrect            bool    // its values
 	RuleConfirmed         string  // of a drug: who stood for the rule that it was given under, at that time
@@ -119,7 +120,7 @@ func (c *Companion) EntryOf(ctx context.Context, caseID, id string) (EntryView, 
 	if v.Elsewhere, err = c.elsewhere(ctx, cs, e); err != nil {
 		return v, err
 	}
-	if v.Elsewhere == nil {
+	if v.Fixed = destroys(e.Root()); v.Elsewhere == nil && !v.Fixed {
 		struck := e.Now().Struck
 		v.CanRestore, v.CanCorrect = struck, !struck && !e.Now().Content.Sealed
 		if _, opening := e.Root().Payload.(*timeline.CaseOpened); !opening {

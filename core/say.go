@@ -507,7 +507,11 @@ func (s Speaker) payload(p timeline.Payload) string {
 			s.pair("circulation", s.score(p.Circulation)), s.pair("consciousness", s.score(p.Consciousness)), s.pair("oxygen", s.score(p.Oxygen)),
 			s.pair("pain", s.score(p.Pain)), s.pair("nausea", s.score(p.Nausea)), s.pair("steady", s.yesNo(p.Steady)), s.pair("confused", s.yesNo(p.Confused)), s.pair("met", criteria(s.Tag(), p.Met)), s.pair("not_met", criteria(s.Tag(), p.NotMet)))
 	case *timeline.IdentityDestroyed:
-		return s.Say("say.destroyed", "grounds", Code(s, term.GroundsList, p.Grounds))
+		text := s.Say("say.destroyed", "grounds", Code(s, term.GroundsList, p.Grounds))
+		if p.Asked != "" {
+			text += s.Say("say.destroyed-asked", "who", Code(s, term.AskedByList, p.Asked))
+		}
+		return text
 	case *timeline.Unknown:
 		return s.Say("say.unknown", "kind", string(p.As))
 	}

@@ -366,7 +366,7 @@ const undoWithin = 10 * time.Minute
 
 // notUndone are kinds that the pad does not write; they are corrected where
 // they were entered.
-var notUndone = []string{"case-opened", "case-closed", "facts", "intake", "stomach", "baseline", "plan", "pause", "team", "consulted", "follow-up", "handover", "performed", "owed", "watch", "depth"}
+var notUndone = []string{"case-opened", "case-closed", "facts", "intake", "stomach", "baseline", "plan", "pause", "team", "consulted", "follow-up", "handover", "performed", "owed", "watch", "depth", "destroyed"}
 
 // breathingNow gives the newest word about breathing: a sign seen, or who does
 // it. Help that goes on is told beside the sign; a stop or an obstruction is

@@ -74,7 +74,7 @@ func openBy(t timing, data, kept string, p Platform) (app *App, err error) {
 	// many does no harm.
 	in, _ := keep.Installed(filepath.Join(kept, "installation"))
 	companion, err := core.Open(context.Background(), core.Options{
-		Dir: data, Installation: in.Token(), Witness: in.Witness(), Clock: clock{p, t.wall}, Words: words, FullSync: p.FullSync(), Safe: p,
+		Dir: data, Installation: in.Token(), Witness: in.Witness(), Clock: clock{p, t.wall}, Words: words, FullSync: p.FullSync(), Safe: p, After: t.after,
 		// Asked beside the calls too, where nobody would catch a panic.
 		Free: func() (n int64, ok bool) {
 			defer func() { _ = recover() }()

@@ -263,6 +263,28 @@ var GroundsList = list("grounds",
 	GroundsEnteredInError,
 )
 
+// AskedBy is who asked for identity to be destroyed, by their part and not by
+// name: this stays.
+type AskedBy string
+
+// The codes of [AskedBy].
+const (
+	AskedByPatient   AskedBy = "patient"
+	AskedByGuardian  AskedBy = "guardian"
+	AskedByRelative  AskedBy = "relative"
+	AskedByAuthority AskedBy = "authority"
+	AskedByClinic    AskedBy = "clinic"
+)
+
+// AskedByList is the list of every [AskedBy].
+var AskedByList = list("asked-by",
+	AskedByPatient,
+	AskedByGuardian,
+	AskedByRelative,
+	AskedByAuthority,
+	AskedByClinic,
+)
+
 // LogCause is why a log was opened.
 type LogCause string
 

@@ -10,6 +10,7 @@ import (
 type IdentityDestroyed struct {
 	Events  []string     `json:"events"` // ids of the events whose private part is gone
 	Grounds term.Grounds `json:"grounds"`
+	Asked   term.AskedBy `json:"asked_by,omitempty"` // who asked for it
 }
 
 // Kind is "destroyed/1".
@@ -25,5 +26,6 @@ func (d *IdentityDestroyed) Check() error {
 		c.id("events", id, true)
 	}
 	code(c, "grounds", term.GroundsList, d.Grounds, true)
+	code(c, "asked_by", term.AskedByList, d.Asked, false)
 	return c.err()
 }

@@ -167,6 +167,7 @@ func examples() []Payload {
 		&ClinicKey{Recipient: "age1" + strings.Repeat("q", 58), Identity: "YWdlLWVuY3J5cHRpb24ub3JnL3Yx"},
 		&Claimed{Person: provider},
 		&Facts{Supervision: term.SupervisionNear},
+		&IdentityDestroyed{Events: []string{number(anEvent, 3)}, Grounds: term.GroundsLaw, Asked: term.AskedByAuthority},
 	}
 }
 

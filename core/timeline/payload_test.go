@@ -328,6 +328,7 @@ func TestCheck(t *testing.T) {
 		{&IdentityDestroyed{Grounds: term.GroundsLaw}, "events", "missing"},
 		{&IdentityDestroyed{Events: []string{"all"}, Grounds: term.GroundsLaw}, "events", "not-an-id"},
 		{&IdentityDestroyed{Events: []string{number(anEvent, 1)}}, "grounds", "missing"},
+		{&IdentityDestroyed{Events: []string{number(anEvent, 1)}, Grounds: term.GroundsLaw, Asked: "me"}, "asked_by", "not-in-list"},
 		{&LogOpened{}, "cause", "missing"},
 		{&LogOpened{Cause: term.LogCauseRestored}, "cites", "missing"},
 		{&LogOpened{Cause: term.LogCauseRestored, Cites: number(aLog, 2)}, "cites_hash", "missing"},

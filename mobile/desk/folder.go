@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"time"
 
 	"chinlift/core"
 )
@@ -49,7 +50,7 @@ func (c *command) open(ctx context.Context, dir string) (*core.Companion, error)
 		return nil, c.cannot(dir, err)
 	}
 	free := func() (int64, bool) { return freeSpace(dir) }
-	companion, err := core.Open(ctx, core.Options{Dir: dir, Installation: in.Token(), Witness: in.Witness(), Safe: safe, Clock: core.SystemClock(), Words: c.words, Free: free})
+	companion, err := core.Open(ctx, core.Options{Dir: dir, Installation: in.Token(), Witness: in.Witness(), Safe: safe, Clock: core.SystemClock(), Words: c.words, Free: free, After: time.After})
 	if err != nil {
 		return nil, c.cannot(dir, err)
 	}

@@ -106,6 +106,11 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 	entry, heads, reason := one("entry"), s.Fields["heads"], core.Reason(one("reason"))
 	var err error
 	switch do {
+	case "destroy":
+		if r.parts[2] != "destroy" {
+			return "", errNoPage
+		}
+		return u.actDestroy(r, s, r.parts[3:], one)
 	case "undo":
 		_, err = u.c.Strike(r.ctx, s.Event, r.id, entry, heads, core.ReasonUndone)
 		return "", err

@@ -170,8 +170,24 @@ func (u *UI) chosen() choosing {
 func (u *UI) forget() {
 	u.mu.Lock()
 	defer u.mu.Unlock()
+	u.forgetAll()
+}
+
+func (u *UI) forgetAll() {
 	clear(u.pages)
 	u.choosing = choosing{}
+}
+
+// forgetHidden does so where something that could be read no longer can:
+// because it was locked, or identity was destroyed. The lock is held.
+func (u *UI) forgetHidden() bool {
+	n := u.c.Hidden()
+	if n == u.hid {
+		return false
+	}
+	u.hid = n
+	u.forgetAll()
+	return true
 }
 
 // recoveryFile is the recovery key as a page to be printed, or as a picture for

@@ -126,6 +126,26 @@ func TestPictures(t *testing.T) {
 		take("table-" + look.theme + "-" + look.hand + "-" + look.text)
 	}
 
+	// Locking, and what is destroyed on request.
+	p = newPhone(t, 360, 640)
+	locking := newCase(t, p.u, "Amisi Velo")
+	tap(t, p.u, "/case/"+locking+"/table/note", "kind", "note", "text", "saw the well")
+	tap(t, p.u, "/case/"+locking+"/record", "kind", "case-closed")
+	p.open("sealing/new/setup")
+	take("sealing-new")
+	tap(t, p.u, "/sealing/new/setup", "do", "choose", "pin", "274916")
+	tap(t, p.u, "/sealing/again/setup", "do", "choose", "pin", "274916")
+	tap(t, p.u, "/sealing/key", "do", "printed", "group", p.c.RecoveryKey().Groups()[6])
+	tap(t, p.u, "/sealing", "do", "lock")
+	p.clock.pass(72 * time.Hour)
+	for _, s := range [][2]string{
+		{"sealing", "sealing"}, {"locked-log", "log"}, {"locked-record", "case/" + locking + "/record"}, {"sealing-unlock", "sealing/unlock"}, {"sealing-recover", "sealing/recover"}, {"sealing-lost", "sealing/lost"},
+		{"people", "people"}, {"destroy-last", "case/" + locking + "/destroy/patient-asked/guardian"}, {"destroy", "case/" + locking + "/destroy"},
+	} {
+		p.open(s[1])
+		take(s[0])
+	}
+
 	kept, err := os.ReadDir(dir)
 	if err != nil {
 		t.Fatal(err)

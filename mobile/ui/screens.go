@@ -136,6 +136,8 @@ func (u *UI) casePage(r *request) (view, error) {
 		return u.record(r)
 	case screen == "paper" && len(sub) == 0:
 		return u.paper(r)
+	case screen == "destroy" && (len(sub) == 0 || len(sub) == 2):
+		return u.destroyView(r, sub)
 	case screen == "entry" && len(sub) == 1:
 		return u.entry(r, sub[0])
 	}
@@ -820,10 +822,14 @@ func (u *UI) record(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	closed := ""
+	if cs.Closed {
+		closed = r.id
+	}
 	return view{title: h.For, class: "record", owed: len(h.Owing), parts: []part{
 		{id: "head", tmpl: "head", data: top(h)}, {id: "notices", tmpl: "record-notices", data: s.Notices}, {id: "drawn", tmpl: "tiles", data: map[string]any{"Case": r.id, "Tiles": tiles, "Theme": theme}},
 		{id: "end", tmpl: "record-end", data: h}, {id: "entries", tmpl: "record-entries", data: map[string]any{"Lines": lines, "Case": r.id}},
-		{id: "files", tmpl: "record-files", data: map[string]any{"Head": h, "Files": u.exports()}}, {id: "nav", tmpl: "nav", data: nav(h, "record")},
+		{id: "files", tmpl: "record-files", data: map[string]any{"Head": h, "Files": u.exports()}}, {id: "destroy", tmpl: "record-destroy", data: closed}, {id: "nav", tmpl: "nav", data: nav(h, "record")},
 	}}, nil
 }
 

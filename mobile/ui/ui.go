@@ -38,6 +38,7 @@ type UI struct {
 
 	mu    sync.Mutex // held while a page is brought up to date: its drawings have an order
 	pages map[string]*shown
+	hid   int64 // core's Hidden, when pages were last looked through
 }
 
 // shown is what an open page was last drawn with: a few drawings, since
@@ -61,6 +62,7 @@ const drawingsKept = 4
 // program itself is broken.
 func New(c *core.Companion) (*UI, error) {
 	u := &UI{c: c, words: c.Words(), pages: map[string]*shown{}}
+	c.WhenHidden(u.forget)
 	var err error
 	u.tmpl, err = template.New("").Funcs(template.FuncMap{
 		"say":    u.words.Say,
@@ -204,6 +206,7 @@ func (u *UI) Get(ctx context.Context, target string) Page {
 	}
 	u.mu.Lock()
 	defer u.mu.Unlock()
+	u.forgetHidden()
 	if len(u.pages) >= pagesMost {
 		clear(u.pages)
 	}
@@ -249,11 +252,15 @@ func (u *UI) update(r *request, page string, base int64, aged bool, a *Answer) e
 	u.mu.Lock()
 	defer u.mu.Unlock()
 	a.Seq = u.c.Stored()
+	u.forgetHidden()
 	s := u.pages[page]
 	r.aged = aged && s != nil && s.path == r.path && slices.ContainsFunc(s.drawn, func(d drawing) bool { return d.n == base })
 	v, err := u.view(r)
 	if err != nil {
 		return err
+	}
+	if u.forgetHidden() {
+		s = nil // while it was worked out
 	}
 	if s == nil || s.path != r.path {
 		s = &shown{path: r.path, last: base}
@@ -428,6 +435,9 @@ func (u *UI) Send(ctx context.Context, s Send) Answer {
 		return Answer{Seq: u.c.Stored(), Problem: &Problem{Status: 409, Code: "other-case", Field: "case", Words: u.words.Say("shell.other-case")}}
 	}
 	target, err := u.act(r, s)
+	u.mu.Lock()
+	u.forgetHidden()
+	u.mu.Unlock()
 	if err != nil {
 		if errors.Is(err, errNoPage) {
 			return Answer{Seq: u.c.Stored(), Problem: &Problem{Status: 404, Code: "no-page", Words: u.words.Say("shell.no-page")}}
