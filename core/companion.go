@@ -135,12 +135,13 @@ func (c *Companion) Close() error {
 }
 
 // Suspend closes the database until Resume: a phone stops an app that holds a
-// lock while it sleeps.
-// What opens old cases is forgotten.
+// lock while it sleeps. What opens old cases is forgotten.
 func (c *Companion) Suspend(ctx context.Context) error {
+	was := c.Hidden()
 	c.mu.Lock()
 	c.lockNow()
 	c.mu.Unlock()
+	c.tellHidden(was)
 	_ = c.tidy(ctx) // what cannot be done now is done when it opens again
 	return c.store.Suspend(ctx)
 }

@@ -157,9 +157,20 @@ func (c *Companion) lockNow() {
 func (c *Companion) Hidden() int64 { return c.hidden.Load() }
 
 // WhenHidden has f called when the time of an unlocking is over and nobody
-// asked for anything, so that what was read does not outlast it; after those
-// that were named before. It is to be said before anything is unlocked.
+// asked for anything, and when the device goes to sleep, so that what was read
+// does not outlast it; after those that were named before. It is to be said
+// before anything is unlocked.
 func (c *Companion) WhenHidden(f func()) { c.whenHidden = append(c.whenHidden, f) }
+
+// tellHidden does so, if something was hidden since.
+func (c *Companion) tellHidden(since int64) {
+	if c.Hidden() == since {
+		return
+	}
+	for _, f := range c.whenHidden {
+		f()
+	}
+}
 
 // watchUnlocked locks by itself once the time is over. A device that slept
 // meanwhile is locked since then, and timers may stand still while it does: so
@@ -184,11 +195,7 @@ func (c *Companion) watchUnlocked() {
 		c.watching.Store(false)
 		was := c.Hidden()
 		c.lockWhenDue()
-		if c.Hidden() != was {
-			for _, f := range c.whenHidden {
-				f()
-			}
-		}
+		c.tellHidden(was)
 		if c.unlockedFor() > 0 {
 			c.watchUnlocked() // it was unlocked again just now
 		}

@@ -207,10 +207,23 @@ func TestLockedByItself(t *testing.T) {
 	if got := shows(table); !strings.Contains(got, "Other Openly") {
 		t.Errorf("an open case is locked away: %s", got)
 	}
-	// Closed while somebody waits, it waits for nothing.
+	// Sleep drops it as well, before anybody asks.
 	tap(t, u, "/sealing/unlock", "do", "unlock", "pin", testPIN)
 	<-waits
-	tap(t, u, "/sealing", "do", "lock")
+	body(t, u, "/case/"+old+"/record")
+	if !drawnHolds(u, "Invented") {
+		t.Error("unlocked, it shows nothing")
+	}
+	slept := make(chan error)
+	go func() { slept <- c.Suspend(t.Context()) }()
+	<-over
+	if err := <-slept; err != nil || drawnHolds(u, "Invented") {
+		t.Errorf("asleep, what was read is still kept (%v)", err)
+	}
+	if err := c.Resume(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	// Closed while somebody waits, it waits for nothing.
 	tap(t, u, "/sealing/unlock", "do", "unlock", "pin", testPIN)
 	if err := c.Close(); err != nil {
 		t.Error(err)
