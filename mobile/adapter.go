@@ -49,11 +49,12 @@ type opened struct {
 // timing is where the time comes from that the phone's shell does not tell.
 type timing struct {
 	wall  core.Clock
-	after func(time.Duration) <-chan time.Time
+	after func(time.Duration) <-chan time.Time // what the herald waits for
+	locks func(time.Duration) <-chan time.Time // and what was unlocked
 }
 
 func open(data, kept string, p Platform) (*App, error) {
-	return openBy(timing{core.SystemClock(), time.After}, data, kept, p)
+	return openBy(timing{core.SystemClock(), time.After, time.After}, data, kept, p)
 }
 
 // openBy opens the companion and begins what runs beside it.
@@ -74,7 +75,7 @@ func openBy(t timing, data, kept string, p Platform) (app *App, err error) {
 	// many does no harm.
 	in, _ := keep.Installed(filepath.Join(kept, "installation"))
 	companion, err := core.Open(context.Background(), core.Options{
-		Dir: data, Installation: in.Token(), Witness: in.Witness(), Clock: clock{p, t.wall}, Words: words, FullSync: p.FullSync(), Safe: p, After: t.after,
+		Dir: data, Installation: in.Token(), Witness: in.Witness(), Clock: clock{p, t.wall}, Words: words, FullSync: p.FullSync(), Safe: p, After: t.locks,
 		// Asked beside the calls too, where nobody would catch a panic.
 		Free: func() (n int64, ok bool) {
 			defer func() { _ = recover() }()

@@ -169,7 +169,8 @@ type Watcher interface {
 	// as the alarm says. The pages themselves make none on a phone.
 	Due(alarm *Alarm)
 	// Recorded says that a tap is on disk: a short tick of the vibration
-	// motor, where the phone's own settings allow one.
+	// motor, where the phone's own settings allow one. Where the clinic has
+	// nothing vibrate it is not said.
 	Recorded()
 }
 

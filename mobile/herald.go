@@ -76,7 +76,11 @@ func (h *herald) say() (wait time.Duration) {
 	wait = lookEvery
 	defer func() { _ = recover() }()
 	if h.recorded.Swap(false) {
-		h.watcher.Recorded()
+		// The clinic's setting, before the phone's: where ether is, a motor is a
+		// spark. What cannot be asked counts as no.
+		if how, err := h.companion.Alarm(context.Background()); err == nil && how.Buzz {
+			h.watcher.Recorded()
+		}
 	}
 	n, now, err := h.notice(context.Background())
 	if err != nil {

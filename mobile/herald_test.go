@@ -27,6 +27,8 @@ type desk struct {
 	heard []string
 	last  *Notice
 	angry bool // every call of the Watcher panics
+
+	locks func(time.Duration) <-chan time.Time // may be nil
 }
 
 func (d *desk) Now() core.Reading {
@@ -105,8 +107,14 @@ func (d *desk) hears(want ...string) {
 
 func newDesk(t *testing.T, dir string) *desk {
 	t.Helper()
-	d := &desk{t: t, p: newPhone(), idle: make(chan struct{}), permit: make(chan struct{}), over: make(chan struct{}), wall: time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)}
-	app, err := openBy(timing{d, d.after}, dir, dir+"-kept", d.p)
+	return newDeskLocking(t, dir, nil)
+}
+
+// newDeskLocking is one on which what was unlocked waits so for its end.
+func newDeskLocking(t *testing.T, dir string, locks func(time.Duration) <-chan time.Time) *desk {
+	t.Helper()
+	d := &desk{locks: locks, t: t, p: newPhone(), idle: make(chan struct{}), permit: make(chan struct{}), over: make(chan struct{}), wall: time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)}
+	app, err := openBy(timing{d, d.after, d.locks}, dir, dir+"-kept", d.p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -210,6 +218,13 @@ func TestWhatTheShellIsTold(t *testing.T) {
 	if a := d.last.Alarm(0); a.Sound || !a.Buzz {
 		t.Errorf("without sound: %+v", a)
 	}
+	// Where the clinic has no motor run, a tap is recorded without its tick.
+	d.do("/settings", "do", "due-buzz", "value", "no")
+	d.hears("changed 5")
+	d.vitals(id)
+	d.hears("changed 5")
+	d.do("/settings", "do", "due-buzz", "value", "yes")
+	d.hears("recorded", "changed 5")
 	// A clock that is set back does not silence it.
 	d.mu.Lock()
 	d.wall = d.wall.Add(-time.Minute)

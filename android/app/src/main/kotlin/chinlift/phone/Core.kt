@@ -34,7 +34,7 @@ class Core(private val context: Context, private val alarms: Alarms) {
         /** This is to be told now, in the foreground. */
         fun due(due: Due)
 
-        /** A tap is on disk. */
+        /** A tap is on disk, and the clinic lets the phone tick. */
         fun recorded()
 
         /** The database is open again, or could not be opened. */
@@ -53,13 +53,6 @@ class Core(private val context: Context, private val alarms: Alarms) {
 
     /** What the core last said; null before it said anything. Of the main thread. */
     var standing: Standing? = null
-        private set
-
-    /**
-     * Whether the clinic lets the phone vibrate, as the last alarm said; before there was one, no:
-     * where ether is, its motor is a spark. Of the main thread.
-     */
-    var vibrates = false
         private set
 
     /** Who listens; one at a time. Of the main thread. */
@@ -166,7 +159,6 @@ class Core(private val context: Context, private val alarms: Alarms) {
     /** heard takes in how the phone is to stand. On the main thread. */
     internal fun heard(now: Standing) {
         standing = now
-        now.dues.firstOrNull()?.let { vibrates = it.buzz }
         alarms.set(now.dues)
         listener?.stands(now)
     }

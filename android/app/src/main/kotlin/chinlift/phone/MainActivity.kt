@@ -237,7 +237,7 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
     }
 
     override fun recorded() {
-        if (core.vibrates) web?.performHapticFeedback(HapticFeedbackConstants.VIRTUAL_KEY)
+        web?.performHapticFeedback(HapticFeedbackConstants.VIRTUAL_KEY)
     }
 
     override fun awake() {

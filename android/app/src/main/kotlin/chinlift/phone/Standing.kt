@@ -5,12 +5,14 @@ import mobile.Notice
 
 /** Standing is how the phone is to stand, as the core last said: a copy, since a Notice lives in Go. */
 data class Standing(
+    val stored: Long,
     val screenOn: Boolean,
     val markKey: Boolean,
     val path: String,
     val dues: List<Due>,
 ) {
     constructor(n: Notice) : this(
+        n.stored,
         n.screenOn,
         n.markKey,
         n.path,

@@ -418,18 +418,33 @@ class ShellTest {
         assertFalse(motor.isVibrating)
         bench.activity.due(due.copy(buzz = true))
         assertTrue(motor.isVibrating)
+    }
 
-        // The tick of a tap that is on disk as well.
-        fun tick(): Int {
-            bench.activity.recorded()
-            return shadowOf(bench.web).lastHapticFeedbackPerformed()
-        }
-        val standing = Standing(screenOn = true, markKey = false, path = table, dues = listOf(due))
-        assertEquals(-1, tick())
-        bench.app.core.heard(standing)
-        assertEquals(-1, tick())
-        bench.app.core.heard(standing.copy(dues = listOf(due.copy(buzz = true))))
-        assertEquals(android.view.HapticFeedbackConstants.VIRTUAL_KEY, tick())
+    @Test
+    fun aTapThatIsOnDiskTicksWhereTheClinicHasItVibrate() {
+        bench.start()
+        val page = bench.loaded()
+        val tick = android.view.HapticFeedbackConstants.VIRTUAL_KEY
+        val other = android.view.HapticFeedbackConstants.LONG_PRESS
+        fun last() = shadowOf(bench.web).lastHapticFeedbackPerformed()
+        bench.play(page, taps.take(begun))
+        bench.until("a tick") { last() == tick }
+
+        val choose =
+            JSONObject().put("n", 99).put(
+                "send",
+                JSONObject().put("path", "/settings").put("fields", JSONObject("{\"do\":[\"due-buzz\"],\"value\":[\"no\"]}"))
+                    .put("event", "01a21873-0000-7000-8000-000000000002").put("base", 1).put("page", "").put("under", "").put("case", ""),
+            )
+        val chosen = bench.tap(page, choose.toString())!!
+        assertFalse("$chosen", chosen.getJSONObject("answer").has("problem"))
+        bench.until("no alarm to vibrate") { bench.app.core.standing!!.dues.none { it.buzz } }
+        bench.web.performHapticFeedback(other)
+        val stored = chosen.getJSONObject("answer").getLong("seq")
+        val next = bench.tap(page, taps[begun].message)!!.getJSONObject("answer")
+        assertEquals(stored + 1, next.getLong("seq"))
+        bench.until("the shell to hear of it") { bench.app.core.standing!!.stored == stored + 1 }
+        assertEquals(other, last())
     }
 
     @Test
