@@ -1,6 +1,8 @@
 package timeline
 
 import (
+	"strings"
+
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 )
@@ -68,9 +70,16 @@ func (c *checker) batch(field, s string) {
 	if len(s) > longestBatch {
 		c.fail(field, "too-long")
 	}
+	c.plain(field, s, "/", "not-plain")
+}
+
+// plain checks a word of letters and digits of ASCII, hyphens, and what besides
+// is named: what lies in the open part must have no room for a name with its
+// blank, or for a sentence.
+func (c *checker) plain(field, s, besides, bad string) {
 	for _, r := range s {
-		if (r < '0' || r > '9') && (r < 'A' || r > 'Z') && (r < 'a' || r > 'z') && r != '-' && r != '/' {
-			c.fail(field, "not-plain")
+		if (r < '0' || r > '9') && (r < 'A' || r > 'Z') && (r < 'a' || r > 'z') && r != '-' && !strings.ContainsRune(besides, r) {
+			c.fail(field, bad)
 		}
 	}
 }

@@ -43,5 +43,8 @@ func (i *Infusion) Check() error {
 	if i.Frozen != nil && !i.Frozen.Rule.Valid() {
 		c.fail("suggested", "missing")
 	}
+	if i.Frozen != nil {
+		c.name("suggested", i.Frozen.Use, false)
+	}
 	return c.err()
 }

@@ -22,7 +22,7 @@ func (l *LogOpened) Check() error {
 	c := check(l)
 	code(c, "cause", term.LogCauseList, l.Cause, true)
 	c.id("cites", l.Cites, l.Cause != term.LogCauseNew)
-	if l.Cites != "" && (l.At < 1 || !l.Head.Valid()) {
+	if l.Cites != "" && l.At < 1 || (l.Cites != "" || l.Head != "") && !l.Head.Valid() {
 		c.fail("cites_hash", "missing")
 	}
 	return c.err()

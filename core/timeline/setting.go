@@ -90,5 +90,10 @@ func (s *ClinicSetting) Check() error {
 	if len(s.File) > 100 {
 		c.fail("file", "too-long")
 	}
+	c.plain("file", s.File, "._", "not-a-file-name")
+	c.name("text", s.Text, false)
+	if s.Blob != "" && !s.Blob.Valid() {
+		c.fail("blob", "not-an-id")
+	}
 	return c.err()
 }
