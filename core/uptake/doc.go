@@ -21,11 +21,11 @@
 // Between two changes of what is inspired, breathed or pumped the equations are
 // linear, and are solved exactly by their eigenvalues: a step may have any
 // length, and costs the same; where steps of one length follow each other a Pace
-// works out once what a step takes. Where so much is inspired that the blood's taking
-// of it draws more in (nitrous oxide, strong ether) a Setting turns the
-// concentration effect on, and the steps are integrated to 1e-8. Mass is
-// balanced in both: what was inspired is stored, expired or metabolised, to
-// 1e-9.
+// works out once what a step takes, and a Trace reads many off one solution. Where
+// so much is inspired that the blood's taking of it draws more in (nitrous oxide,
+// strong ether) a Setting turns the concentration effect on, and the steps are
+// integrated to 1e-8. Mass is balanced in both: what was inspired is stored,
+// expired or metabolised, to 1e-9.
 //
 // Volumes go with the weight, flows with its three quarter power.
 //

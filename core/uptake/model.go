@@ -30,12 +30,18 @@ type Model struct {
 	capacity [places]float64 // L of gas that hold as much at the same tension
 	flow     [places]float64 // blood flow as a flow of gas, blood/gas times L/min
 
-	rate     [places]float64         // 1/min, not negative
-	into     [places][places]float64 // modes from tensions
-	out      [places][places]float64 // tensions from modes
-	drive    [places]float64         // what 1 mmHg inspired adds to each mode in a minute
-	loss     float64                 // L/min of vapour metabolised for 1 mmHg of arterial tension, at 760 mmHg
-	breathed float64                 // the same, breathed in and out
+	modes
+	loss     float64 // L/min of vapour metabolised for 1 mmHg of arterial tension, at 760 mmHg
+	breathed float64 // the same, breathed in and out
+}
+
+// modes are what dies away by itself, each at its rate: the eigenvectors of the
+// equations.
+type modes struct {
+	rate  [places]float64         // 1/min, not negative, fastest first
+	into  [places][places]float64 // modes from tensions
+	out   [places][places]float64 // tensions from modes
+	drive [places]float64         // what 1 mmHg inspired adds to each mode in a minute
 }
 
 // longestMin bounds one step; nothing that the model says would hold so long.
@@ -57,41 +63,56 @@ func New(b Body, s Setting) (*Model, error) {
 	m.loss = m.flow[Liver] * s.Extraction / atm
 	m.breathed = s.AlveolarLPerMin / atm
 
+	var ok bool
+	if m.modes, ok = m.modesOf(1); !ok {
+		return nil, &agent.Error{Field: "setting", Code: agent.NotFinite}
+	}
+	return m, nil
+}
+
+// modesOf solves the equations in which the lung gives the blood a part, over 0
+// up to 1, of what the blood takes; 1 is without the concentration effect.
+func (m *Model) modesOf(part float64) (modes, bool) {
 	// dx/dt = A x + b PI, with lung and tissues joined as a star. A becomes
 	// symmetric when each tension is weighed with the root of its capacity, the
-	// liver's with that of capacity / (1 - extraction), because it gives the
-	// lung more than it gets by the lung's tension.
+	// lung's with that of capacity / part, the liver's with that of capacity / (1 -
+	// extraction), because it gives the lung more than it gets by the lung's
+	// tension.
 	var weight [places]float64
 	star := mat.NewSymDense(int(places), nil)
 	for p := Lung; p < places; p++ {
 		gets := 1.0
-		if p == Liver {
-			gets -= s.Extraction
+		switch p {
+		case Lung:
+			gets = part
+		case Liver:
+			gets -= m.set.Extraction
 		}
 		weight[p] = math.Sqrt(m.capacity[p] / gets)
 		if p == Lung {
-			star.SetSym(0, 0, -(s.AlveolarLPerMin+m.flow[Lung])/m.capacity[Lung])
+			star.SetSym(0, 0, -(m.set.AlveolarLPerMin+part*m.flow[Lung])/m.capacity[Lung])
 			continue
 		}
 		star.SetSym(int(p), int(p), -m.flow[p]/m.capacity[p])
-		star.SetSym(0, int(p), m.flow[p]/m.capacity[Lung]*weight[Lung]/weight[p])
+		star.SetSym(0, int(p), part*m.flow[p]/m.capacity[Lung]*weight[Lung]/weight[p])
 	}
 	var eigen mat.EigenSym
 	if !eigen.Factorize(star, true) {
-		return nil, &agent.Error{Field: "setting", Code: agent.NotFinite}
+		return modes{}, false
 	}
 	var vectors mat.Dense
 	eigen.VectorsTo(&vectors)
 	values := eigen.Values(nil)
+	var all modes
 	for k := range values {
-		m.rate[k] = math.Max(0, -values[k]) // with no breath one is nought, but for rounding
-		for p := range m.into[k] {
-			m.into[k][p] = vectors.At(p, k) * weight[p]
-			m.out[p][k] = vectors.At(p, k) / weight[p]
+		all.rate[k] = math.Max(0, -values[k]) // with no breath one is nought, but for rounding
+		for p := range all.into[k] {
+			all.into[k][p] = vectors.At(p, k) * weight[p]
+			all.out[p][k] = vectors.At(p, k) / weight[p]
 		}
-		m.drive[k] = m.into[k][Lung] * s.AlveolarLPerMin / m.capacity[Lung]
+		all.drive[k] = all.into[k][Lung] * m.set.AlveolarLPerMin / m.capacity[Lung]
 	}
-	return m, nil
+	return all, true
 }
 
 // sound refuses what is not a body or not a setting.
@@ -281,27 +302,39 @@ func (m *Model) Until(s State, place Place, targetMmHg, inspiredMmHg, limitMin f
 		return 0, false, err
 	}
 	below := s.TensionMmHg[place] < targetMmHg
-	there := func(s *State) bool {
+	there := func(x float64) bool {
 		if below {
-			return s.TensionMmHg[place] >= targetMmHg
+			return x >= targetMmHg
 		}
-		return s.TensionMmHg[place] <= targetMmHg
+		return x <= targetMmHg
 	}
-	if there(&s) {
+	if there(s.TensionMmHg[place]) {
 		return 0, true, nil
 	}
 	// A tenth of a minute is short beside all but the lung, so that nothing
 	// that comes and goes again in between is missed.
+	const short = 0.1
+	var along [64][places]float64
 	for minutes < limitMin {
-		step := math.Min(0.1, limitMin-minutes)
+		step, n := short, min(len(along), int((limitMin-minutes)/short))
+		if n == 0 {
+			step, n = limitMin-minutes, 1
+		}
 		next := s
-		if err := m.Step(&next, inspiredMmHg, step); err != nil {
+		if err := m.Trace(&next, inspiredMmHg, step, along[:n]); err != nil {
 			return 0, false, err
 		}
-		if !there(&next) {
+		i := 0
+		for i < n && !there(along[i][place]) {
+			i++
+		}
+		minutes += step * float64(i)
+		if i == n {
 			s = next
-			minutes += step
 			continue
+		}
+		if i > 0 {
+			s.TensionMmHg = along[i-1]
 		}
 		low, high := 0.0, step
 		for high-low > 0.5e-3 {
@@ -310,7 +343,7 @@ func (m *Model) Until(s State, place Place, targetMmHg, inspiredMmHg, limitMin f
 			if err := m.Step(&try, inspiredMmHg, half); err != nil {
 				return 0, false, err
 			}
-			if there(&try) {
+			if there(try.TensionMmHg[place]) {
 				high = half
 			} else {
 				low = half
