@@ -122,13 +122,31 @@ func sameDepth(a, b *timeline.Depth) bool {
 		p.Low == q.Low && p.Middle == q.Middle && p.High == q.High && slices.Equal(p.Withdrawn, q.Withdrawn) && slices.Equal(a.Leads, b.Leads)
 }
 
+// bearsOnDepth reports whether an estimate may be another by such an entry.
+func bearsOnDepth(p timeline.Payload) bool {
+	switch p.(type) {
+	case *timeline.Signs, *timeline.Vitals, *timeline.AgentDelivery, *timeline.Support, *timeline.Drug, *timeline.Infusion:
+		return true
+	}
+	return false
+}
+
+// DepthSeen counts what was recorded in a case that bears on depth, corrections
+// among it: a sheet of depth that was shown at another count is overtaken.
+func (cs *Case) DepthSeen() (n int) {
+	for _, e := range cs.Entries {
+		if bearsOnDepth(e.Now().Payload) {
+			n += len(e.Versions)
+		}
+	}
+	return n
+}
+
 // followDepth takes the band along after a tap that bears on it, in a case whose
 // sheet somebody opened. The tap is stored: what goes wrong here is mended by the
 // next, and is no fault of the tap's.
 func (c *Companion) followDepth(ctx context.Context, id string, t *Tap) {
-	switch t.Payload.(type) {
-	case *timeline.Signs, *timeline.Vitals, *timeline.AgentDelivery, *timeline.Support, *timeline.Drug:
-	default:
+	if !bearsOnDepth(t.Payload) {
 		return
 	}
 	now := c.clock.Now().Wall

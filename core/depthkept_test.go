@@ -2,6 +2,8 @@ package core_test
 
 import (
 	"context"
+	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -61,7 +63,12 @@ func TestDepthShownIsKept(t *testing.T) {
 	if k.Model != depth.Version || !k.Asked || len(k.Leads) != len(v.Leads) || k.Drops.String() != "300 {drop}/min" {
 		t.Errorf("%+v", k)
 	}
-	if !strings.Contains(v.Range, last.Middle.Round(1).Value.String()) || last.Before.Value.Float64() != 0 {
+	// What is shown is rounded outwards, to a tenth.
+	var low, high float64
+	if _, err := fmt.Sscanf(v.Range, "%f to %f times", &low, &high); err != nil {
+		t.Fatalf("%q: %v", v.Range, err)
+	}
+	if l, h := last.Low.Value.Float64(), last.High.Value.Float64(); math.Abs(l-low-0.05) > 0.0551 || math.Abs(high-h-0.05) > 0.0551 || last.Before.Value.Float64() != 0 {
 		t.Errorf("kept %v, shown %q", last, v.Range)
 	}
 	// From the first drop on; before the first sign there was none.
@@ -376,10 +383,63 @@ func TestOxygenUnderTheMask(t *testing.T) {
 	if all := strings.Join(depthOf(t, c, id).Oxygen, "\n"); strings.Contains(all, "A cover without") {
 		t.Errorf("with oxygen: %s", all)
 	}
-	// Through a vaporiser nobody knows where the oxygen goes in.
-	submit(t, c, id, "agent", "agent", "ether", "percent", "6")
-	if all := depthOf(t, c, id).Oxygen; len(all) > 0 {
-		t.Errorf("through a vaporiser: %v", all)
+	// Where the estimate is taken back its warnings stay, and no number does.
+	submit(t, c, id, "agent", "oxygen", "0")
+	submit(t, c, id, "signs", "colour", "dusky")
+	v = depthOf(t, c, id)
+	if all := strings.Join(v.Oxygen, "\n"); len(v.Withdrawn) == 0 || strings.Contains(all, "Breathed in") || !strings.Contains(all, "A cover without oxygen") {
+		t.Errorf("%v: %s", v.Withdrawn, all)
+	}
+}
+
+// A vaporiser draws air over: without oxygen that is hypoxic too, at a height
+// above all, and is told. What a machine mixes nobody records.
+func TestOxygenThroughAVaporiser(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented")
+	submit(t, c, id, "agent", "agent", "ether", "percent", "10")
+	clock.pass(20 * time.Minute)
+	submit(t, c, id, "vitals", "systolic", "110", "pulse", "90", "spo2", "98")
+	submit(t, c, id, "signs", "breathing", "even-automatic", "eyes", "still-central")
+	said := func() string { return strings.Join(depthOf(t, c, id).Oxygen, "\n") }
+	if all := said(); !strings.Contains(all, "Breathed in") || !strings.Contains(all, "as if air were drawn over") || !strings.Contains(all, "Nobody recorded whether oxygen flows") ||
+		!strings.Contains(all, "needs oxygen") || strings.Contains(all, "At this height") {
+		t.Errorf("at sea level: %s", all)
+	}
+	cs, err := c.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tray, err := c.AgentTray(t.Context(), cs, "ether", "percent")
+	if err != nil || tray.Fraction["0"] == "" || tray.Fraction["4"] == tray.Fraction["0"] || len(tray.Breathed) < 3 {
+		t.Errorf("%v, %v, %v", tray.Fraction, tray.Breathed, err)
+	}
+	submit(t, c, id, "agent", "oxygen", "4")
+	if all := said(); !strings.Contains(all, "Breathed in") || strings.Contains(all, "At this height") || strings.Contains(all, "needs oxygen") {
+		t.Errorf("with oxygen: %s", all)
+	}
+	submit(t, c, id, "support", "support", "spontaneous", "system", "circle")
+	if all := said(); all != "" {
+		t.Errorf("through a machine: %s", all)
+	}
+}
+
+func TestOxygenThroughAVaporiserAtAHeight(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	if _, err := c.SetPlace(t.Context(), core.NewID(), "altitude", "2400", "m"); err != nil {
+		t.Fatal(err)
+	}
+	clock.pass(time.Minute)
+	id := openCase(t, c, "Invented")
+	submit(t, c, id, "agent", "agent", "halothane", "percent", "2")
+	clock.pass(20 * time.Minute)
+	submit(t, c, id, "vitals", "systolic", "110", "pulse", "90", "spo2", "98")
+	submit(t, c, id, "signs", "breathing", "quiet", "movement", "none")
+	all := depthOf(t, c, id).Oxygen
+	if len(all) < 4 || !strings.Contains(all[0], "Breathed in") || !strings.HasPrefix(all[2], "There may be too little oxygen") || !strings.HasPrefix(all[3], "At this height air and agent without oxygen") {
+		t.Errorf("%q", all)
 	}
 }
 

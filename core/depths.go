@@ -27,8 +27,9 @@ type DepthView struct {
 	NotHere    []string // why it does not hold for this patient, or now; empty: it does
 	Withdrawn  []string // why it was taken back while it held
 	Range      string   // of depth now; empty: there is none
-	Stage      string
-	Drift      string // signs and model have parted
+	Deep       string   // the stage at its deep end, which is told first: light is what it must not be taken for
+	Light      string   // and at its light end, where that is another
+	Drift      string   // signs and model have parted
 	Signs      []DepthSign
 	Says       string // the stages that the signs leave, or which way they lean
 	Asks       []string
@@ -40,9 +41,11 @@ type DepthView struct {
 	Version    string
 
 	// At is the clock time that it stands for. It does not follow what happens:
-	// after so many half minutes the last signs or vitals are too old for it, and
-	// a screen shows it no longer; 0 where there is no estimate.
+	// from Till on the last signs or vitals are too old for it, and a screen shows
+	// it no longer. Fades counts the half minutes until then, the one that has
+	// begun among them; 0 where there is no estimate.
 	At    string
+	Till  time.Time
 	Fades int
 
 	// What the leads are reckoned by, and what else they may be, one key each.
@@ -66,11 +69,11 @@ type DepthChoice struct {
 
 // DepthSign is one sign beside the table.
 type DepthSign struct {
-	Sign, Value, Ago string
-	Says             string // stages
-	Agreement        string // in words
-	Conflicts        bool
-	Why              []string
+	Sign, Value, At string // by the clock: how long ago it was would not stay true
+	Says            string // stages
+	Agreement       string // in words
+	Conflicts       bool
+	Why             []string
 }
 
 // DepthLead is a window of time. If has the conditions that are its own.
@@ -605,7 +608,8 @@ func (c *Companion) depthOf(ctx context.Context, cs *Case, if_ DepthIf, ahead bo
 	if e, _ := cs.lastDepth(); e != nil {
 		after = e.Now().At.Sub(origin).Minutes()
 	}
-	v.Oxygen = s.oxygen(b, cs.Delivery, supportNow(entries))
+	support, system := supportNow(entries)
+	o, warned := s.oxygen(b, cs.Delivery, support, system)
 	kept := &timeline.Depth{Model: depth.Version, Agent: agents[0], Drops: cs.Delivery.Drops, Percent: cs.Delivery.Percent, Wetness: cs.Delivery.Wetness}
 	given, answer = c.depthIf(s, cs, b, &v, if_, kept, given, answer)
 	most := 0.0
@@ -616,6 +620,12 @@ func (c *Companion) depthOf(ctx context.Context, cs *Case, if_ DepthIf, ahead bo
 		kept.Course = courseOf(r, after)
 		e := r.Estimate()
 		s.estimate(&v, &e, kept)
+		if v.Fades > 0 {
+			v.Till = now.Wall.Add(time.Duration(e.FreshMin * float64(time.Minute)))
+			v.Oxygen = o
+		}
+		// Where the estimate is taken back no other stands in its place.
+		v.Oxygen = append(v.Oxygen, warned...)
 		if len(e.Withdrawn) > 0 || !ahead {
 			return nil
 		}
@@ -690,26 +700,44 @@ func (c *Companion) depthIf(s Speaker, cs *Case, b breathes, v *DepthView, chose
 	return given, answer
 }
 
-// supportNow gives who breathes for the patient.
-func supportNow(entries []*timeline.Entry) (support term.Support) {
+// supportNow gives who breathes for the patient, and through what, where that was
+// recorded.
+func supportNow(entries []*timeline.Entry) (support term.Support, system term.BreathingSystem) {
 	for _, e := range entries {
 		if p, ok := e.Now().Payload.(*timeline.Support); ok {
 			support = p.Support
+			if p.System != "" {
+				system = p.System
+			}
 		}
 	}
-	return support
+	return support, system
 }
 
-// oxygenUnder estimates what oxygen is breathed under an open mask, and what is
-// left of it in the alveoli. False where the agent comes another way: the record
-// does not say through what.
-func (b breathes) oxygenUnder(d Delivery, support term.Support) (uptake.Oxygenation, bool) {
-	if d.Drops.IsZero() && d.Wetness == "" {
-		return uptake.Oxygenation{}, false
+// circuits gives through what the oxygen may come, as far as the record tells:
+// through an open mask by drops or gauze; through a vaporiser as if air were drawn
+// over it, with a reservoir or without, unless what is breathed comes out of a
+// machine. Then there is none: nobody records what a machine mixes.
+func circuits(d Delivery, system term.BreathingSystem) []uptake.Circuit {
+	switch {
+	case !d.Drops.IsZero() || d.Wetness != "":
+		return []uptake.Circuit{uptake.OpenMask}
+	case !d.Percent.IsZero() && (system == "" || system == term.BreathingSystemDrawOver || system == term.BreathingSystemBag):
+		return []uptake.Circuit{uptake.DrawOver, uptake.DrawOverReservoir}
+	}
+	return nil
+}
+
+// oxygenIn estimates what oxygen is breathed with what is given, and what is left
+// of it in the alveoli. False where nothing can be said.
+func (b breathes) oxygenIn(d Delivery, support term.Support, system term.BreathingSystem) (all uptake.Oxygenation, ok bool) {
+	through := circuits(d, system)
+	if len(through) == 0 {
+		return all, false
 	}
 	_, a, err := b.supply(d, quantity.Amount{}, quantity.Amount{})
 	if err != nil {
-		return uptake.Oxygenation{}, false
+		return all, false
 	}
 	var agentPercent uptake.Range
 	for _, x := range []struct {
@@ -717,25 +745,57 @@ func (b breathes) oxygenUnder(d Delivery, support term.Support) (uptake.Oxygenat
 		of quantity.Amount
 	}{{&agentPercent.Low, a.Low}, {&agentPercent.Value, a.Value}, {&agentPercent.High, a.High}} {
 		if *x.to, err = x.of.Float64(quantity.Percent); err != nil {
-			return uptake.Oxygenation{}, false
+			return all, false
 		}
 	}
-	o, err := uptake.Inhaled{
-		Circuit: uptake.OpenMask, Support: support, Cover: d.Cover, Agent: d.Agent, Oxygen: d.Oxygen,
-		Pressure: b.air, MinuteLPerMin: b.minute, AgentPercent: agentPercent,
-	}.Estimate()
-	return o, err == nil
+	for i, circuit := range through {
+		o, err := uptake.Inhaled{
+			Circuit: circuit, Support: support, Cover: d.Cover, Agent: d.Agent, Oxygen: d.Oxygen,
+			Pressure: b.air, MinuteLPerMin: b.minute, AgentPercent: agentPercent,
+		}.Estimate()
+		if err != nil {
+			return all, false
+		}
+		if i == 0 {
+			all = o
+			continue
+		}
+		for _, x := range []struct{ to, of *agent.Answer }{{&all.Inspired, &o.Inspired}, {&all.Alveolar, &o.Alveolar}} {
+			if c, err := x.of.Low.Cmp(x.to.Low); err == nil && c < 0 {
+				x.to.Low = x.of.Low
+			}
+			if c, err := x.of.High.Cmp(x.to.High); err == nil && c > 0 {
+				x.to.High = x.of.High
+			}
+			x.to.Beware(x.of.Cautions...)
+			x.to.Cite(x.of.Sources...)
+		}
+	}
+	return all, true
 }
 
-// oxygen puts that into words, with its warnings.
-func (s Speaker) oxygen(b breathes, d Delivery, support term.Support) []string {
-	o, ok := b.oxygenUnder(d, support)
+// oxygen puts that into words, and its warnings, which hold also where no estimate
+// may stand.
+func (s Speaker) oxygen(b breathes, d Delivery, support term.Support, system term.BreathingSystem) (says, warned []string) {
+	o, ok := b.oxygenIn(d, support, system)
 	if !ok {
-		return nil
+		return nil, nil
 	}
-	all := []string{s.Say("depth.oxygen", "low", s.Number(o.Inspired.Low), "high", s.Number(o.Inspired.High), "left", s.Number(o.Alveolar.Low), "most", s.Number(o.Alveolar.High))}
-	return s.depthCautions(all, o.Alveolar.Cautions)
+	says = []string{s.Say("depth.oxygen", "low", s.Number(o.Inspired.Low), "high", s.Number(o.Inspired.High), "left", s.Number(o.Alveolar.Low), "most", s.Number(o.Alveolar.High))}
+	if !d.Percent.IsZero() {
+		says = append(says, s.Say("depth.oxygen-drawn"))
+	}
+	// What may harm comes first.
+	cautions := slices.Clone(o.Alveolar.Cautions)
+	slices.SortStableFunc(cautions, func(a, b agent.Caution) int {
+		return cmp.Compare(slices.Index(oxygenFirst, b), slices.Index(oxygenFirst, a))
+	})
+	return says, s.depthCautions(nil, cautions)
 }
+
+// oxygenFirst are the warnings that come before the others, the last of them
+// first.
+var oxygenFirst = []agent.Caution{uptake.OxygenUnknown, uptake.AloneWithoutOxygen, uptake.HypoxicAtHeight, uptake.CoverWithoutOxygen, uptake.LowAlveolarOxygen}
 
 func equalAmounts(a, b quantity.Amount) bool {
 	c, err := a.Cmp(b)
@@ -750,9 +810,12 @@ func (s Speaker) estimate(v *DepthView, e *depth.Estimate, kept *timeline.Depth)
 	if len(e.Withdrawn) > 0 {
 		return
 	}
-	v.Range = s.Say("depth.range", "low", s.Number(e.Answer.Low), "high", s.Number(e.Answer.High), "middle", s.Number(e.Answer.Value))
-	v.Stage = s.stageSpan(e.Low, e.High)
-	v.Fades = max(1, int(2*e.FreshMin))
+	v.Range = s.Say("depth.range", "low", s.Number(e.Answer.Low), "high", s.Number(e.Answer.High))
+	v.Deep = s.Say("depth.deep", "stage", s.stage(e.High))
+	if e.Low != e.High {
+		v.Light = s.Say("depth.light", "stage", s.stage(e.Low))
+	}
+	v.Fades = 1 + int(2*e.FreshMin)
 	if e.Drift != "" {
 		kept.Drift = string(e.Drift)
 		v.Drift = s.Say("depth.drift." + string(e.Drift)) //word:prefix depth.drift.
@@ -957,7 +1020,10 @@ func (s Speaker) reading(v *DepthView, of depth.Subject, drugs depth.Drugs, entr
 	}
 	codes := signCodes(&look)
 	for _, it := range r.Items {
-		d := DepthSign{Sign: s.Say("depth.sign." + string(it.Sign)), Ago: s.Ago(now, seen[it.Sign]), Conflicts: it.Agreement == depth.Conflicts} //word:prefix depth.sign.
+		d := DepthSign{Sign: s.Say("depth.sign." + string(it.Sign)), Conflicts: it.Agreement == depth.Conflicts} //word:prefix depth.sign.
+		if at, ok := seen[it.Sign]; ok {
+			d.At = s.Clock(at)
+		}
 		if it.Agreement != "" {
 			d.Agreement = s.Say("depth.agreement." + string(it.Agreement)) //word:prefix depth.agreement.
 		}
@@ -1060,7 +1126,7 @@ func (s Speaker) depthClocks(entries []*timeline.Entry, now time.Time) []DepthCl
 	if k, err := depth.ClockKetamine(doses, depth.Total{}, minute(now)); err == nil && k.LastAgoMin <= ketamineShown.Minutes() {
 		mg := func(x float64) string { return s.Amount(agent.Give(x, 0, quantity.Mg)) }
 		all = append(all, DepthClock{
-			Title: s.Say("depth.clock.ketamine", "span", s.Span(time.Duration(k.LastAgoMin*float64(time.Minute)))),
+			Title: s.Say("depth.clock.ketamine", "at", clock(minute(now)-k.LastAgoMin)),
 			Lines: []string{window("works", k.Works), window("ends", k.Ends), window("next", k.Next),
 				s.Say("depth.clock.left", "sum", mg(k.SumMg), "low", mg(math.Min(k.LeftLowMg, k.LeftHighMg)), "high", mg(math.Max(k.LeftLowMg, k.LeftHighMg)))},
 			Watch: watch(k.Watch), Cautions: s.depthCautions(nil, k.Cautions), Sources: s.addSources(nil, k.Sources),
@@ -1094,7 +1160,7 @@ func (s Speaker) depthClocks(entries []*timeline.Entry, now time.Time) []DepthCl
 			continue // the record's own checks keep such a block out
 		}
 		d := DepthClock{
-			Title: s.Say("depth.clock.block", "block", Code(s, term.BlockKindList, b.Kind), "span", s.Span(time.Duration(k.AgoMin*float64(time.Minute)))),
+			Title: s.Say("depth.clock.block", "block", Code(s, term.BlockKindList, b.Kind), "at", clock(b.AtMin)),
 			Watch: watch(k.Watch), Cautions: s.depthCautions(nil, k.Cautions), Sources: s.addSources(nil, k.Sources),
 		}
 		if k.Works != (depth.Window{}) {

@@ -85,7 +85,7 @@ func TestDepthOfACase(t *testing.T) {
 	}
 	etherTold(t, c, clock, id)
 	v := depthOf(t, c, id)
-	if v.Range == "" || v.Stage == "" || len(v.Withdrawn)+len(v.NotHere) > 0 || v.Version != depth.Version {
+	if v.Range == "" || !strings.HasPrefix(v.Deep, "As deep as") || len(v.Withdrawn)+len(v.NotHere) > 0 || v.Version != depth.Version {
 		t.Fatalf("ether, signs and vitals are there: %+v", v)
 	}
 	if len(v.Signs) != 4 || v.Signs[0].Agreement == "" || len(v.Leads) != 5 || len(v.Cautions) == 0 || len(v.Sources) == 0 {

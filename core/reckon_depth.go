@@ -299,8 +299,12 @@ func leadOf(g Given, r *Result) error {
 	if err != nil {
 		return agentFault(err)
 	}
+	air, err := g.amount("pressure").Float64(quantity.MmHg)
+	if err != nil {
+		return err
+	}
 	supply := func(x float64) depth.Supply {
-		return depth.Supply{InspiredMmHg: uptake.Exactly(x), MostMmHg: math.Max(x, 1)}
+		return depth.Supply{InspiredMmHg: uptake.Exactly(x), MostMmHg: math.Max(x, 1), AirMmHg: air}
 	}
 	events := []depth.Event{{What: depth.WhatDrugs, Drugs: drugsOf(g)}, {What: depth.WhatSupport, Support: term.Support(g.code("support"))}}
 	for i, at := range minutes {
@@ -325,15 +329,11 @@ func leadOf(g Given, r *Result) error {
 	r.ranged("depth", "simulated-bodies", e.Answer.Low, e.Answer.Value, e.Answer.High)
 	given := supply(mmHg[len(mmHg)-1])
 	if g.has("deepen") {
-		pressure, err := g.amount("pressure").Float64(quantity.MmHg)
-		if err != nil {
-			return err
-		}
 		percent, err := agent.Take("deepen", g.amount("deepen"), quantity.Percent, 0, 80)
 		if err != nil {
 			return agentFault(err)
 		}
-		given = supply(percent / 100 * pressure)
+		given = supply(percent / 100 * air)
 	}
 	r.took("bodies-ahead", g, "until", "spo2", "systolic")
 	windows := []struct {

@@ -120,17 +120,18 @@ func (c *Companion) inspired(ctx context.Context, cs *Case, t *AgentTray) error 
 		}
 	}
 	t.Inspired = all
-	// Oxygen by the flow, under the mask and with what is given now.
-	support := supportNow(cs.entriesByTime())
+	// Oxygen by the flow, with what is given now.
+	support, system := supportNow(cs.entriesByTime())
 	t.Fraction = map[string]string{}
 	for _, k := range t.Oxygen {
 		d := cs.Delivery
 		d.Oxygen = quantity.MustParse(k.Code + " L/min")
-		if o, ok := b.oxygenUnder(d, support); ok {
+		if o, ok := b.oxygenIn(d, support, system); ok {
 			t.Fraction[k.Code] = s.Say("depth.inspired", "low", s.Number(o.Inspired.Low.Round(0)), "high", s.Number(o.Inspired.High.Round(0)))
 		}
 	}
-	t.Breathed = s.oxygen(b, cs.Delivery, support)
+	says, warned := s.oxygen(b, cs.Delivery, support, system)
+	t.Breathed = append(says, warned...)
 	return nil
 }
 

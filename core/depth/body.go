@@ -158,11 +158,14 @@ func (k *kind) gets(p int) float64 {
 	return 1
 }
 
-// advance takes a body one step on.
-func (k *kind) advance(b *body, alveolarLPerMin, inspiredMmHg, stepMin float64) {
+// advance takes a body one step on. part is of what the blood takes the part that
+// the lung loses by it: 1, or with the concentration effect less, since more is
+// drawn in after it.
+func (k *kind) advance(b *body, alveolarLPerMin, inspiredMmHg, part, stepMin float64) {
 	half := gamma * stepMin
 	r := half / b.lungL
-	below := 1 + r*(alveolarLPerMin+b.bloodGas*(1-b.pull))
+	taken := part * b.bloodGas
+	below := 1 + r*(alveolarLPerMin+taken*(1-b.pull))
 	liver := 1 - k.set.Extraction
 	from := b.tensionMmHg
 	for stage := range 2 {
@@ -170,7 +173,7 @@ func (k *kind) advance(b *body, alveolarLPerMin, inspiredMmHg, stepMin float64) 
 		for p := 1; p < places; p++ {
 			back += k.rest.FlowParts[p] * (1 - b.mix[p]) * from[p]
 		}
-		lung := (from[0] + r*(alveolarLPerMin*inspiredMmHg+b.bloodGas*back)) / below
+		lung := (from[0] + r*(alveolarLPerMin*inspiredMmHg+taken*back)) / below
 		to := [places]float64{lung}
 		for p := 1; p < places; p++ {
 			end := lung
@@ -205,19 +208,42 @@ func (k *kind) breathe(b *body, now *situation, stepMin float64) {
 		left := k.braked(b.depthMAC(), b.z[zDepress])
 		air *= 1 - now.brakes*(1-left)
 	}
-	inspired := 0.0
+	inspired, part := 0.0, 1.0
 	if air > 0 && now.supply.InspiredMmHg.High > 0 {
-		inspired = now.supply.inspiredMmHg(b.supplied, air/b.reach)
+		inspired, part = k.inspires(b, &now.supply, air)
 	}
-	k.advance(b, air, inspired, stepMin)
+	k.advance(b, air, inspired, part, stepMin)
 }
 
-// inspiredMmHg gives what is inspired of x by one who breathes so much.
-func (s *Supply) inspiredMmHg(x, minuteLPerMin float64) float64 {
+// inspires gives what a body inspires that breathes so much, and the part of what
+// its blood takes that the lung loses by it.
+func (k *kind) inspires(b *body, s *Supply, alveolarLPerMin float64) (mmHg, part float64) {
+	x := b.supplied
 	if s.ByVolume {
-		x *= s.AtLPerMin / max(minuteLPerMin, 0.1)
+		x *= s.AtLPerMin / max(alveolarLPerMin/b.reach, 0.1)
+		if x <= s.MostMmHg {
+			return x, 1 // all that drops is inspired, in however much air
+		}
+		// What is drawn in besides takes up more of a gauze that gives no more to
+		// each litre, until all that drops is inspired.
+		if s.AirMmHg > 0 && x*alveolarLPerMin < s.MostMmHg*(alveolarLPerMin+k.taken(b)/s.AirMmHg) {
+			return x, 1
+		}
 	}
-	return min(x, s.MostMmHg)
+	x = min(x, s.MostMmHg)
+	if s.AirMmHg == 0 {
+		return x, 1
+	}
+	return x, max(0, 1-x/s.AirMmHg)
+}
+
+// taken is what the blood takes from the lung, in mmHg L/min.
+func (k *kind) taken(b *body) float64 {
+	back := 0.0
+	for p := 1; p < places; p++ {
+		back += k.rest.FlowParts[p] * b.tensionMmHg[p]
+	}
+	return b.bloodGas * (b.tensionMmHg[0] - back)
 }
 
 // settle works out what follows from the situation, which changes by the minute

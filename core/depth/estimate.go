@@ -59,6 +59,9 @@ func (r *Run) rangeNow(e *Estimate) {
 	e.Low, e.High = r.ladder.at(e.DepthMAC.Low), r.ladder.at(e.DepthMAC.High)
 	e.Drift = r.drift(e.DepthMAC.Value)
 	e.Cautions, e.Sources = slices.Clone(r.answer.Cautions), slices.Clone(r.answer.Sources)
+	if s := &r.now.supply; s.InspiredMmHg.High > 0 && s.AirMmHg == 0 {
+		e.Beware(ConcentrationX)
+	}
 	if e.Drift != "" {
 		e.Beware(FollowSigns)
 	}

@@ -12,7 +12,7 @@ import (
 )
 
 // Version names the model. What it says of the same events changes only with it.
-const Version = "depth-1"
+const Version = "depth-2"
 
 // Tolerance is by how much two processors may differ in a depth, in parts of
 // MAC: they round the last bits of an exponential differently.
@@ -204,7 +204,7 @@ func New(s Subject, o Options) (*Run, error) {
 		return nil, err
 	}
 	r.answer = answer
-	r.answer.Beware(NotAMonitor, ConcentrationX)
+	r.answer.Beware(NotAMonitor)
 	if r.years < 12 {
 		r.answer.Beware(EarlyYears)
 	}

@@ -20,6 +20,12 @@ type Supply struct {
 	ByVolume     bool
 	AtLPerMin    float64
 	MostMmHg     float64
+
+	// AirMmHg is the pressure of the air, 200 to 1000, which the concentration
+	// effect goes by: what the blood takes away draws more in after it. 0 leaves
+	// the effect out. What drops from a bottle has none, up to MostMmHg: more
+	// breath draws in no more drops.
+	AirMmHg float64
 }
 
 // Off is that nothing is given.
@@ -46,17 +52,19 @@ func FromOpenDrop(d uptake.OpenDrop) (Supply, agent.Answer, error) {
 	if d.Agent != term.AgentEther {
 		most = a.SaturatedMmHg(25)
 	}
-	if p, err := d.Pressure.Float64(quantity.MmHg); err == nil {
-		most = min(most, p)
+	air, err := d.Pressure.Float64(quantity.MmHg)
+	if err != nil {
+		return Supply{}, agent.Answer{}, err
 	}
-	s := Supply{InspiredMmHg: shown.InspiredMmHg, MostMmHg: most}
+	most = min(most, air)
+	s := Supply{InspiredMmHg: shown.InspiredMmHg, MostMmHg: most, AirMmHg: air}
 	if d.Wetness == "" {
 		d.MinuteLPerMin = uptake.Exactly(manyLPerMin)
 		by, err := d.Inspired()
 		if err != nil {
 			return Supply{}, agent.Answer{}, err
 		}
-		s = Supply{InspiredMmHg: by.InspiredMmHg, ByVolume: true, AtLPerMin: manyLPerMin, MostMmHg: most}
+		s.InspiredMmHg, s.ByVolume, s.AtLPerMin = by.InspiredMmHg, true, manyLPerMin
 	}
 	return s, shown.Answer, nil
 }
@@ -68,11 +76,15 @@ func FromVaporiser(v uptake.Vaporiser) (Supply, agent.Answer, error) {
 	if err != nil {
 		return Supply{}, agent.Answer{}, err
 	}
-	return Supply{InspiredMmHg: shown.InspiredMmHg, MostMmHg: 1000}, shown.Answer, nil
+	air, err := v.Pressure.Float64(quantity.MmHg)
+	if err != nil {
+		return Supply{}, agent.Answer{}, err
+	}
+	return Supply{InspiredMmHg: shown.InspiredMmHg, MostMmHg: 1000, AirMmHg: air}, shown.Answer, nil
 }
 
 func (s *Supply) check() error {
-	for _, x := range []float64{s.InspiredMmHg.Low, s.InspiredMmHg.Value, s.InspiredMmHg.High, s.AtLPerMin, s.MostMmHg} {
+	for _, x := range []float64{s.InspiredMmHg.Low, s.InspiredMmHg.Value, s.InspiredMmHg.High, s.AtLPerMin, s.MostMmHg, s.AirMmHg} {
 		if math.IsNaN(x) || math.IsInf(x, 0) {
 			return &agent.Error{Field: "supply", Code: agent.NotFinite}
 		}
@@ -82,6 +94,9 @@ func (s *Supply) check() error {
 		if x > 1e5 {
 			return &agent.Error{Field: "supply", Code: agent.TooHigh}
 		}
+	}
+	if s.AirMmHg != 0 && (s.AirMmHg < 200 || s.AirMmHg > 1000) {
+		return &agent.Error{Field: "supply", Code: agent.NoRule}
 	}
 	r := s.InspiredMmHg
 	if r.Low > r.Value || r.Value > r.High || s.ByVolume && s.AtLPerMin == 0 {

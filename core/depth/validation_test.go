@@ -32,6 +32,7 @@ type tally struct {
 	deepMiddleLight          int // shown, the middle in a lighter plane
 	allDeep, allDeepLight    int // shown or not
 	lightCalledDeep, isLight int
+	lightMayBeDeep           int // shown, the deep end at III-3 or deeper
 	drifts, looks            int
 	with, without            []float64 // errors, shown samples
 	lead                     map[LeadKind]*leadTally
@@ -146,6 +147,9 @@ func (y *tally) sample(p *simulated, with, without *Run) {
 		if l.index(a.DepthMAC.Low) > is {
 			y.lightCalledDeep++
 		}
+		if l.index(a.DepthMAC.High) >= 4 {
+			y.lightMayBeDeep++
+		}
 	}
 }
 
@@ -253,6 +257,7 @@ func together(from uint64, n int) (tally, error) {
 		}
 		sum.isLight += t.isLight
 		sum.lightCalledDeep += t.lightCalledDeep
+		sum.lightMayBeDeep += t.lightMayBeDeep
 		sum.drifts += t.drifts
 		sum.looks += t.looks
 		sum.with = append(sum.with, t.with...)
@@ -298,10 +303,11 @@ func (y *tally) report(from uint64, n int) string {
 	fmt.Fprintf(&s, "median error with signs                     %6.3f of MAC\n", median(y.with))
 	fmt.Fprintf(&s, "median error of the model without signs     %6.3f of MAC\n", median(y.without))
 	fmt.Fprintf(&s, "smaller by                                  %5.1f %%   wanted at least 60: %s\n", better, verdict(better >= 60))
-	fmt.Fprintf(&s, "deep called light                           %d of %d samples at III-3 or deeper (%.1f %%): the whole range in a lighter plane\n", y.deepCalledLight, y.isDeep, percent(y.deepCalledLight, y.isDeep))
+	fmt.Fprintf(&s, "deep called light                           %d of %d samples at III-3 or deeper (%.1f %%): the whole range in a lighter plane, its deep end too, which a sheet shows first\n", y.deepCalledLight, y.isDeep, percent(y.deepCalledLight, y.isDeep))
 	fmt.Fprintf(&s, "  its middle in a lighter plane             %d of %d (%.1f %%)\n", y.deepMiddleLight, y.isDeep, percent(y.deepMiddleLight, y.isDeep))
 	fmt.Fprintf(&s, "  had all been shown                        %d of %d (%.1f %%)\n", y.allDeepLight, y.allDeep, percent(y.allDeepLight, y.allDeep))
 	fmt.Fprintf(&s, "light called deep                           %d of %d samples in I and II (%.1f %%)\n", y.lightCalledDeep, y.isLight, percent(y.lightCalledDeep, y.isLight))
+	fmt.Fprintf(&s, "  the deep end at III-3 or deeper           %d of %d (%.1f %%)\n", y.lightMayBeDeep, y.isLight, percent(y.lightMayBeDeep, y.isLight))
 	fmt.Fprintf(&s, "samples with a warning that they part       %.1f %%\n\n", percent(y.drifts, y.all))
 	for _, g := range slices.Sorted(maps.Keys(y.of)) {
 		fmt.Fprintf(&s, "within the range, %-38s %5.1f %% of %d\n", g, percent(y.of[g][1], y.of[g][0]), y.of[g][0])

@@ -36,7 +36,7 @@ func TestDepthOnTheTable(t *testing.T) {
 	}
 	before := c.Stored()
 	sheet := string(u.Get(t.Context(), table+"/depth?layer=1").Body)
-	for _, want := range []string{"Not a monitor", "Never tried on patients", "times this patient", "If from now on: ether 120 drops/min", "May be too deep", "Oxygen under the mask", "Model depth-1", `data-key="if-200"`} {
+	for _, want := range []string{"Not a monitor", "Never tried on patients", "times this patient", "If from now on: ether 120 drops/min", "May be too deep", "Oxygen, a guess", "As deep as", "Model depth-2", `data-key="if-200"`} {
 		if !strings.Contains(sheet, want) {
 			t.Errorf("the sheet lacks %q", want)
 		}
@@ -158,23 +158,93 @@ func TestDepthPasses(t *testing.T) {
 	css = strings.ReplaceAll(css, " ", "")
 	for _, c := range []struct {
 		pass  time.Duration
-		after int // half minutes; 0: no estimate
-	}{{0, 8}, {90 * time.Second, 4}, {2*time.Minute + 15*time.Second, 1}, {30 * time.Second, 0}} {
+		after int // half minutes, the one that has begun among them; 0: no estimate
+	}{{0, 9}, {90 * time.Second, 5}, {2*time.Minute + 15*time.Second, 1}, {30 * time.Second, 0}} {
 		clock.pass(c.pass)
 		sheet := string(u.Get(t.Context(), table+"/depth?layer=1").Body)
 		if c.after == 0 {
-			if strings.Contains(sheet, `class="passing`) || !strings.Contains(sheet, "No estimate: look at the patient") {
+			if strings.Contains(sheet, `passing after-`) || !strings.Contains(sheet, "No estimate: look at the patient") {
 				t.Error("an estimate by vitals that are too old")
 			}
 			continue
 		}
-		_, in, ok := strings.Cut(sheet, fmt.Sprintf(`<div class="passing after-%d">`, c.after))
+		_, in, ok := strings.Cut(sheet, fmt.Sprintf(`<div id="estimate" class="passing after-%d">`, c.after))
 		in, out, _ := strings.Cut(in, "</div></div>")
-		if !ok || !strings.Contains(in, "Depth at "+clock.wall.Format("15:04")) || !strings.Contains(in, "May be too deep") || !strings.Contains(in, `data-key="again"`) || strings.Contains(out, "May be too deep") {
+		if !ok || !strings.Contains(in, "Depth at "+clock.wall.Format("15:04")) || !strings.Contains(in, "May be too deep") || !strings.Contains(in, `data-key="again"`) || strings.Contains(out, "May be too deep") ||
+			!strings.Contains(in, "Breathed in") || strings.Contains(out, "Breathed in") || !strings.Contains(in, "Signs of the 5 minutes before") || strings.Contains(sheet, "ago") {
 			t.Errorf("after %v: %s", c.pass, sheet)
 		}
-		if want := fmt.Sprintf(".after-%d>*{animation-delay:%ds", c.after, 30*c.after); !strings.Contains(css, want) {
+		if want := fmt.Sprintf(".after-%d>*{animation-delay:%ds", c.after, max(6, 30*(c.after-1))); !strings.Contains(css, want) {
 			t.Errorf("no rule %s", want)
+		}
+	}
+}
+
+// TestDepthIsTakenOff leaves a sheet of depth lying over the table, on a device
+// that slept and did not count the time: what the page asks for takes the estimate
+// off once, when its time has run out, or when something was recorded that it knows
+// nothing of.
+func TestDepthIsTakenOff(t *testing.T) {
+	for _, recorded := range []bool{false, true} {
+		u, _, clock := newUI(t)
+		id := newCase(t, u, "Invented Person")
+		table := "/case/" + id + "/table"
+		tap(t, u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "measured", "weight_by", "scale")
+		tap(t, u, table+"/agent", "kind", "agent", "agent", "ether", "drops", "120")
+		clock.pass(14 * time.Minute)
+		tap(t, u, table+"/vitals", "kind", "vitals", "systolic", "120", "pulse", "90", "spo2", "97")
+		tap(t, u, table+"/breathing", "kind", "signs", "breathing", "even-automatic")
+		s := sendFrom(t, u, table)
+		base := s.Base
+		asks := func() (off string) {
+			t.Helper()
+			var a Answer
+			if err := json.Unmarshal(u.Get(t.Context(), table+"?fresh="+s.Page+"&base="+strconv.FormatInt(base, 10)).Body, &a); err != nil || a.Problem != nil {
+				t.Fatal(err, a.Problem)
+			}
+			base = a.Base
+			for _, p := range a.Patches {
+				if p.ID == "estimate" {
+					off += p.HTML
+				}
+			}
+			return off
+		}
+		if off := asks(); off != "" {
+			t.Errorf("before a sheet was shown: %s", off)
+		}
+		if sheet := string(u.Get(t.Context(), table+"/depth?layer=1").Body); !strings.Contains(sheet, `<div id="estimate"`) {
+			t.Fatal("there is no estimate")
+		}
+		want := "over 5 minutes old"
+		if recorded {
+			clock.pass(time.Minute)
+			if off := asks(); off != "" {
+				t.Errorf("while it holds: %s", off)
+			}
+			tap(t, u, table+"/fluids", "kind", "in", "in", "compound-lactate", "volume", "500")
+			if off := asks(); off != "" {
+				t.Errorf("by a fluid: %s", off)
+			}
+			tap(t, u, table+"/signs", "kind", "signs", "colour", "dusky")
+			want = "something was recorded since"
+		} else {
+			clock.pass(4*time.Minute + 50*time.Second)
+			if off := asks(); off != "" {
+				t.Errorf("while it holds: %s", off)
+			}
+			clock.pass(30 * time.Second)
+		}
+		if off := asks(); !strings.Contains(off, want) || !strings.Contains(off, `data-key="again"`) {
+			t.Errorf("taken off: %s", off)
+		}
+		if off := asks(); off != "" {
+			t.Errorf("taken off again: %s", off)
+		}
+		// A page that was forgotten, as after a start anew of the desk, hears it again.
+		s.Page = "unheard-of"
+		if off := asks(); off == "" {
+			t.Error("a page that is not known shows it still")
 		}
 	}
 }

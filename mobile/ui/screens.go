@@ -496,6 +496,7 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 		if d.Depth, err = u.c.ShowDepth(r.ctx, cs, core.DepthIf{Way: r.query.Get("way"), Code: r.query.Get("to")}); err != nil {
 			return view{}, err
 		}
+		u.depthShown(r.id, &d.Depth, cs)
 	case "marks":
 		d.Marks = u.c.UnnamedMarks(cs)
 	case "owed":

@@ -14,6 +14,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 
 	"chinlift/core"
 	"chinlift/core/word"
@@ -39,6 +40,16 @@ type UI struct {
 	mu    sync.Mutex // held while a page is brought up to date: its drawings have an order
 	pages map[string]*shown
 	hid   int64 // core's Hidden, when pages were last looked through
+
+	sheetsMu sync.Mutex
+	sheets   map[string]depthSheet // of depth, the last one of each case that had an estimate
+}
+
+// depthSheet is until when an estimate of depth may stand on a screen, and by how
+// much it went.
+type depthSheet struct {
+	till time.Time
+	seen int
 }
 
 // shown is what an open page was last drawn with: a few drawings, since
@@ -47,6 +58,7 @@ type shown struct {
 	path  string
 	last  int64
 	drawn []drawing
+	over  depthSheet // the estimate that was taken off it
 }
 
 type drawing struct {
@@ -210,7 +222,7 @@ func (u *UI) Get(ctx context.Context, target string) Page {
 	if len(u.pages) >= pagesMost {
 		clear(u.pages)
 	}
-	u.pages[page] = &shown{p, 1, []drawing{{1, v.parts, u.c.Locked()}}}
+	u.pages[page] = &shown{path: p, last: 1, drawn: []drawing{{1, v.parts, u.c.Locked()}}}
 	return Page{Status: 200, Type: "text/html; charset=utf-8", Body: html}
 }
 
@@ -298,11 +310,62 @@ func (u *UI) update(r *request, page string, base int64, aged bool, a *Answer) e
 		}
 		a.Patches = append(a.Patches, Patch{p.id, b.String()})
 	}
+	if aged && r.id != "" {
+		if err := u.depthOver(r, s, old == nil, a); err != nil {
+			return err
+		}
+	}
 	s.drawn = append(s.drawn, drawing{s.last, v.parts, locked})
 	if n := len(s.drawn) - drawingsKept; n > 0 {
 		s.drawn = s.drawn[n:]
 	}
 	return nil
+}
+
+// depthOver takes an estimate of depth off an open page, or off the sheet that is
+// laid over it, once its time has run out by the companion's clock, or something
+// was recorded that it knows nothing of. It goes by itself as well; but a device
+// that slept does not count the time.
+func (u *UI) depthOver(r *request, s *shown, again bool, a *Answer) error {
+	u.sheetsMu.Lock()
+	sheet, ok := u.sheets[r.id]
+	u.sheetsMu.Unlock()
+	if !ok || s.over == sheet && !again {
+		return nil
+	}
+	cs, err := u.c.Case(r.ctx, r.id)
+	if err != nil {
+		return err
+	}
+	words := u.words.Say("depth.faded")
+	switch {
+	case cs.DepthSeen() != sheet.seen:
+		words = u.words.Say("depth.overtaken")
+	case u.c.Now().Wall.Before(sheet.till):
+		return nil
+	}
+	s.over = sheet
+	var b bytes.Buffer
+	b.WriteString(`<div id="estimate">`)
+	if err := u.tmpl.ExecuteTemplate(&b, "depth-over", map[string]any{"Case": r.id, "Words": words}); err != nil {
+		return err
+	}
+	b.WriteString("</div>")
+	a.Patches = append(a.Patches, Patch{"estimate", b.String()})
+	return nil
+}
+
+// depthShown keeps until when a sheet of depth may stand.
+func (u *UI) depthShown(id string, v *core.DepthView, cs *core.Case) {
+	if v.Fades == 0 {
+		return
+	}
+	u.sheetsMu.Lock()
+	defer u.sheetsMu.Unlock()
+	if u.sheets == nil || len(u.sheets) >= pagesMost {
+		u.sheets = map[string]depthSheet{}
+	}
+	u.sheets[id] = depthSheet{v.Till, cs.DepthSeen()}
 }
 
 // draw draws a part in its element.
