@@ -237,6 +237,10 @@ func mergeFacts(into, f *timeline.Facts) {
 			*to = from
 		}
 	}
+	if !f.Age.IsZero() || !f.Weight.IsZero() {
+		into.WeightChecked = quantity.Amount{} // it was of the weight and the age before
+	}
+	amount(&into.WeightChecked, f.WeightChecked)
 	amount(&into.Age, f.Age)
 	amount(&into.Length, f.Length)
 	amount(&into.Haemoglobin, f.Haemoglobin)

@@ -26,27 +26,28 @@ type DoseView struct {
 	Route, RouteWords string
 	Routes            []Choice
 	Rescue            bool
-	Range, Full       string      // the range; what it would be without its cap, where it has one
-	Keys              []DoseKey   // amounts to tap: what is suggested first
-	HowTo             string      // how it is measured out
-	Board             []string    // what is on board, what is left
-	Waits             bool        // it is too soon
-	Next              string      // when the next may be given
-	Stops             []Cited     // reasons not to
-	Now               []Cited     // cautions that this patient, or what was given, calls for
-	Beware            []Cited     // cautions that stand with the drug for everybody
-	Most              string      // the most that may be given now, with its volume: of a local anaesthetic
-	Rule              []Cited     // the rule as it stands in the book, where no weight is known
-	Prepare           string      // how to make what is drawn up, where it is no ampoule as it is
-	Unsure            []string    // what the weight is worth, and what was assumed
-	Steps             []Cited     // the working
-	Sourced           []Cited     // where its stops and cautions come from
-	Problem           string      // why there is no dose; then there are no keys
-	Unasked           []string    // conditions that the rule turns on and nobody asked for
-	Confirmed         string      // who stands for the rule, or empty
-	Hash              string      // of the rule
-	Premed            *PremedView // of a premedication with a planned start
-	Lacks             string      // the field of the patient that nobody knows and the dose goes by
+	Range, Full       string       // the range; what it would be without its cap, where it has one
+	Keys              []DoseKey    // amounts to tap: what is suggested first
+	HowTo             string       // how it is measured out
+	Board             []string     // what is on board, what is left
+	Waits             bool         // it is too soon
+	Next              string       // when the next may be given
+	Stops             []Cited      // reasons not to
+	Now               []Cited      // cautions that this patient, or what was given, calls for
+	Beware            []Cited      // cautions that stand with the drug for everybody
+	Most              string       // the most that may be given now, with its volume: of a local anaesthetic
+	Rule              []Cited      // the rule as it stands in the book, where no weight is known
+	Prepare           string       // how to make what is drawn up, where it is no ampoule as it is
+	Unsure            []string     // what the weight is worth, and what was assumed
+	Steps             []Cited      // the working
+	Sourced           []Cited      // where its stops and cautions come from
+	Problem           string       // why there is no dose; then there are no keys
+	Unasked           []string     // conditions that the rule turns on and nobody asked for
+	Confirmed         string       // who stands for the rule, or empty
+	Hash              string       // of the rule
+	Premed            *PremedView  // of a premedication with a planned start
+	Doubt             *WeightDoubt // that the weight is far from the age, and nobody looked again; it stands before the number
+	Lacks             string       // the field of the patient that nobody knows and the dose goes by
 	infusion          bool
 }
 
@@ -57,6 +58,7 @@ type Cited struct{ Text, Source, Mark string }
 type DoseKey struct {
 	Set       []string // fields and values of the form
 	Text, Sub string   // the amount; the volume
+	Doubt     string   // before the amount: the weight that is to be looked at again
 	Suggested bool
 	Name      string // of the control
 }
@@ -499,6 +501,17 @@ func (c *Companion) doseView(ctx context.Context, cs *Case, f *Rules, d *formula
 		}
 	} else if a.Next.IsZero() {
 		v.Next = s.Say("dose.no-next")
+	}
+	if slices.Contains(a.Cautions, patient.WeightFarFromAge) {
+		doubt, checked := s.doubted(cs)
+		if v.Doubt = doubt; doubt != nil {
+			for i := range v.Keys {
+				v.Keys[i].Doubt = doubt.Short
+			}
+		}
+		if checked {
+			v.Unsure = append(v.Unsure, s.Say("dose.doubt-settled", "weight", s.Amount(cs.Facts.Weight)))
+		}
 	}
 	for _, x := range a.Assumptions {
 		v.Unsure = append(v.Unsure, s.Say("patient.assumption."+string(x))) //word:prefix patient.assumption.

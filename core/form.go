@@ -70,7 +70,7 @@ func (f *Form) one(name string) string {
 var usual = map[string]quantity.Unit{
 	"systolic": quantity.MmHg, "diastolic": quantity.MmHg, "pulse": quantity.PerMin, "spo2": quantity.Percent,
 	"breaths": quantity.PerMin, "etco2": quantity.MmHg, "temperature": quantity.Cel, "glucose": quantity.MmolPerL,
-	"weight": quantity.Kg, "length": quantity.Cm, "haemoglobin": quantity.GPerDL,
+	"weight": quantity.Kg, "weight_checked": quantity.Kg, "length": quantity.Cm, "haemoglobin": quantity.GPerDL,
 	"volume": quantity.ML,
 	"drops":  quantity.DropsPerMin, "percent": quantity.Percent, "bottle": quantity.ML, "oxygen": quantity.LPerMin,
 	"thyromental": quantity.Cm, "tidal": quantity.ML, "fio2": quantity.Percent, "agent_out": quantity.Percent,

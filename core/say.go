@@ -282,7 +282,8 @@ func (s Speaker) history(f *timeline.Facts) string {
 		s.pair("thyromental", s.Amount(f.Thyromental)), s.pair("nostril_left", Code(s, term.NostrilList, f.NostrilLeft)), s.pair("nostril_right", Code(s, term.NostrilList, f.NostrilRight)),
 		s.pair("tests_seen", list(s, term.TestList, f.TestsSeen)), s.pair("marked_by", Code(s, term.RoleList, f.MarkedBy)), s.pair("risks_told", s.yesNo(f.RisksTold)),
 		s.pair("assistant", s.yesNo(f.Assistant)), s.pair("warnings", list(s, term.WarningList, f.Warnings)), s.pair("premed_effect", Code(s, term.PremedEffectList, f.PremedEffect)),
-		s.pair("premature", s.yesNo(f.Premature)), s.pair("same_as", s.caseNumber(f.SameAs)), s.pair("supervision", Code(s, term.SupervisionList, f.Supervision)))
+		s.pair("premature", s.yesNo(f.Premature)), s.pair("same_as", s.caseNumber(f.SameAs)), s.pair("supervision", Code(s, term.SupervisionList, f.Supervision)),
+		s.pair("weight_checked", s.Amount(f.WeightChecked)))
 }
 
 // plan writes what is planned.

@@ -18,6 +18,7 @@ type Stand struct {
 	By   string   // who stood for the rule; empty also where that name was destroyed
 	Sure bool     // somebody stood for it
 	Why  Unjudged // why no rule judged it; empty where one did
+	Far  bool     // it went by a weight that is far from the age, and that nobody looked at again
 	Late *Late    // what a rule says by a weight that became known later; nil: nothing
 }
 
@@ -57,6 +58,9 @@ func (c *Companion) standOf(ctx context.Context, cs *Case, e *timeline.Entry, v 
 	st := Stand{Dose: true}
 	if frozen := *frozenOf(v.Payload); frozen != nil {
 		st.By, st.Sure = confirmedBy(history, ruleKey{g.drug, frozen.Use, frozen.Rule}, g.at)
+		if n, err := frozen.Weight.Cmp(cs.Facts.WeightChecked); err != nil || n != 0 {
+			st.Far = farFromAge(&cs.Facts, frozen.Weight)
+		}
 		return st, nil
 	}
 	rules, err := c.Rules(ctx, g.at)
@@ -109,7 +113,11 @@ func (s Speaker) stand(st Stand) string {
 	if st.Why != "" {
 		why = s.Say("stand.unjudged", "why", s.Say("stand.why."+string(st.Why))) //word:prefix stand.why.
 	}
-	return join("; ", why, late, sure)
+	far := ""
+	if st.Far {
+		far = s.Say("stand.far")
+	}
+	return join("; ", why, late, far, sure)
 }
 
 // unconfirmed puts behind what a rule says that nobody stands for the rule now;

@@ -410,7 +410,7 @@ func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *tro
 			}
 			key := dose.Keys[at]
 			cd := CardDose{Name: step.Code + "-" + d.Drug + "-" + d.Use + "-" + string(route), Drug: dose.Words, Class: dose.Class, ClassWords: dose.ClassWords, Route: dose.RouteWords, Use: dose.UseWords,
-				Text: key.Text, Sub: key.Sub, Set: append(slices.Clone(key.Set), "card", k.Card, "step", step.Code), HowTo: dose.HowTo}
+				Text: join(" ", key.Doubt, key.Text), Sub: key.Sub, Set: append(slices.Clone(key.Set), "card", k.Card, "step", step.Code), HowTo: dose.HowTo}
 			if dose.Full != "" {
 				cd.Capped = s.Say("trouble.capped", "full", dose.Full)
 			}

@@ -30,6 +30,7 @@ type Head struct {
 	Home        string         // the page that a patient of this case belongs to now: table or waking
 	Unwatched   bool           // it was said that nobody looks after this patient
 	Owing       []Line         // reasons owed
+	Doubt       *WeightDoubt   // a weight that is to be looked at again
 	Unjudged    []UnjudgedLine // doses that no rule judged, as far as it is to be said
 	Others      []Other        // other cases that are not closed
 	Offers      []OfferLine
@@ -229,6 +230,7 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 		h.Owing = append(h.Owing, c.line(cs, e, now, lateAfter))
 	}
 	if !cs.Closed {
+		h.Doubt = c.Doubt(cs)
 		if h.Unjudged, err = c.unjudged(ctx, cs); err != nil {
 			return h, cs, err
 		}

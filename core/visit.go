@@ -364,7 +364,7 @@ func (c *Companion) Visit(ctx context.Context, id string) (Visit, error) {
 		for _, d := range card.Uses {
 			for _, k := range d.Keys {
 				if k.Suggested {
-					v.Doses = append(v.Doses, s.unconfirmed(join(" ", d.Words, d.UseWords, k.Text, d.RouteWords), d.Confirmed))
+					v.Doses = append(v.Doses, s.unconfirmed(join(" ", k.Doubt, d.Words, d.UseWords, k.Text, d.RouteWords), d.Confirmed))
 				}
 			}
 		}

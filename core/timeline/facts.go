@@ -57,6 +57,10 @@ type Facts struct {
 	Premature    string            `json:"premature,omitempty"` // yes or no: born before 37 weeks; asked of infants
 	SameAs       string            `json:"same_as,omitempty"`   // another case of the same patient; it counts once that case says the same of this one
 	Supervision  term.Supervision  `json:"supervision,omitempty"`
+
+	// WeightChecked is a weight that is far from what the age suggests, and that
+	// somebody looked at again and found right. It says nothing of another one.
+	WeightChecked quantity.Amount `json:"weight_checked,omitzero"`
 }
 
 // Kind is "facts/1".
@@ -79,6 +83,7 @@ func (f *Facts) Check() error {
 	if f.WeightHow == term.WeightHowGuessed && f.WeightBy == term.WeightByScale {
 		c.fail("weight_by", "contradiction")
 	}
+	c.amount("weight_checked", f.WeightChecked, "0.3 kg", "400 kg")
 	c.amount("length", f.Length, "20 cm", "250 cm")
 	code(c, "asa", term.ASAList, f.ASA, f.Emergency)
 	if f.Emergency && f.ASA == term.ASA6 {

@@ -168,6 +168,7 @@ func examples() []Payload {
 		&Claimed{Person: provider},
 		&Facts{Supervision: term.SupervisionNear},
 		&IdentityDestroyed{Events: []string{number(anEvent, 3)}, Grounds: term.GroundsLaw, Asked: term.AskedByAuthority},
+		&Facts{WeightChecked: amount("52 kg")},
 	}
 }
 

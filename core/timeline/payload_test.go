@@ -128,6 +128,8 @@ func TestCheck(t *testing.T) {
 		{&Facts{Age: amount("4 kg")}, "age", "wrong-unit"},
 		{&Facts{SameAs: caseB}, "", ""},
 		{&Facts{SameAs: "another"}, "same_as", "not-an-id"},
+		{&Facts{WeightChecked: amount("52 kg")}, "", ""},
+		{&Facts{WeightChecked: amount("500 kg")}, "weight_checked", "out-of-bounds"},
 		{&Facts{Sex: "f"}, "sex", "not-in-list"},
 		{&Facts{Weight: amount("15 kg")}, "weight_how", "missing"},
 		{&Facts{Weight: amount("15 kg"), WeightHow: term.WeightHowGuessed}, "weight_by", "missing"},

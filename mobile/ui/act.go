@@ -182,6 +182,8 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 		return "", err
 	}
 	switch {
+	case r.parts[2] == "table" && one("weight_checked") != "":
+		return "", nil // the number that was doubted is still to be given
 	case r.parts[2] == "trouble" && r.parts[len(r.parts)-1] == "vitals":
 		return backOf(r.parts), nil
 	case r.parts[2] == "trouble":

@@ -358,6 +358,7 @@ type drawn struct {
 // top is what the head of a page shows of a case.
 func top(h core.Head) core.Head {
 	h.Owing, h.Unjudged, h.Others, h.Held, h.Offers, h.Conflicts, h.Recorded, h.Battery = nil, nil, nil, nil, nil, 0, 0, ""
+	h.Doubt = nil
 	return h
 }
 
@@ -371,13 +372,14 @@ type dueData struct {
 	Unjudged  []core.UnjudgedLine
 	Short     bool // of an offer only the card's name: on the page of a card the steps come first
 	Held      []core.Held
+	Doubt     *core.WeightDoubt
 	Marks     int
 	Battery   string
 }
 
 // due leaves out what a key of the page itself says is due.
 func (u *UI) due(h core.Head, marks int, onKey bool) dueData {
-	d := dueData{Case: h.Case, Offers: h.Offers, Conflicts: h.Conflicts, Marks: marks, Held: h.Held, Unjudged: h.Unjudged, Battery: h.Battery}
+	d := dueData{Case: h.Case, Offers: h.Offers, Conflicts: h.Conflicts, Marks: marks, Held: h.Held, Doubt: h.Doubt, Unjudged: h.Unjudged, Battery: h.Battery}
 	for _, x := range h.Dues {
 		if !onKey || x.Card != "" {
 			d.Dues = append(d.Dues, x)
@@ -629,8 +631,10 @@ func (u *UI) doses(r *request) (view, error) {
 			open++
 		}
 	}
+	due := u.due(h, 0, false)
+	due.Doubt = nil // the page says it itself, with its keys
 	return view{title: h.For, class: "doses", owed: len(h.Owing), parts: []part{
-		{id: "head", tmpl: "head", data: top(h)}, {id: "dues", tmpl: "dues", data: u.due(h, 0, false)},
+		{id: "head", tmpl: "head", data: top(h)}, {id: "dues", tmpl: "dues", data: due},
 		{id: "doses", tmpl: "doses", data: map[string]any{"Head": h, "Doses": doses, "Ask": open, "Counted": u.c.CountedIn(r.ctx, cs)}},
 		{id: "nav", tmpl: "nav", data: nav(h, "visit")},
 	}}, nil
@@ -672,7 +676,7 @@ func (u *UI) fact(r *request, name string) (view, error) {
 		}
 		d["Same"], d["Counted"], tmpl = same, u.c.CountedIn(r.ctx, cs), "fact-same"
 	case "weight":
-		d["Guesses"], d["AskWasted"], tmpl = u.c.WeightGuesses(cs), u.c.AsksWasted(cs), "fact-weight"
+		d["Guesses"], d["AskWasted"], d["Doubt"], tmpl = u.c.WeightGuesses(cs), u.c.AsksWasted(cs), h.Doubt, "fact-weight"
 	case "plan":
 		p, err := u.c.PlanForm(r.ctx, r.id)
 		if err != nil {

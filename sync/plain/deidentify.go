@@ -87,7 +87,7 @@ var keeps = map[string][]string{
 	"facts": {"age", "sex", "weight", "weight_how", "weight_by", "length", "asa", "emergency", "mallampati", "mouth", "neck", "teeth",
 		"allergies", "side", "side_marked", "consent", "haemoglobin", "pregnant", "with", "without",
 		"admission", "place", "anaesthetics_before", "family", "takes", "habits", "smoker", "sick_before", "reflux", "fitness", "heart", "lungs", "urine", "thyromental",
-		"nostril_left", "nostril_right", "tests_seen", "marked_by", "risks_told", "assistant", "warnings", "premed_effect", "premature", "supervision"},
+		"nostril_left", "nostril_right", "tests_seen", "marked_by", "risks_told", "assistant", "warnings", "premed_effect", "premature", "supervision", "weight_checked"},
 	"in":        {"what", "volume"},
 	"infusion":  {"act", "drug", "rate", "strength", "route"},
 	"intake":    {"what", "unknown_time"},
