@@ -289,10 +289,16 @@ func (u *UI) table(r *request) (view, error) {
 		return view{}, err
 	}
 	on := on{t.Case, t.For}
+	due, two := u.due(t.Head, t.Marks, true), len(t.Others) > 0
 	v := view{title: t.For, class: "table", owed: len(t.Owing), parts: []part{
-		{id: "head", tmpl: "head", data: top(t.Head)}, {id: "drawn", tmpl: "drawn", data: drawn{t.Case, t.Tile, theme}},
-		{id: "others", tmpl: "others", data: t.Others}, {id: "dues", tmpl: "dues", data: u.due(t.Head, t.Marks, true)},
+		{id: "head", tmpl: "head", data: top(t.Head)}, {id: "drawn", tmpl: "drawn", data: drawn{t.Case, t.Tile, theme, two}},
 	}}
+	if chips := u.chips(due); two && len(chips) > 0 {
+		// Beside the second case there is one line for all that is due.
+		v.parts = append(v.parts, part{id: "others", tmpl: "others-beside", data: t.Others}, part{id: "dues", tmpl: "dues-folded", data: fold(t.Case, chips)})
+	} else {
+		v.parts = append(v.parts, part{id: "others", tmpl: "others", data: t.Others}, part{id: "dues", tmpl: "dues", data: due})
+	}
 	add := func(id, tmpl string, data any) {
 		v.parts = append(v.parts, part{id: id, tmpl: tmpl, data: data, box: "pad three table-pad"})
 	}
@@ -353,6 +359,64 @@ type drawn struct {
 	Case  string
 	Tile  core.Tile
 	Theme string
+	Low   bool // a second case wants some of its room
+}
+
+// chip is one thing that is due, owed or open, in few words.
+type chip struct {
+	Key, Text, Href string
+	Over, Layer     bool
+	At              int64 // when it is due, or was; 0: at no time
+}
+
+// chips gives what is due in a case as chips of few words, what is worst first.
+func (u *UI) chips(d dueData) (all []chip) {
+	of := "case/" + d.Case + "/"
+	if d.Battery != "" {
+		all = append(all, chip{Key: "battery", Text: d.Battery, Href: of + "table/open", Over: true, Layer: true})
+	}
+	for _, o := range d.Offers {
+		all = append(all, chip{Key: "offer-" + o.Card, Text: u.words.Say("trouble.offer", "name", o.Name), Href: of + "trouble/" + o.Card, Over: o.At != 0, At: o.At})
+	}
+	for _, x := range d.Dues {
+		all = append(all, chip{Key: "due-" + x.Step, Text: x.Text + " · " + x.What, Href: of + "trouble/" + x.Card, Over: x.Over, At: x.At})
+	}
+	if d.Doubt != nil {
+		all = append(all, chip{Key: "far", Text: d.Doubt.Text, Href: of + "visit/weight", Over: true})
+	}
+	for _, h := range d.Held {
+		all = append(all, chip{Key: "held", Text: h.Words, Href: "kit/" + h.List})
+	}
+	if d.Conflicts > 0 {
+		all = append(all, chip{Key: "conflicts", Text: u.words.Count("case.conflicts", d.Conflicts), Href: of + "record", Over: true})
+	}
+	if d.Owing != "" {
+		all = append(all, chip{Key: "chip", Text: d.Owing, Href: of + "table/owed", Layer: true})
+	}
+	for _, x := range d.Unjudged {
+		to := "entry/" + x.Entry
+		if x.Needs != "" {
+			to = "visit/" + x.Needs
+		}
+		all = append(all, chip{Key: "unjudged", Text: x.Text, Href: of + to})
+	}
+	if d.Marks > 0 {
+		all = append(all, chip{Key: "unnamed", Text: u.words.Count("case.unnamed", d.Marks), Href: of + "table/marks", Layer: true})
+	}
+	return all
+}
+
+// folded is what is due in one line: the first of it, and how much more a tap
+// lists.
+type folded struct {
+	Case  string
+	First chip
+	More  int
+	Over  bool // some of the rest is over
+}
+
+func fold(id string, chips []chip) folded {
+	return folded{id, chips[0], len(chips) - 1, slices.ContainsFunc(chips[1:], func(c chip) bool { return c.Over })}
 }
 
 // top is what the head of a page shows of a case.
@@ -409,7 +473,7 @@ func nav(h core.Head, here string) map[string]any { return map[string]any{"Head"
 
 // trays are the templates that a tray is drawn by.
 var trays = []string{"vitals", "agent", "breathing", "eyes", "drug", "airway", "step", "fluids", "more", "signs", "position", "block",
-	"access", "attached", "watched", "note", "birth", "unwatched", "owed", "marks", "sheet", "depth"}
+	"access", "attached", "watched", "note", "birth", "unwatched", "owed", "marks", "sheet", "depth", "open"}
 
 // trayData is what a tray is drawn from.
 type trayData struct {
@@ -425,6 +489,7 @@ type trayData struct {
 	Dose    core.DoseView   // of one use
 	Marks   []core.Line
 	Owing   []owedLine
+	Open    dueData // all that is due, owed or open
 	Counted string // in which cases the doses that count were given
 	Depth   core.DepthView
 	Back    string // the page that the tray belongs to
@@ -499,6 +564,8 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 			return view{}, err
 		}
 		u.depthShown(r.id, &d.Depth, cs)
+	case "open":
+		d.Open = u.due(h, len(u.c.UnnamedMarks(cs)), true)
 	case "marks":
 		d.Marks = u.c.UnnamedMarks(cs)
 	case "owed":
