@@ -91,8 +91,9 @@ func (c *Companion) asked(ctx context.Context, cs *Case, at time.Time, but strin
 			r.Given = append(r.Given, givenOf(p, e.Now().At.Time, at))
 		}
 	}
-	r.Given = append(r.Given, cs.infused(at, until, but, time.Time{}, c.givingSet(ctx, at))...)
-	r.Given = append(r.Given, c.givenElsewhere(ctx, cs, at, until)...)
+	r.Given = append(r.Given, cs.infused(at, until, but, c.givingSet(ctx, at))...)
+	others, _ := c.sameAs(ctx, cs)
+	r.Given = append(r.Given, c.givenIn(ctx, others, at, until)...)
 	for _, g := range also {
 		if !g.at.After(until) && g.way == formulary.Bolus {
 			r.Given = append(r.Given, formulary.Given{Drug: g.drug, Route: g.route, Dose: g.dose, Strength: g.strength, Ago: minutes(ago(at, g.at))})
@@ -221,8 +222,8 @@ func (s *infusing) dose(weight, set quantity.Amount, d time.Duration) (low, high
 // infused gives what ran in by infusions up to a time, each stretch of one rate
 // as a dose given at its end: none of it counts as gone sooner than it is. Of a
 // rate in drops the more is counted; without a set it is given as the rate that
-// it is, and no total counts it. What ended before from is left out.
-func (cs *Case) infused(at, until time.Time, but string, from time.Time, set quantity.Amount) []formulary.Given {
+// it is, and no total counts it.
+func (cs *Case) infused(at, until time.Time, but string, set quantity.Amount) []formulary.Given {
 	var all []formulary.Given
 	for _, s := range cs.infusions(until, but) {
 		to := s.to
@@ -230,7 +231,7 @@ func (cs *Case) infused(at, until time.Time, but string, from time.Time, set qua
 			to = at
 		}
 		d := to.Sub(s.from)
-		if d <= 0 || s.p.Rate.IsZero() || to.Before(from) {
+		if d <= 0 || s.p.Rate.IsZero() {
 			continue
 		}
 		_, high := s.dose(cs.Facts.Weight, set, d)

@@ -397,7 +397,11 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 	if err != nil {
 		return Done{}, err
 	}
-	owed = slices.Concat(owed, passed, late, back)
+	joined, err := c.owedJoined(ctx, &t)
+	if err != nil {
+		return Done{}, err
+	}
+	owed = slices.Concat(owed, passed, late, back, joined)
 	if p, ok := t.Payload.(*timeline.Phase); ok && p.Phase == term.PhaseHandedOver {
 		cs, err := c.Case(ctx, f.Case)
 		if err != nil {

@@ -305,11 +305,8 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 	if err != nil {
 		return nil, err
 	}
-	use := ""
 	frozen := *frozenOf(e.Now().Payload)
-	if frozen != nil {
-		use = frozen.Use
-	}
+	use := useOf(frozen)
 	s := Speaker{c.words}
 	then := cs.knownAt(e)
 	j, why := judge(rules, c.asked(ctx, then, g.at, entry), g, use)
@@ -323,7 +320,13 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 		}
 		all = []Cited{{Text: s.Say("stand.late-by", "by", s.late(lateBy(cs, why)))}}
 	}
-	for _, x := range j.verdict.Exceeds {
+	others, _ := c.sameAs(ctx, cs)
+	exceeds := j.verdict.Exceeds
+	if late, over := c.joined(ctx, rules, then, g, entry, use, others); over {
+		exceeds = append(slices.Clip(exceeds), late.verdict.Exceeds...)
+		all = append(all, Cited{Text: s.Say("dose.joined-later")})
+	}
+	for _, x := range exceeds {
 		all = append(all, Cited{Text: s.excess(&x), Source: s.source(x.Source), Mark: string(x.Source.Mark)})
 	}
 	return all, nil

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"chinlift/core/formulary"
+	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
 
@@ -13,11 +14,6 @@ import (
 // somebody who says so: then what was given in the one counts in the totals of
 // the other. Each case says it of the other; a link that one side has struck is
 // none.
-
-// patientWithin is how far back doses of another case of the same patient count
-// (house choice, no source): the longest time that a total of the rules that
-// come with the companion looks back over.
-const patientWithin = 24 * time.Hour
 
 // saysSame gives the cases of which a case says that they are of the same
 // patient.
@@ -56,21 +52,120 @@ func (c *Companion) sameAs(ctx context.Context, cs *Case) (others []*Case, missi
 	return others, missing
 }
 
-// givenElsewhere gives what the patient of a case had in other cases, by a time
-// and within patientWithin before it.
-func (c *Companion) givenElsewhere(ctx context.Context, cs *Case, at, until time.Time) []formulary.Given {
-	others, _ := c.sameAs(ctx, cs)
+// givenIn gives what the patient of a case had in other cases, by a time. How
+// far back it counts is said by each rule.
+func (c *Companion) givenIn(ctx context.Context, others []*Case, at, until time.Time) []formulary.Given {
 	var all []formulary.Given
-	from := at.Add(-patientWithin)
 	for _, o := range others {
 		for e, p := range timeline.Each[*timeline.Drug](o.Entries, o.ID) {
-			if t := e.Now().At.Time; !t.After(until) && t.After(from) {
+			if t := e.Now().At.Time; !t.After(until) {
 				all = append(all, givenOf(p, t, at))
 			}
 		}
-		all = append(all, o.infused(at, until, "", from, c.givingSet(ctx, at))...)
+		all = append(all, o.infused(at, until, "", c.givingSet(ctx, at))...)
+	}
+	for i := range all {
+		all[i].Before = true
 	}
 	return all
+}
+
+// without gives the cases that are not among some others.
+func without(all, others []*Case) (rest []*Case) {
+	for _, cs := range all {
+		if !slices.ContainsFunc(others, func(o *Case) bool { return o.ID == cs.ID }) {
+			rest = append(rest, cs)
+		}
+	}
+	return rest
+}
+
+// joined judges a dose with what other cases held when it was given, of which it
+// was said only later that they are of the same patient: ok where it exceeds
+// thereby what it did not exceed without them.
+func (c *Companion) joined(ctx context.Context, rules *Rules, then *Case, g given, entry, use string, others []*Case) (j judged, ok bool) {
+	known, _ := c.sameAs(ctx, then)
+	others = without(others, append(known, then))
+	if len(others) == 0 {
+		return judged{}, false
+	}
+	r := c.asked(ctx, then, g.at, entry)
+	alone, why := judge(rules, r, g, use)
+	if why != "" {
+		return judged{}, false
+	}
+	r.Given = append(slices.Clip(r.Given), c.givenIn(ctx, others, g.at, g.at)...)
+	if j, why = judge(rules, r, g, use); why != "" {
+		return judged{}, false
+	}
+	j.verdict.Exceeds = slices.DeleteFunc(j.verdict.Exceeds, func(x formulary.Excess) bool {
+		return slices.ContainsFunc(alone.verdict.Exceeds, func(y formulary.Excess) bool { return y.Code == x.Code && y.Of == x.Of })
+	})
+	return j, len(j.verdict.Exceeds) > 0
+}
+
+// owedJoined gives the reasons that come to be owed when somebody says that two
+// cases are of one patient: for doses of either that are thereby over a limit.
+func (c *Companion) owedJoined(ctx context.Context, t *Tap) ([]Tap, error) {
+	p, ok := t.Payload.(*timeline.Facts)
+	if !ok || p.SameAs == "" {
+		return nil, nil
+	}
+	var sides [2][]*Case
+	for i, id := range []string{t.About, p.SameAs} {
+		cs, err := c.Case(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		others, _ := c.sameAs(ctx, cs)
+		sides[i] = append([]*Case{cs}, others...)
+	}
+	if _, again := storedAs(sides[0][0], t.ID); again {
+		return nil, nil
+	}
+	var all []Tap
+	for i, side := range sides {
+		for _, cs := range side {
+			debts, err := c.debtsOf(ctx, cs, sides[1-i], t.At)
+			if err != nil {
+				return nil, err
+			}
+			all = append(all, debts...)
+		}
+	}
+	return all, nil
+}
+
+// debtsOf gives the reasons that a case comes to owe by what others held.
+func (c *Companion) debtsOf(ctx context.Context, cs *Case, others []*Case, at timeline.Moment) (all []Tap, err error) {
+	for _, e := range cs.Entries {
+		frozen := frozenOf(e.Now().Payload)
+		g, ok := givenBy(e.Now().Payload, e.Now().At.Time, c.givingSet(ctx, e.Now().At.Time))
+		if !e.In(cs.ID) || frozen == nil || !ok {
+			continue
+		}
+		debt := Tap{ID: derived(e.ID, "over-limit-joined"), Scope: timeline.ScopeCase, About: cs.ID, At: at,
+			Payload: &timeline.Owed{Act: term.OwedActOwed, For: term.OwedOverLimit, Over: e.ID}}
+		if cs.openDebt(e.ID) != nil || cs.Story.Find(debt.ID) != nil {
+			continue
+		}
+		rules, err := c.Rules(ctx, g.at)
+		if err != nil {
+			return nil, err
+		}
+		if _, over := c.joined(ctx, rules, cs.knownAt(e), g, e.ID, useOf(*frozen), others); over {
+			all = append(all, debt)
+		}
+	}
+	return all, nil
+}
+
+// useOf gives the use by which a dose was judged; empty where none did.
+func useOf(s *timeline.Suggested) string {
+	if s == nil {
+		return ""
+	}
+	return s.Use
 }
 
 // CountedIn says in which cases the doses that count were given: this one

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"chinlift/core"
+	"chinlift/core/formulary"
 	"chinlift/core/timeline"
 )
 
@@ -104,5 +105,79 @@ func TestSamePatientBounds(t *testing.T) {
 	}
 	if _, err := c.Submit(t.Context(), form(second, "facts", "same_as", core.NewID())); !errors.Is(err, core.ErrNotHere) {
 		t.Errorf("a case that is not here: %v", err)
+	}
+}
+
+// A total looks back over both cases as far as its own window goes; one of the
+// whole case counts another case for a day.
+func TestSamePatientByEachWindow(t *testing.T) {
+	const bolus = "drug,drug,dexamethasone,dose,8,dose_unit,mg,route,iv"
+	for _, x := range []struct {
+		window string
+		after  time.Duration
+		counts bool
+	}{
+		{"72 h", 48 * time.Hour, true}, {"72 h", 73 * time.Hour, false}, {"30 h", 31 * time.Hour, false},
+		{"case", 23 * time.Hour, true}, {"case", 25 * time.Hour, false},
+	} {
+		clock := newClock()
+		c := openAt(t, t.TempDir(), clock)
+		total := "  [[use.total]]\n  most = \"16 mg\"\n  window = \"" + x.window + "\"\n\n[[alert]]"
+		own := strings.Replace(string(formulary.BuiltinFile("dexamethasone.toml")), "[[alert]]", total, 1)
+		if _, err := c.LayDrugFile(t.Context(), core.NewID(), "dexamethasone", []byte(own), timeline.Moment{}); err != nil {
+			t.Fatal(err)
+		}
+		first := planned(t, c, "60", "30", "dexamethasone")
+		f := strings.Split(bolus, ",")
+		submit(t, c, first, f[0], f[1:]...)
+		clock.pass(x.after)
+		second := planned(t, c, "60", "30", "dexamethasone")
+		submit(t, c, second, "facts", "same_as", first)
+		board := strings.Join(doses(t, c, second, "dexamethasone", "antiemetic-iv")[0].Board, " ")
+		if got := strings.Contains(board, "8 mg"); got != x.counts {
+			t.Errorf("a window of %s, %v later: board %q", x.window, x.after, board)
+		}
+	}
+}
+
+// That two cases are of one patient may be said after doses were given. What is
+// thereby over its maximum owes a reason from then on, and says why.
+func TestSamePatientSaidLater(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	give := func(id string) string {
+		return submit(t, c, id, "drug", "drug", "paracetamol", "dose", "1", "dose_unit", "g", "route", "oral", "use", "analgesia-oral").Lines[0].Event.ID
+	}
+	first, second := planned(t, c, "80", "30", "paracetamol"), planned(t, c, "80", "30", "paracetamol")
+	last := ""
+	for _, id := range []string{first, second, first, second, first} {
+		last = give(id)
+		clock.pass(270 * time.Minute)
+	}
+	before := len(owing(t, c, first)) + len(owing(t, c, second))
+	if before != 0 {
+		t.Fatalf("owed before: %+v %+v", owing(t, c, first), owing(t, c, second))
+	}
+	submit(t, c, second, "facts", "same_as", first)
+	o := owing(t, c, first)
+	if len(o) != 1 || o[0].Over != last {
+		t.Fatalf("owed in the first case: %+v", o)
+	}
+	cs, err := c.Case(t.Context(), first)
+	if err != nil {
+		t.Fatal(err)
+	}
+	why, err := c.Exceeded(t.Context(), cs, last)
+	text := ""
+	for _, x := range why {
+		text += x.Text + "\n"
+	}
+	if err != nil || !strings.Contains(text, "said later that it is the same patient") || !strings.Contains(text, "5 g") || !strings.Contains(text, "4 g") {
+		t.Errorf("5 g of 4 in a day: %q %v", text, err)
+	}
+	// Said again it asks no second time.
+	submit(t, c, first, "facts", "same_as", second)
+	if n := len(owing(t, c, first)); n != 1 {
+		t.Errorf("said twice, owed %d times", n)
 	}
 }

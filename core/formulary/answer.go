@@ -16,6 +16,7 @@ type Given struct {
 	Dose     quantity.Amount // an amount, or a volume with its strength
 	Strength quantity.Amount // of a volume
 	Ago      quantity.Amount // a duration; absent: in this case, nobody knows when
+	Before   bool            // in another case of the patient: what counts for the whole case counts it for a day
 }
 
 // Request is a question to the formulary.

@@ -31,11 +31,29 @@ var fractions = Source{
 type counted struct {
 	much *exact.Number
 	ago  *exact.Number // minutes; nil where nobody knows
+
+	before bool // in another case of the patient
+}
+
+// beforeCounts is for how long a dose of another case of the same patient counts
+// where a rule counts for the whole case, and has no time of its own (house
+// choice, no source: the longest time of the totals that come with the
+// companion).
+var beforeCounts = quantity.MustParse("24 h")
+
+// counts gives for how long the dose counts in a total of a window, in minutes;
+// nil is for ever.
+func (c counted) counts(window *exact.Number) *exact.Number {
+	if window == nil && c.before {
+		return in(beforeCounts, quantity.Minute)
+	}
+	return window
 }
 
 // within reports whether the dose still counts after so many more minutes. A
 // nil window is the whole case.
 func (c counted) within(window, later *exact.Number) bool {
+	window = c.counts(window)
 	return window == nil || c.ago == nil || c.ago.Plus(later).Cmp(window) < 0
 }
 
@@ -95,7 +113,7 @@ func (x *reckoning) board() error {
 		if much, ok := g.much(x.m.what); !ok {
 			x.uncounted(i)
 		} else {
-			own = append(own, counted{much, g.minutes()})
+			own = append(own, counted{much, g.minutes(), g.Before})
 		}
 	}
 	for i := range x.u.Totals {
@@ -115,11 +133,30 @@ func (x *reckoning) board() error {
 }
 
 func (x *reckoning) uncounted(i int) {
-	if slices.Contains(x.Uncounted, i) {
+	if slices.Contains(x.Uncounted, i) || x.past(&x.Given[i]) {
 		return
 	}
 	x.Uncounted = append(x.Uncounted, i)
 	x.step(StepNotCounted, x.Given[i].Drug, "", Named{"dose", x.Given[i].Dose})
+}
+
+// past reports that a dose of another case is older than all that the use looks
+// back over: its own totals and its interval, and a day.
+func (x *reckoning) past(g *Given) bool {
+	ago := g.minutes()
+	if !g.Before || ago == nil {
+		return false
+	}
+	reach := exact.Max(in(beforeCounts, quantity.Minute), in(guard.window, quantity.Minute))
+	for i := range x.u.Totals {
+		if w := minutesOf(x.u.Totals[i].Window); w != nil {
+			reach = exact.Max(reach, w)
+		}
+	}
+	if w := minutesOf(x.u.Interval); w != nil {
+		reach = exact.Max(reach, w)
+	}
+	return ago.Cmp(reach) >= 0
 }
 
 // total works out one total of the use.
@@ -132,7 +169,7 @@ func (x *reckoning) total(t *Total, own []counted) error {
 		for _, g := range x.Given {
 			if g.Drug == x.d.Code && (g.Use == "" || slices.Contains(t.Uses, g.Use)) {
 				if much, ok := g.much(x.m.what); ok {
-					own = append(own, counted{much, g.minutes()})
+					own = append(own, counted{much, g.minutes(), g.Before})
 				}
 			}
 		}
@@ -224,8 +261,8 @@ func (x *reckoning) frees(most *exact.Number, list []counted, window, each *exac
 	}
 	at := []*exact.Number{new(exact.Number)}
 	for _, c := range list {
-		if window != nil && c.ago != nil && c.ago.Cmp(window) < 0 {
-			at = append(at, window.Minus(c.ago))
+		if w := c.counts(window); w != nil && c.ago != nil && c.ago.Cmp(w) < 0 {
+			at = append(at, w.Minus(c.ago))
 		}
 	}
 	slices.SortFunc(at, (*exact.Number).Cmp)
@@ -298,7 +335,7 @@ func (x *reckoning) opioids(own *Equivalent) {
 		}
 		if much, ok := g.much(quantity.Mass); ok {
 			e := d.Equivalent
-			list = append(list, counted{much.Times(in(e.Is, quantity.Mg)).Over(in(e.Each, quantity.Mg)), g.minutes()})
+			list = append(list, counted{much.Times(in(e.Is, quantity.Mg)).Over(in(e.Each, quantity.Mg)), g.minutes(), g.Before})
 		} else {
 			x.uncounted(i)
 		}
@@ -338,7 +375,7 @@ func (x *reckoning) localAnaesthetics() {
 			x.uncounted(i)
 			continue
 		}
-		list = append(list, counted{much.Over(most), g.minutes()})
+		list = append(list, counted{much.Over(most), g.minutes(), g.Before})
 		if w, ok := x.longest(u); !ok {
 			bounded = false
 		} else if bounded && in(w, quantity.Minute).Cmp(in(window, quantity.Minute)) > 0 {

@@ -229,6 +229,9 @@ func (w *who) was(within quantity.Amount, fits func(Given) bool) bool {
 		if !fits(g) {
 			return false
 		}
+		if within.IsZero() && g.Before {
+			within = beforeCounts
+		}
 		return within.IsZero() || g.Ago.IsZero() || in(g.Ago, quantity.Minute).Cmp(in(within, quantity.Minute)) < 0
 	})
 }
