@@ -91,7 +91,7 @@ func (c *Companion) asked(ctx context.Context, cs *Case, at time.Time, but strin
 			r.Given = append(r.Given, givenOf(p, e.Now().At.Time, at))
 		}
 	}
-	r.Given = append(r.Given, cs.infused(at, until, but, c.givingSet(ctx, at))...)
+	r.Given = append(r.Given, cs.infused(at, until, but, c.givingSets(ctx, at))...)
 	others, _ := c.sameAs(ctx, cs)
 	r.Given = append(r.Given, c.givenIn(ctx, others, at, until)...)
 	for _, g := range also {
@@ -130,6 +130,7 @@ func givenOf(p *timeline.Drug, given, now time.Time) formulary.Given {
 type infusing struct {
 	p        *timeline.Infusion // the rate, and what was said before and holds on
 	run      string
+	hung     time.Time // when the infusion was started: it runs through the set of that time
 	from, to time.Time
 }
 
@@ -161,7 +162,11 @@ func (cs *Case) infusions(until time.Time, but string) (all []infusing) {
 					q.Strength = before.p.Strength
 				}
 			}
-			running[run] = infusing{p: &q, run: run, from: at}
+			hung := at
+			if ran {
+				hung = before.hung
+			}
+			running[run] = infusing{p: &q, run: run, hung: hung, from: at}
 		}
 	}
 	for _, run := range slices.Sorted(maps.Keys(running)) {
@@ -223,7 +228,7 @@ func (s *infusing) dose(weight, set quantity.Amount, d time.Duration) (low, high
 // as a dose given at its end: none of it counts as gone sooner than it is. Of a
 // rate in drops the more is counted; without a set it is given as the rate that
 // it is, and no total counts it.
-func (cs *Case) infused(at, until time.Time, but string, set quantity.Amount) []formulary.Given {
+func (cs *Case) infused(at, until time.Time, but string, sets givingSets) []formulary.Given {
 	var all []formulary.Given
 	for _, s := range cs.infusions(until, but) {
 		to := s.to
@@ -234,23 +239,21 @@ func (cs *Case) infused(at, until time.Time, but string, set quantity.Amount) []
 		if d <= 0 || s.p.Rate.IsZero() {
 			continue
 		}
-		_, high := s.dose(cs.Facts.Weight, set, d)
+		_, high := s.dose(cs.Facts.Weight, sets.of(s.hung), d)
 		all = append(all, formulary.Given{Drug: s.p.Drug, Route: s.p.Route, Strength: s.p.Strength, Ago: minutes(ago(at, to)), Dose: high})
 	}
 	return all
 }
 
 // byDrops says how uncertain what ran in of a drug by counted drops is.
-func (s Speaker) byDrops(cs *Case, drug string, at time.Time, set quantity.Amount) (all []string) {
-	if set.IsZero() {
-		return nil
-	}
+func (s Speaker) byDrops(cs *Case, drug string, at time.Time, sets givingSets) (all []string) {
 	for _, x := range cs.infusions(at, "") {
 		to := x.to
 		if to.IsZero() {
 			to = at
 		}
-		if d := to.Sub(x.from); x.p.Drug == drug && x.p.Rate.Unit == quantity.DropsPerMin && d > 0 {
+		set := sets.of(x.hung)
+		if d := to.Sub(x.from); !set.IsZero() && x.p.Drug == drug && x.p.Rate.Unit == quantity.DropsPerMin && d > 0 {
 			low, high := x.dose(cs.Facts.Weight, set, d)
 			all = append(all, s.Say("dose.board-drops", "drug", s.Drug(drug), "rate", s.Amount(x.p.Rate), "span", s.spanOf(byStrength(low, x.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol), byStrength(high, x.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol))))
 		}
@@ -258,14 +261,58 @@ func (s Speaker) byDrops(cs *Case, drug string, at time.Time, set quantity.Amoun
 	return all
 }
 
+// givingSets is what was said of the clinic's giving sets, in the order of time.
+type givingSets []givingSet
+
+// givingSet is how many drops of a set make a mL, from a time on.
+type givingSet struct {
+	from  time.Time
+	drops quantity.Amount
+}
+
+// givingSets gives what was said of the sets up to a time; none where nobody
+// said: then nothing is counted by drops, and that is told.
+func (c *Companion) givingSets(ctx context.Context, at time.Time) (all givingSets) {
+	entries, err := c.settingEntries(ctx, term.SettingGivingSet)
+	if err != nil {
+		return nil
+	}
+	for e, p := range timeline.Each[*timeline.ClinicSetting](entries, string(term.SettingGivingSet)) {
+		if now := e.Now().At; !now.After(at) {
+			all = append(all, givingSet{now.Time, p.Value})
+		}
+	}
+	return all
+}
+
+// of gives the set that an infusion runs through by when it was hung: another
+// set of the clinic changes nothing of what hangs. Where nobody had said by then,
+// it is the first that was told after. The zero Amount: nobody said.
+func (g givingSets) of(hung time.Time) (set quantity.Amount) {
+	for i, x := range g {
+		if i == 0 || !x.from.After(hung) {
+			set = x.drops
+		}
+	}
+	return set
+}
+
 // givingSet gives how many drops of the clinic's sets make a mL at a time, or
 // the zero Amount where nobody said.
 func (c *Companion) givingSet(ctx context.Context, at time.Time) quantity.Amount {
-	p, ok, err := c.setting(ctx, term.SettingGivingSet, at)
-	if err != nil || !ok {
-		return quantity.Amount{} // then nothing is counted by it, and that is said
+	return c.givingSets(ctx, at).of(at)
+}
+
+// setOf gives the set that the rate of an infusion runs through: a change of the
+// rate changes no set.
+func (c *Companion) setOf(ctx context.Context, cs *Case, p timeline.Payload, at time.Time) quantity.Amount {
+	hung := at
+	if r, ok := p.(*timeline.Infusion); ok && r.Run != "" {
+		if e := cs.Story.Find(r.Run); e != nil && e.Now().At.Before(at) {
+			hung = e.Now().At.Time
+		}
 	}
-	return p.Value
+	return c.givingSets(ctx, at).of(hung)
 }
 
 // minutes writes a length of time in whole seconds, as minutes of six
@@ -490,7 +537,7 @@ func (c *Companion) doseView(ctx context.Context, cs *Case, f *Rules, d *formula
 			v.Board = append(v.Board, line)
 		}
 	}
-	v.Board = append(v.Board, s.byDrops(cs, d.Code, now.Wall, c.givingSet(ctx, now.Wall))...)
+	v.Board = append(v.Board, s.byDrops(cs, d.Code, now.Wall, c.givingSets(ctx, now.Wall))...)
 	for _, i := range a.Uncounted {
 		v.Board = append(v.Board, s.Say("dose.board-uncounted", "what", join(" ", s.Drug(r.Given[i].Drug), s.Amount(r.Given[i].Dose))))
 	}

@@ -48,6 +48,11 @@ func givenBy(p timeline.Payload, at time.Time, set quantity.Amount) (given, bool
 	return given{}, false
 }
 
+// givenBy gives the dose of a version of an entry of a case.
+func (c *Companion) givenBy(ctx context.Context, cs *Case, v *timeline.Version) (given, bool) {
+	return givenBy(v.Payload, v.At.Time, c.setOf(ctx, cs, v.Payload, v.At.Time))
+}
+
 // byStrength gives a volume, or a flow, of a known strength as an amount of the
 // drug, in the unit that fits.
 func byStrength(a, strength quantity.Amount, units ...quantity.Unit) quantity.Amount {
@@ -226,7 +231,7 @@ func (c *Companion) freeze(ctx context.Context, f *Form, t *Tap, old *timeline.E
 	if at.IsZero() {
 		at = c.clock.Now().Wall
 	}
-	set := c.givingSet(ctx, at)
+	set := c.setOf(ctx, cs, t.Payload, at)
 	g, ok := givenBy(t.Payload, at, set)
 	if !ok {
 		return nil, nil
@@ -297,7 +302,7 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 	if e == nil {
 		return nil, nil
 	}
-	g, ok := givenBy(e.Now().Payload, e.Now().At.Time, c.givingSet(ctx, e.Now().At.Time))
+	g, ok := c.givenBy(ctx, cs, e.Now())
 	if !ok {
 		return nil, nil
 	}

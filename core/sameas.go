@@ -62,7 +62,7 @@ func (c *Companion) givenIn(ctx context.Context, others []*Case, at, until time.
 				all = append(all, givenOf(p, t, at))
 			}
 		}
-		all = append(all, o.infused(at, until, "", c.givingSet(ctx, at))...)
+		all = append(all, o.infused(at, until, "", c.givingSets(ctx, at))...)
 	}
 	for i := range all {
 		all[i].Before = true
@@ -140,7 +140,7 @@ func (c *Companion) owedJoined(ctx context.Context, t *Tap) ([]Tap, error) {
 func (c *Companion) debtsOf(ctx context.Context, cs *Case, others []*Case, at timeline.Moment) (all []Tap, err error) {
 	for _, e := range cs.Entries {
 		frozen := frozenOf(e.Now().Payload)
-		g, ok := givenBy(e.Now().Payload, e.Now().At.Time, c.givingSet(ctx, e.Now().At.Time))
+		g, ok := c.givenBy(ctx, cs, e.Now())
 		if !e.In(cs.ID) || frozen == nil || !ok {
 			continue
 		}

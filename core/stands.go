@@ -47,7 +47,7 @@ func (s Speaker) late(a quantity.Amount) string {
 
 // standOf gives how a version of an entry stands to the rules.
 func (c *Companion) standOf(ctx context.Context, cs *Case, e *timeline.Entry, v *timeline.Version) (Stand, error) {
-	g, ok := givenBy(v.Payload, v.At.Time, c.givingSet(ctx, v.At.Time))
+	g, ok := c.givenBy(ctx, cs, v)
 	if !ok {
 		return Stand{}, nil
 	}
@@ -167,7 +167,7 @@ func (c *Companion) unjudged(ctx context.Context, cs *Case) (all []UnjudgedLine,
 		if !e.In(cs.ID) || frozen == nil {
 			continue
 		}
-		g, ok := givenBy(e.Now().Payload, e.Now().At.Time, c.givingSet(ctx, e.Now().At.Time))
+		g, ok := c.givenBy(ctx, cs, e.Now())
 		if !ok {
 			continue
 		}
@@ -221,7 +221,7 @@ func (c *Companion) owedLate(ctx context.Context, t *Tap) ([]Tap, error) {
 		if !e.In(cs.ID) || frozen == nil || *frozen != nil {
 			continue
 		}
-		g, ok := givenBy(e.Now().Payload, e.Now().At.Time, c.givingSet(ctx, e.Now().At.Time))
+		g, ok := c.givenBy(ctx, cs, e.Now())
 		if !ok {
 			continue
 		}

@@ -299,11 +299,25 @@ func TestDropsCount(t *testing.T) {
 	if d := doses(t, c, id, "ketamine", "infusion-iv")[0]; !strings.Contains(d.HowTo, "where the set gives 20 in a mL") {
 		t.Errorf("how to: %q", d.HowTo)
 	}
+	clock.pass(time.Second)
 	if _, err := c.SetClinic(t.Context(), core.NewID(), "giving-set", "60"); err != nil {
 		t.Fatal(err)
 	}
 	if d := doses(t, c, id, "ketamine", "infusion-iv")[0]; !strings.Contains(d.HowTo, "where the set gives 60 in a mL") {
 		t.Errorf("how to: %q", d.HowTo)
+	}
+	// What hangs keeps the set that it was hung with, also at another rate; what
+	// is hung after runs through the new one: 20 mL of 1 mg/mL in half an hour.
+	if b := board(); !strings.Contains(b, "40 drops/min: 54.1 to 66 mg") {
+		t.Errorf("another set makes another amount of what ran: %q", b)
+	}
+	clock.pass(time.Minute)
+	submit(t, c, id, "infusion", "act", "stopped", "drug", "ketamine", "run", first)
+	submit(t, c, id, "infusion", "act", "changed", "drug", "ketamine", "run", second, "rate", "20", "rate_unit", "{drop}/min")
+	run()
+	clock.pass(30 * time.Minute)
+	if b := board(); !strings.Contains(b, "by 20 drops/min: 27 to 33 mg") || !strings.Contains(b, "by 40 drops/min: 18 to 22 mg") {
+		t.Errorf("by the set that each was hung with: %q", b)
 	}
 }
 
