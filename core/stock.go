@@ -226,6 +226,7 @@ type took struct {
 	low, high float64
 	span      time.Duration   // of a flow: in which it left
 	dose      quantity.Amount // of a drug: how many pieces, the lot says
+	most      quantity.Amount // of what ran in by drops: at the most; zero: the same
 }
 
 // settingsOfUse is what turns a delivery into mL.
@@ -311,9 +312,10 @@ func (u *caseUse) flows(s settingsOfUse, now time.Time) (all []took) {
 }
 
 // infused gives what the infusions of a case took, each as one thing drawn up
-// when it was started. One whose rate makes no amount, as drops do, or that
-// runs by a weight that nobody gave, took a piece, for it was there.
-func (u *caseUse) infused(now time.Time) (all []took) {
+// when it was started. What ran in by drops is a range, by the set that it was
+// hung with. One whose rate makes no amount, or that runs by a weight that
+// nobody gave, took a piece, for it was there.
+func (u *caseUse) infused(now time.Time, sets givingSets) (all []took) {
 	place := map[string]int{}
 	for i := range u.runs {
 		r := &u.runs[i]
@@ -323,20 +325,33 @@ func (u *caseUse) infused(now time.Time) (all []took) {
 				to = now
 			}
 		}
-		ran, _ := r.dose(u.weight, quantity.Amount{}, max(0, to.Sub(r.from)))
-		dose := byStrength(ran, r.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol)
+		span := max(0, to.Sub(r.from))
+		least, most := r.dose(u.weight, sets.of(r.hung), span)
+		if r.p.Rate.Unit == quantity.DropsPerMin && sets.of(r.hung).IsZero() {
+			least, _ = r.dose(u.weight, smallDrops, span)
+			_, most = r.dose(u.weight, largeDrops, span)
+		}
+		dose := byStrength(least, r.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol)
+		most = byStrength(most, r.p.Strength, quantity.Mg, quantity.IU, quantity.Mmol)
 		n, ok := place[r.run]
 		if !ok {
 			place[r.run] = len(all)
-			all = append(all, took{at: r.from, what: term.StockWhatDrug, item: r.p.Drug, dose: dose})
+			all = append(all, took{at: r.from, what: term.StockWhatDrug, item: r.p.Drug, dose: dose, most: most})
 			continue
 		}
 		if sum, err := all[n].dose.Add(dose); err == nil {
 			all[n].dose = sum
 		}
+		if sum, err := all[n].most.Add(most); err == nil {
+			all[n].most = sum
+		}
 	}
 	return all
 }
+
+// smallDrops and largeDrops are what a set may give that nobody knows: those of
+// the packets reach from 60 drops in a mL to 10 (from memory).
+var smallDrops, largeDrops = quantity.MustParse("60 {drop}/mL"), quantity.MustParse("10 {drop}/mL")
 
 // lot is a cylinder, a bottle or a batch, with what is reckoned to be left:
 // L, mL or pieces.
@@ -355,6 +370,19 @@ type lot struct {
 	again       bool
 	off         quantity.Amount // what the last count found less than was reckoned, under 0; more, over
 	answer      kit.Answer      // of a cylinder
+}
+
+// there gives how much of the lot counts as there, from low to high. A bottle
+// that smells of something else is not what its label says until somebody
+// smelt it again; one that somebody else filled and nobody smelt may be.
+func (l *lot) there() (low, high float64) {
+	switch {
+	case l.is.Smelt == timeline.No:
+		return 0, 0
+	case l.is.Smelt == "" && l.is.FilledBy == term.FilledByAnother:
+		return 0, l.high
+	}
+	return l.low, l.high
 }
 
 func (l *lot) unit() quantity.Unit {
@@ -464,9 +492,10 @@ func (c *Companion) stock(ctx context.Context) (*stockView, error) {
 		return nil, err
 	}
 	var uses []took
+	sets := c.givingSets(ctx, now.Wall)
 	for i := range v.uses {
 		uses = append(uses, v.uses[i].flows(v.with, now.Wall)...)
-		uses = append(uses, v.uses[i].infused(now.Wall)...)
+		uses = append(uses, v.uses[i].infused(now.Wall, sets)...)
 		for _, d := range v.uses[i].drugs {
 			uses = append(uses, took{at: d.at, what: term.StockWhatDrug, item: d.drug, batch: d.batch, dose: d.dose})
 		}
@@ -588,7 +617,7 @@ func (v *stockView) take(f *formulary.Formulary, t *took) {
 		return a.last.After(b.last.Time)
 	}
 	for _, l := range v.lots {
-		if l.what != t.what || !l.started || l.what != term.StockWhatCylinder && l.item != t.item || l.problem != nil || l.gone && l.high <= 0 {
+		if l.is.Smelt == timeline.No || l.what != t.what || !l.started || l.what != term.StockWhatCylinder && l.item != t.item || l.problem != nil || l.gone && l.high <= 0 {
 			continue
 		}
 		if t.batch != "" && l.batch == t.batch {
@@ -605,6 +634,9 @@ func (v *stockView) take(f *formulary.Formulary, t *took) {
 	low, high := t.low, t.high
 	if t.what == term.StockWhatDrug {
 		low, high = from.pieces(f, t.dose)
+		if !t.most.IsZero() {
+			_, high = from.pieces(f, t.most)
+		}
 	}
 	from.move(kit.Used, low, high)
 }

@@ -30,6 +30,7 @@ const (
 	leastFlow, mostFlow = 1, 4
 	// Of a drug that is planned, so many pieces.
 	leastPieces, mostPieces = "1 1", "2 1"
+	mostPiecesN             = 2
 )
 
 // Supplies is what there is and how long it lasts. All of it is an estimate.
@@ -83,7 +84,8 @@ type SupplyDue struct{ Words, When string }
 // SupplyOrder is what the planned cases lack.
 type SupplyOrder struct {
 	What, Words string
-	Needs, Has  string // all planned cases together, and what is there; ranges
+	Needs, Has  string // all planned cases together, and what is there for them; ranges
+	Kept        string // what is kept back for who is on the table; empty: nothing
 	Enough      string
 	Until       string // day of the last case that is surely covered
 	First       string // for how many cases, from the first, and for whom not; empty: for all
@@ -304,7 +306,8 @@ func (v *stockView) item(s Speaker, what term.StockWhat, item string, needs map[
 		case l.problem != nil:
 			n.OnHand, n.Again = s.Say("supply.gauge-odd", "gauge", s.Amount(l.is.Gauge)), true
 		default:
-			i.low, i.high, i.Again = i.low+l.low, i.high+l.high, i.Again || l.again
+			low, high := l.there()
+			i.low, i.high, i.Again = i.low+low, i.high+high, i.Again || l.again
 			n.OnHand = s.about(l.low, l.high, u)
 			if what == term.StockWhatCylinder {
 				n.OnHand = s.Say("supply.at-gauge", "gauge", s.Amount(l.is.Gauge), "litres", n.OnHand)
@@ -575,9 +578,9 @@ func (v *stockView) lotsOf(high bool) (lots []kit.Lot) {
 		if l.what == term.StockWhatCylinder {
 			item = string(l.what) + "/" + oxygen
 		}
-		left := l.low
+		left, most := l.there()
 		if high {
-			left = l.high
+			left = most
 		}
 		n := quantity.MustParse(strconv.FormatFloat(math.Max(0, left), 'f', 3, 64) + " " + l.unit().String())
 		lots = append(lots, kit.Lot{Item: item, Batch: l.batch, Expires: l.is.Expires, Count: n})
@@ -643,12 +646,20 @@ func (c *Companion) planned(ctx context.Context, v *stockView, s Speaker, needs 
 		}
 	}
 	margin := quantity.MustParse(planMargin)
+	// Who is on the table comes before the next.
+	kept := map[string]need{}
+	for _, cs := range open {
+		for item, n := range v.stillNeeds(cs, needs, now.Wall) {
+			k := kept[item]
+			kept[item] = need{low: k.low + n.low, high: k.high + n.high}
+		}
+	}
 	lots := v.lotsOf(false)
-	plan, err := kit.Plan(lots, cases, today, margin)
+	plan, err := kit.Plan(keepBack(lots, kept, func(n need) float64 { return n.high }), cases, today, margin)
 	if err != nil {
 		return err
 	}
-	best, err := kit.Plan(v.lotsOf(true), cases, today, margin)
+	best, err := kit.Plan(keepBack(v.lotsOf(true), kept, func(n need) float64 { return n.low }), cases, today, margin)
 	if err != nil {
 		return err
 	}
@@ -672,6 +683,9 @@ func (c *Companion) planned(ctx context.Context, v *stockView, s Speaker, needs 
 			o.Enough = s.Say("supply.not-counted")
 		} else {
 			o.Has = s.about(number(p.OnHand), number(best[i].OnHand), p.OnHand.Unit)
+			if k := kept[p.Item]; k.high > 0 {
+				o.Kept = s.Say("supply.kept", "amount", s.about(k.low, k.high, p.OnHand.Unit))
+			}
 			if p.Cases < len(cases) {
 				next := list[p.Cases]
 				when := s.Clock(next.Plan.Start)
@@ -717,21 +731,122 @@ func (v *stockView) caseNeeds(cs *Case, day string, needs map[string]need) kit.C
 		k.Needs = append(k.Needs, kit.Need{Item: item, Low: at(low), High: at(high)})
 	}
 	add(oxygenNeed, needs[oxygenNeed], quantity.L)
-	if a := cs.Plan.Agent; a != "" && a != term.AgentNitrousOxide {
-		n, ok := needs[agentNeed+string(a)]
-		if !ok || !n.own {
-			n, ok = v.agentNeed(&cs.Facts, &cs.Plan)
-		}
-		if ok {
-			add(agentNeed+string(a), n, quantity.ML)
-		}
+	if n, ok := v.agentOf(&cs.Facts, &cs.Plan, needs); ok {
+		add(agentNeed+string(cs.Plan.Agent), n, quantity.ML)
 	}
 	for i, d := range cs.Plan.Drugs {
 		if !slices.Contains(cs.Plan.Drugs[:i], d) {
 			k.Needs = append(k.Needs, kit.Need{Item: string(term.StockWhatDrug) + "/" + d, Low: quantity.MustParse(leastPieces), High: quantity.MustParse(mostPieces)})
 		}
 	}
+	// Of things that are used once those are planned that the clinic counts.
+	counted := v.items(term.StockWhatDisposable)
+	for _, d := range disposablesFor {
+		if !slices.Contains(counted, string(d.item)) || d.techniques != nil && !slices.ContainsFunc(cs.Plan.Techniques, func(t term.Technique) bool { return slices.Contains(d.techniques, t) }) {
+			continue
+		}
+		piece := func(x float64) quantity.Amount {
+			return quantity.Amount{Value: quantity.DecimalFromInt(int64(x)), Unit: quantity.One}
+		}
+		k.Needs = append(k.Needs, kit.Need{Item: string(term.StockWhatDisposable) + "/" + string(d.item), Low: piece(d.low), High: piece(d.high)})
+	}
 	return k
+}
+
+// agentOf gives what a case takes of its agent: by the clinic's own cases, or by
+// the house.
+func (v *stockView) agentOf(f *timeline.Facts, p *timeline.Plan, needs map[string]need) (need, bool) {
+	if p.Agent == "" || p.Agent == term.AgentNitrousOxide {
+		return need{}, false
+	}
+	if n, ok := needs[agentNeed+string(p.Agent)]; ok && n.own {
+		return n, true
+	}
+	return v.agentNeed(f, p)
+}
+
+// leastLeft is how long an anaesthetic that lasts is still reckoned with at the
+// most, when it lasts longer than was thought (house choice).
+const leastLeft = 15 * time.Minute
+
+// stillNeeds gives what a case that runs is likely to take from now on: of oxygen
+// and its agent by the time that is left of it, and of the drugs of its plan
+// those that were not given yet. Nothing of one in which nobody writes any more.
+func (v *stockView) stillNeeds(cs *Case, needs map[string]need, now time.Time) map[string]need {
+	if _, over := cs.Over(); over || cs.Began.IsZero() || len(cs.Entries) == 0 || ago(now, cs.Entries[len(cs.Entries)-1].Now().At.Time) > quietTakes {
+		return nil
+	}
+	low, high, told := plannedLength(&cs.Plan)
+	if !told {
+		low, high = shortCase, longCase
+	}
+	since := ago(now, cs.Began.Time)
+	low, high = max(0, low-since), max(leastLeft, high-since)
+	all := map[string]need{}
+	add := func(item string, n need) {
+		least, most := n.over(low, high)
+		all[item] = need{low: least, high: most}
+	}
+	add(oxygenNeed, needs[oxygenNeed])
+	plan := cs.Plan
+	if cs.Delivery.Agent != "" {
+		plan.Agent = cs.Delivery.Agent
+	}
+	if n, ok := v.agentOf(&cs.Facts, &plan, needs); ok {
+		add(agentNeed+string(plan.Agent), n)
+	}
+	given := cs.took()
+	for _, d := range cs.Plan.Drugs {
+		if !slices.ContainsFunc(given.drugs, func(g drugUse) bool { return g.drug == d }) && !slices.ContainsFunc(given.runs, func(r infusing) bool { return r.p.Drug == d }) {
+			all[string(term.StockWhatDrug)+"/"+d] = need{low: 0, high: mostPiecesN}
+		}
+	}
+	return all
+}
+
+// keepBack gives lots without what is kept back, taken from those that run out
+// first.
+func keepBack(lots []kit.Lot, kept map[string]need, of func(need) float64) []kit.Lot {
+	lots = slices.Clone(lots)
+	slices.SortStableFunc(lots, func(a, b kit.Lot) int {
+		if (a.Expires == "") != (b.Expires == "") {
+			return cmp.Compare(boolInt(a.Expires == ""), boolInt(b.Expires == ""))
+		}
+		return cmp.Compare(a.Expires, b.Expires)
+	})
+	for item, n := range kept {
+		rest := of(n)
+		for i := range lots {
+			l := &lots[i]
+			x, err := l.Count.Float64(l.Count.Unit)
+			if l.Item != item || err != nil || rest <= 0 {
+				continue
+			}
+			taken := math.Min(x, rest)
+			rest -= taken
+			l.Count = quantity.MustParse(strconv.FormatFloat(math.Max(0, x-taken), 'f', 3, 64) + " " + l.Count.Unit.String())
+		}
+	}
+	return lots
+}
+
+// asleepTechniques are those in which somebody is asleep.
+var asleepTechniques = []term.Technique{term.TechniqueOpenDrop, term.TechniqueDrawOverMask, term.TechniqueDrawOverTube, term.TechniqueKetamine, term.TechniqueSedation}
+
+// disposablesFor gives what an anaesthetic takes of things that are used once,
+// from low to high: of every one, and of techniques (house choices, no source: a
+// clinic that counts them sees how far that is from its own).
+var disposablesFor = []struct {
+	techniques []term.Technique // none: every one
+	item       term.Disposable
+	low, high  float64
+}{
+	{nil, term.DisposableCannula, 1, 2}, {nil, term.DisposableGivingSet, 1, 1}, {nil, term.DisposableFluid, 1, 3},
+	{nil, term.DisposableSyringe, 2, 6}, {nil, term.DisposableNeedle, 2, 6}, {nil, term.DisposableGloves, 1, 4},
+	{asleepTechniques, term.DisposableCatheter, 0, 1}, {asleepTechniques, term.DisposableAirway, 0, 1},
+	{[]term.Technique{term.TechniqueOpenDrop}, term.DisposableGauze, 1, 4},
+	{[]term.Technique{term.TechniqueDrawOverTube}, term.DisposableTube, 1, 2},
+	{[]term.Technique{term.TechniqueSpinal}, term.DisposableSpinalNeedle, 1, 2},
 }
 
 func boolInt(b bool) int {

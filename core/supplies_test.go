@@ -555,3 +555,131 @@ func TestMinuteVolumeTakesLiquid(t *testing.T) {
 	clock.pass(time.Minute)
 	contains(t, "breathing alone", supply(t, c, "agent", "halothane").OnHand, "195 to 225 mL")
 }
+
+// What runs in by counted drops takes a range of pieces: by the set that it was
+// hung with, a tenth to either side; by sets of 60 to 10 drops where nobody said.
+func TestDropsOnTheShelf(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented Person")
+	run := func() {
+		clock.pass(time.Minute)
+		count(t, c, "what", "drug", "act", "counted", "item", "ketamine", "count", "10", "each", "500", "each_unit", "mg")
+		clock.pass(time.Minute)
+		done := submit(t, c, id, "infusion", "act", "started", "drug", "ketamine", "rate", "40", "rate_unit", "{drop}/min", "strength", "10", "strength_unit", "mg/mL", "route", "iv")
+		clock.pass(time.Hour)
+		submit(t, c, id, "infusion", "act", "stopped", "run", done.Lines[0].Event.ID, "drug", "ketamine")
+		clock.pass(time.Minute)
+	}
+	run()
+	// 2400 drops: 40 mL of 60 to 240 mL of 10, with a tenth 36 to 264 mL of 10
+	// mg/mL: 0.72 to 5.28 ampoules.
+	contains(t, "no set is known", supply(t, c, "drug", "ketamine").OnHand, "4 to 10")
+	if _, err := c.SetClinic(t.Context(), core.NewID(), "giving-set", "20"); err != nil {
+		t.Fatal(err)
+	}
+	run()
+	// 120 mL of 20, with a tenth 108 to 132 mL: 2.16 to 2.64 ampoules.
+	contains(t, "a set of 20", supply(t, c, "drug", "ketamine").OnHand, "7 to 8")
+}
+
+// A bottle that smells of something else is no stock, and is promised to nobody,
+// until it smells as it should; one that somebody else filled counts at best.
+func TestBottleThatSmellsOtherwise(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	smell := func(fields ...string) core.SupplyItem {
+		t.Helper()
+		clock.pass(time.Minute)
+		count(t, c, append([]string{"what", "agent", "act", "counted", "item", "ether", "batch", "E1", "volume", "1000"}, fields...)...)
+		return supply(t, c, "agent", "ether")
+	}
+	id := openCase(t, c, "Invented Person")
+	submit(t, c, id, "plan", "techniques", "open-drop", "agent", "ether")
+	enough := func() string {
+		t.Helper()
+		all, err := c.Supplies(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(all.Order, func(o core.SupplyOrder) bool { return o.Words == "ether" })
+		return all.Order[i].Enough
+	}
+	if s := smell("filled_by", "self"); s.OnHand != "1000 mL" || !strings.HasPrefix(enough(), "enough") {
+		t.Errorf("filled by whoever counts: %s, %s", s.OnHand, enough())
+	}
+	if s := smell("smelt", "no"); s.OnHand != "0 mL" || !strings.HasPrefix(enough(), "not enough") || s.Lots[0].OnHand != "1000 mL" {
+		t.Errorf("smells otherwise: %s, %s", s.OnHand, enough())
+	}
+	// A case takes nothing from it.
+	submit(t, c, id, "agent", "agent", "ether", "wetness", "wet")
+	clock.pass(30 * time.Minute)
+	submit(t, c, id, "agent", "agent", "ether", "off", "yes")
+	if l := supply(t, c, "agent", "ether").Lots[0]; l.OnHand != "1000 mL" {
+		t.Errorf("a case took from it: %s", l.OnHand)
+	}
+	if s := smell("smelt", "yes"); s.OnHand != "1000 mL" {
+		t.Errorf("smelt again: %s", s.OnHand)
+	}
+	if s := smell("filled_by", "another"); s.OnHand != "0 to 1000 mL" {
+		t.Errorf("filled by somebody else, and not smelt: %s", s.OnHand)
+	}
+}
+
+// A case on the table keeps what it is likely still to take before the next is
+// promised anything.
+func TestRunningCaseKeepsItsOwn(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	ctx := t.Context()
+	count(t, c, "what", "agent", "act", "counted", "item", "ether", "batch", "E1", "volume", "400")
+	count(t, c, "what", "drug", "act", "counted", "item", "ketamine", "count", "4")
+	count(t, c, "what", "disposable", "act", "counted", "item", "gauze", "count", "3")
+	now := waitsFor(t, c, "The First", "34", "60", "+0")
+	next := waitsFor(t, c, "The Second", "40", "60", "+180")
+	for _, id := range []string{now, next} {
+		clock.pass(time.Second)
+		submit(t, c, id, "plan", "techniques", "open-drop", "agent", "ether", "drugs", "ketamine", "start_in", "+60")
+	}
+	orders := func() map[string]core.SupplyOrder {
+		t.Helper()
+		all, err := c.Supplies(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		by := map[string]core.SupplyOrder{}
+		for _, o := range all.Order {
+			by[o.Words] = o
+		}
+		return by
+	}
+	o := orders()
+	if o["ether"].Kept != "" || o["gauze"].Needs != "2 to 8" || !strings.HasPrefix(o["gauze"].Enough, "perhaps") {
+		t.Errorf("both wait: %+v, %+v", o["ether"], o["gauze"])
+	}
+	// The first begins: half an hour to two of 60 to 120 mL/h, 30 to 240 mL, are
+	// its own, and up to two pieces of what it was not given yet.
+	submit(t, c, now, "phase", "phase", "anaesthesia-start")
+	o = orders()
+	if e := o["ether"]; !strings.HasPrefix(e.Kept, "30 to 240 mL kept back") || e.Needs != "30 to 240 mL" || e.Has != "160 to 370 mL" || !strings.HasPrefix(e.Enough, "perhaps") {
+		t.Errorf("one runs: %+v", e)
+	}
+	if k := o["ketamine"]; k.Has != "2 to 4" || !strings.Contains(k.Kept, "0 to 2") {
+		t.Errorf("one runs: %+v", k)
+	}
+	// An hour later less is left of it, and a drug that was given is not kept twice.
+	clock.pass(55 * time.Minute)
+	submit(t, c, now, "drug", "drug", "ketamine", "dose", "50", "dose_unit", "mg", "route", "iv")
+	clock.pass(5 * time.Minute)
+	o = orders()
+	if e := o["ether"]; !strings.HasPrefix(e.Kept, "0 to 120 mL kept back") {
+		t.Errorf("an hour later: %+v", e)
+	}
+	if k := o["ketamine"]; k.Kept != "" {
+		t.Errorf("it was given: %+v", k)
+	}
+	submit(t, c, now, "phase", "phase", "handed-over")
+	if e := orders()["ether"]; e.Kept != "" {
+		t.Errorf("it is over: %+v", e)
+	}
+}
