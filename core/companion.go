@@ -75,6 +75,9 @@ type Companion struct {
 	ended      chan struct{}
 	endOnce    sync.Once
 
+	unjudgedMu   sync.Mutex
+	unjudgedKept map[string]keptUnjudged // by the event of a version of a dose
+
 	usesMu sync.Mutex
 	uses   map[string]caseUse // what cases took from the shelf, by id
 

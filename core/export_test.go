@@ -16,6 +16,13 @@ func (c *Companion) Reads() int64 { return c.store.Reads() }
 // read, as another device has not.
 func ForgetLists() { versions.Clear() }
 
+// ForgetUnjudged forgets what was worked out of doses that no rule judged.
+func (c *Companion) ForgetUnjudged() {
+	c.unjudgedMu.Lock()
+	defer c.unjudgedMu.Unlock()
+	clear(c.unjudgedKept)
+}
+
 // TileAt gives the window that begins at or before a time.
 var TileAt = tileAt
 

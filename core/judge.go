@@ -340,14 +340,20 @@ func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cit
 // knownAt gives the case as it was known when an entry was made: by the order
 // of entry, since a clock may have been set.
 func (cs *Case) knownAt(e *timeline.Entry) *Case {
+	return CaseOf(cs.ID, timeline.Fold(cs.linesAt(e)), cs.Persons)
+}
+
+// linesAt gives the lines of a case that were there when an entry was made, with
+// its own.
+func (cs *Case) linesAt(e *timeline.Entry) []*timeline.Line {
 	root := &e.Versions[0].Line.Event
-	var lines []*timeline.Line
+	lines := make([]*timeline.Line, 0, len(cs.lines))
 	for _, l := range cs.lines {
 		if l.Event.ID == root.ID || l.Event.Before(root) {
 			lines = append(lines, l)
 		}
 	}
-	return CaseOf(cs.ID, timeline.Fold(lines), cs.Persons)
+	return lines
 }
 
 // excess says what a dose exceeds.

@@ -2,8 +2,10 @@ package core
 
 import (
 	"context"
+	"slices"
 	"time"
 
+	"chinlift/core/patient"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -67,15 +69,75 @@ func (c *Companion) standOf(ctx context.Context, cs *Case, e *timeline.Entry, v 
 	if err != nil {
 		return Stand{}, err
 	}
-	then := cs.knownAt(e)
-	if _, st.Why = judge(rules, c.asked(ctx, then, g.at, e.ID), g, ""); st.Why == "" {
-		st.Why = UnjudgedThen
-	}
-	if j, ok := c.judgedLate(ctx, rules, cs, then, g, e.ID, st.Why); ok {
-		st.Late = &Late{By: lateBy(cs, st.Why), Over: len(j.verdict.Exceeds) > 0}
-		st.By, st.Sure = confirmedBy(history, ruleKey{g.drug, j.use.Code, timeline.Hash(j.use.Hash())}, g.at)
+	x := c.unjudgedThen(ctx, cs, e, v, g, rules)
+	st.Why = x.why
+	if x.late {
+		st.Late = &Late{By: lateBy(cs, st.Why), Over: x.over}
+		st.By, st.Sure = confirmedBy(history, x.rule, g.at)
 	}
 	return st, nil
+}
+
+// unjudgedAs is why no rule judged a dose, and what one says by what became
+// known later.
+type unjudgedAs struct {
+	why  Unjudged
+	late bool
+	over bool    // it exceeds the rule
+	rule ruleKey // the rule
+}
+
+// unjudgedFrom is all that an unjudgedAs was worked out from, for a case that
+// knows of no other of the same patient.
+type unjudgedFrom struct {
+	known int // lines of the case that were known when the dose was entered
+	at    int64 // when it was given, in ns since 1970
+	rules *Rules
+	body  patient.Patient // as it is known now
+}
+
+// unjudgedKept bounds how many are kept: those of some long cases.
+const unjudgedKept = 4096
+
+type keptUnjudged struct {
+	from unjudgedFrom
+	sets givingSets
+	is   unjudgedAs
+}
+
+// unjudgedThen works out why no rule judged a version of a dose. It folds the
+// case as it was known then and asks every rule of the drug, and a page of the
+// record asks for each dose in each of its tiles: so what was worked out is kept
+// until something that it came from is another.
+func (c *Companion) unjudgedThen(ctx context.Context, cs *Case, e *timeline.Entry, v *timeline.Version, g given, rules *Rules) unjudgedAs {
+	from := unjudgedFrom{known: len(cs.linesAt(e)), at: g.at.UnixNano(), rules: rules, body: patientOf(&cs.Facts)}
+	sets, id := c.givingSets(ctx, g.at), v.Line.Event.ID
+	c.unjudgedMu.Lock()
+	kept, ok := c.unjudgedKept[id]
+	c.unjudgedMu.Unlock()
+	if ok && kept.from == from && slices.Equal(kept.sets, sets) {
+		return kept.is
+	}
+	var x unjudgedAs
+	then := cs.knownAt(e)
+	if _, x.why = judge(rules, c.asked(ctx, then, g.at, e.ID), g, ""); x.why == "" {
+		x.why = UnjudgedThen
+	}
+	if j, ok := c.judgedLate(ctx, rules, cs, then, g, e.ID, x.why); ok {
+		x.late, x.over = true, len(j.verdict.Exceeds) > 0
+		x.rule = ruleKey{g.drug, j.use.Code, timeline.Hash(j.use.Hash())}
+	}
+	// A dose of just now is judged with what is entered ahead of its time, and one
+	// of a patient with other cases by what these hold: both may still change.
+	if len(then.saysSame()) == 0 && g.at.Before(c.clock.Now().Wall.Add(-time.Minute)) {
+		c.unjudgedMu.Lock()
+		defer c.unjudgedMu.Unlock()
+		if len(c.unjudgedKept) >= unjudgedKept || c.unjudgedKept == nil {
+			c.unjudgedKept = map[string]keptUnjudged{}
+		}
+		c.unjudgedKept[id] = keptUnjudged{from, sets, x}
+	}
+	return x
 }
 
 // judgedLate judges a dose that wanted a weight, or an age, by what is known of

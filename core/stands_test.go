@@ -120,7 +120,7 @@ high = "0.4 mg"
 most = "0.4 mg"
 `
 
-func openCaseOf(t *testing.T, c *core.Companion, age, weight string) string {
+func openCaseOf(t testing.TB, c *core.Companion, age, weight string) string {
 	t.Helper()
 	fields := map[string][]string{"urgency": {"emergency"}, "sex": {"male"}}
 	if age != "" {

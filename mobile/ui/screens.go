@@ -490,7 +490,7 @@ type trayData struct {
 	Marks   []core.Line
 	Owing   []owedLine
 	Open    dueData // all that is due, owed or open
-	Counted string // in which cases the doses that count were given
+	Counted string  // in which cases the doses that count were given
 	Depth   core.DepthView
 	Back    string // the page that the tray belongs to
 
