@@ -422,6 +422,12 @@ type stockView struct {
 
 // stock works the shelf out.
 func (c *Companion) stock(ctx context.Context) (*stockView, error) {
+	return c.stockOf(ctx, "", math.MaxInt32)
+}
+
+// stockOf works the shelf out of one sort of thing, or of all where it is empty,
+// with what the last so many cases took.
+func (c *Companion) stockOf(ctx context.Context, only term.StockWhat, most int) (*stockView, error) {
 	now := c.clock.Now()
 	entries, err := c.settingEntries(ctx, aboutStock)
 	if err != nil {
@@ -447,7 +453,7 @@ func (c *Companion) stock(ctx context.Context) (*stockView, error) {
 	counted := map[*lot]time.Time{}
 	for e, p := range timeline.Each[*timeline.Stock](entries, aboutStock) {
 		at := e.Now().At
-		if at.After(now.Wall.Add(ahead)) {
+		if at.After(now.Wall.Add(ahead)) || only != "" && p.What != only {
 			continue
 		}
 		l := find(p)
@@ -484,7 +490,7 @@ func (c *Companion) stock(ctx context.Context) (*stockView, error) {
 	if v.with, err = c.settingsOfUse(ctx, now.Wall); err != nil {
 		return nil, err
 	}
-	if v.uses, _, err = c.caseUses(ctx, math.MaxInt32, from); err != nil {
+	if v.uses, _, err = c.caseUses(ctx, most, from); err != nil {
 		return nil, err
 	}
 	f, err := c.Rules(ctx, now.Wall)

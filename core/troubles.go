@@ -242,6 +242,7 @@ type CardStep struct {
 	Helper                bool
 	Count                 string // how often it was done, in words; empty: not yet
 	Due                   *Due
+	NotIf                 []string // what would stop a drug and nobody asked for, each drug once
 	Keys                  []CardDose
 	Notes                 []string // why a drug has no key
 	To, ToName            string   // the card that goes on from here
@@ -284,6 +285,10 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 	if err != nil {
 		return CardView{}, err
 	}
+	none, err := c.reckonedOut(ctx)
+	if err != nil {
+		return CardView{}, err
+	}
 	here := cs.here(things, out, f)
 	v := CardView{Head: h, Card: code, Name: card.Name.In(tag), Look: card.Look.In(tag), Caution: card.Caution.In(tag), Seconds: -1,
 		Unsuited: !card.Suits(cs.Facts.Age, cs.Facts.Pregnant == timeline.Yes)}
@@ -323,7 +328,7 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 			d := s.dueIn(st.In, now)
 			k.Due = &d
 		}
-		c.cardDoses(ctx, cs, f, step, &k, &v, here, things, out, confirmed, now)
+		c.cardDoses(ctx, cs, f, step, &k, &v, here, found{things, out, none}, confirmed, now)
 		v.Steps = append(v.Steps, k)
 	}
 	if v.NoWeight {
@@ -362,8 +367,12 @@ func (s Speaker) cardSources(card *trouble.Card, steps []trouble.Step) []string 
 	return all
 }
 
+// found is what was found of things and drugs: things by the checks of today,
+// drugs counted out, and drugs of which none is left by reckoning.
+type found struct{ things, out, none map[string]bool }
+
 // cardDoses puts the keys of a step's drugs: each route its own.
-func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *trouble.Step, k *CardStep, v *CardView, here trouble.Here, things, out map[string]bool, confirmed map[ruleKey]Confirmation, now Reading) {
+func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *trouble.Step, k *CardStep, v *CardView, here trouble.Here, found found, confirmed map[ruleKey]Confirmation, now Reading) {
 	s := Speaker{c.words}
 	note := func(text string) {
 		if text != "" && !slices.Contains(k.Notes, text) {
@@ -381,12 +390,16 @@ func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *tro
 			note(s.Say("trouble.not-here", "drug", s.Drug(d.Drug)))
 			continue
 		}
-		if there, known := things[d.Kit]; d.Kit != "" && known && !there {
+		if there, known := found.things[d.Kit]; d.Kit != "" && known && !there {
 			// It may have been fetched meanwhile: the key stays, and says so.
 			note(s.Say("trouble.not-checked", "drug", s.Drug(d.Drug)))
 		}
-		if out[d.Drug] {
+		switch {
+		case found.out[d.Drug]:
 			note(s.Say("trouble.counted-out", "drug", s.Drug(d.Drug)))
+		case found.none[d.Drug]:
+			// No look into the box: the key and the step stay.
+			note(s.Say("trouble.reckoned-out", "drug", s.Drug(d.Drug)))
 		}
 		for _, route := range d.Routes {
 			dose := c.doseView(ctx, cs, f, drug, drug.Use(d.Use), route, confirmed, now)
@@ -422,6 +435,11 @@ func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *tro
 			}
 			for _, x := range dose.Stops {
 				cd.Stops = append(cd.Stops, x.Text)
+			}
+			if len(dose.Unasked) > 0 {
+				if line := s.Say("trouble.not-if", "drug", dose.Words, "what", strings.Join(dose.Unasked, ", ")); !slices.Contains(k.NotIf, line) {
+					k.NotIf = append(k.NotIf, line)
+				}
 			}
 			k.Keys = append(k.Keys, cd)
 		}
@@ -505,6 +523,30 @@ func (c *Companion) countedOut(ctx context.Context) (map[string]bool, error) {
 		out[lot[0]] = !some && (!seen || was)
 	}
 	return out, nil
+}
+
+// reckonedCases is how many of the last cases are looked through for what they
+// took of what was counted: a card has to be there at once (house choice). More
+// cases than that since a count, and less is reckoned as taken than was.
+const reckonedCases = 100
+
+// reckonedOut gives the drugs that were counted or came, and of which the cases
+// since took all, by whole ampoules.
+func (c *Companion) reckonedOut(ctx context.Context) (map[string]bool, error) {
+	v, err := c.stockOf(ctx, term.StockWhatDrug, reckonedCases)
+	if err != nil {
+		return nil, err
+	}
+	left, none := map[string]float64{}, map[string]bool{}
+	for _, l := range v.lots {
+		if l.started {
+			left[l.item] += max(0, l.low)
+		}
+	}
+	for item, n := range left {
+		none[item] = n <= 0
+	}
+	return none, nil
 }
 
 // here gives what is known of what the steps of a card hang on.

@@ -738,3 +738,188 @@ func TestSlowPulseOfAChildSounds(t *testing.T) {
 		}
 	}
 }
+
+// TestNotIf: what would stop a drug of a card and nobody asked for stands in one
+// line before its keys; once it was asked for the line is gone, or the drug is
+// stopped.
+func TestNotIf(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := openCase(t, c, "Invented Person")
+	submit(t, c, id, "facts", "weight", "60", "weight_how", "guessed", "weight_by", "eye", "age", "30", "age_unit", "a", "sex", "female")
+	f, err := c.Rules(t.Context(), c.Now().Wall)
+	if err != nil {
+		t.Fatal(err)
+	}
+	line := func(s core.CardStep, drug string) string {
+		t.Helper()
+		var all []string
+		for _, l := range s.NotIf {
+			if strings.HasPrefix(l, drug+", nobody asked: not if ") {
+				all = append(all, l)
+			}
+		}
+		if len(all) > 1 {
+			t.Errorf("%s: %q", s.Code, all)
+		}
+		return strings.Join(all, "")
+	}
+	// Every condition that stops a use on a card is named where it has a key.
+	cards, err := trouble.Cards()
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := 0
+	for _, card := range cards {
+		v := cardOf(t, c, id, card.Code)
+		for _, s := range v.Steps {
+			lines := strings.Join(s.NotIf, "\n")
+			for _, d := range card.Step(s.Code).Drugs {
+				if !slices.ContainsFunc(s.Keys, func(k core.CardDose) bool { return strings.HasPrefix(k.Name, s.Code+"-"+d.Drug+"-"+d.Use+"-") }) {
+					continue
+				}
+				for _, a := range f.Find(d.Drug).Alerts {
+					if a.Level != formulary.Stop || len(a.Uses) > 0 && !slices.Contains(a.Uses, d.Use) {
+						continue
+					}
+					for _, x := range a.With {
+						if !term.ConditionList.Has(term.Condition(x)) {
+							continue
+						}
+						named++
+						if words := c.Words().Say("term.condition." + x); !strings.Contains(lines, words) {
+							t.Errorf("%s %s: nobody asked for %q, and %q does not name it", card.Code, s.Code, words, lines)
+						}
+					}
+				}
+			}
+		}
+	}
+	if named < 30 {
+		t.Errorf("only %d conditions", named)
+	}
+	womb := func() core.CardStep { return stepOf(t, cardOf(t, c, id, "massive-bleeding"), "womb") }
+	if got := line(womb(), "ergometrine"); !strings.Contains(got, "pre-eclampsia") || strings.Contains(got, "\n") {
+		t.Errorf("ergometrine: %q", got)
+	}
+	if got := line(stepOf(t, cardOf(t, c, id, "laryngospasm"), "paralyse"), "suxamethonium"); !strings.Contains(got, "burn") || !strings.Contains(got, "malignant hyperthermia") {
+		t.Errorf("suxamethonium: %q", got)
+	}
+	submit(t, c, id, "facts", "without", "pre-eclampsia")
+	if got := line(womb(), "ergometrine"); strings.Contains(got, "pre-eclampsia") {
+		t.Errorf("asked for, and it says %q", got)
+	}
+	submit(t, c, id, "facts", "with", "pre-eclampsia")
+	if s := womb(); slices.ContainsFunc(s.Keys, func(k core.CardDose) bool { return strings.Contains(k.Name, "ergometrine") }) || !strings.Contains(strings.Join(s.Notes, " "), "ergometrine") {
+		t.Errorf("with pre-eclampsia: %+v", s)
+	}
+}
+
+// TestNoneLeftByReckoning: a drug that was counted, and of which cases took all
+// since, is said to be out; its key and its step stay, since nobody looked.
+func TestNoneLeftByReckoning(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented Person")
+	count := func(act, n string) {
+		t.Helper()
+		if _, err := c.Count(t.Context(), core.NewID(), map[string][]string{"what": {"drug"}, "act": {act}, "item": {"propofol"}, "batch": {"A"}, "count": {n}, "each": {"200"}, "each_unit": {"mg"}, "expires": {"2028-01"}}); err != nil {
+			t.Fatal(err)
+		}
+		clock.pass(time.Minute)
+	}
+	said := func() string {
+		t.Helper()
+		s := stepOf(t, cardOf(t, c, id, "laryngospasm"), "deepen")
+		if len(s.Keys) != 1 {
+			t.Errorf("%d keys: %+v", len(s.Keys), s)
+		}
+		return strings.Join(s.Notes, " ")
+	}
+	give := func(mg string) {
+		t.Helper()
+		submit(t, c, id, "drug", "drug", "propofol", "dose", mg, "dose_unit", "mg", "route", "iv")
+		clock.pass(time.Hour)
+	}
+	if got := said(); got != "" {
+		t.Errorf("nobody counted: %q", got)
+	}
+	give("200") // before the count
+	count("counted", "2")
+	if got := said(); got != "" {
+		t.Errorf("two ampoules: %q", got)
+	}
+	give("150")
+	if got := said(); got != "" {
+		t.Errorf("one was opened: %q", got)
+	}
+	give("60")
+	if got := said(); !strings.Contains(got, "propofol: none left by reckoning") {
+		t.Errorf("both were opened: %q", got)
+	}
+	count("received", "5")
+	if got := said(); got != "" {
+		t.Errorf("some came: %q", got)
+	}
+	count("counted", "0")
+	for _, s := range cardOf(t, c, id, "laryngospasm").Steps {
+		if s.Code == "deepen" {
+			t.Errorf("counted out, and it is there: %+v", s)
+		}
+	}
+}
+
+// TestKeysTellTheirStrength: a key with a volume says of which strength, and
+// beneath it how that is made where no ampoule has it; so one drug in two
+// strengths on two cards cannot be taken for one.
+func TestKeysTellTheirStrength(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	cards, err := trouble.Cards()
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := c.Rules(t.Context(), c.Now().Wall)
+	if err != nil {
+		t.Fatal(err)
+	}
+	made, several := 0, map[string]map[string]bool{}
+	for _, who := range [][2]string{{"6", "20"}, {"30", "60"}} {
+		id := openCase(t, c, "Invented Person")
+		submit(t, c, id, "facts", "weight", who[1], "weight_how", "guessed", "weight_by", "eye", "age", who[0], "age_unit", "a", "sex", "female")
+		for _, card := range cards {
+			for _, s := range cardOf(t, c, id, card.Code).Steps {
+				for _, k := range s.Keys {
+					set := map[string]string{}
+					for i := 0; i+1 < len(k.Set); i += 2 {
+						set[k.Set[i]] = k.Set[i+1]
+					}
+					if set["strength"] == "" {
+						continue
+					}
+					strength := quantity.MustParse(set["strength"] + " " + set["strength_unit"])
+					words := k.Sub + " " + k.HowTo
+					if told := c.Words().Number(strength.Value.String()); !strings.Contains(words, told+" ") {
+						t.Errorf("%s %s: %q does not tell %s", card.Code, k.Name, words, strength)
+					}
+					same := func(p formulary.Presentation) bool {
+						n, err := p.Strength.Cmp(strength)
+						return err == nil && n == 0
+					}
+					d := f.Find(set["drug"])
+					if !slices.ContainsFunc(d.Presentations, same) {
+						made++
+						if !strings.Contains(k.HowTo, "make") && !strings.Contains(k.HowTo, "add") {
+							t.Errorf("%s %s: nothing says how %s is made: %q", card.Code, k.Name, strength, k.HowTo)
+						}
+					}
+					if several[set["drug"]] == nil {
+						several[set["drug"]] = map[string]bool{}
+					}
+					several[set["drug"]][k.Sub] = true
+				}
+			}
+		}
+	}
+	if made < 10 || len(several["adrenaline"]) < 2 {
+		t.Errorf("%d keys of what is made up; adrenaline %v", made, several["adrenaline"])
+	}
+}

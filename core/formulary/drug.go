@@ -54,6 +54,7 @@ type Form string
 const (
 	Tablet      Form = "tablet"
 	Suppository Form = "suppository"
+	Capsule     Form = "capsule"
 	Puff        Form = "puff"
 )
 

@@ -162,7 +162,7 @@ func (l loader) presentation(n node) Presentation {
 		p.Label = n.text("label")
 	}
 	if n.has("form") {
-		p.Form = choice(n, "form", Tablet, Suppository, Puff)
+		p.Form = choice(n, "form", Tablet, Suppository, Capsule, Puff)
 	}
 	if n.has("part") {
 		p.Part = n.parse("part", n.text("part")+" 1")

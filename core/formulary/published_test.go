@@ -59,6 +59,11 @@ const (
 	crash         = "CRASH-2, Lancet 2010;376:23 (from memory)"
 	etherTeaching = "teaching page on ether: 5 to 15 % is usual (read)"
 	korea         = "Korean Journal of Anesthesiology 1973;6:39: 3 % is enough with controlled ventilation (read)"
+	refractory    = "Resuscitation Council UK, Refractory anaphylaxis, 2021 (read in a copy)"
+	magee         = "Magee et al., British Journal of Clinical Pharmacology 2011;72:394, table 1 (read)"
+	whoBirth      = "WHO, Managing complications in pregnancy and childbirth (read in a reprint)"
+	labelLA       = "product information of a lidocaine spray, overdose: diazepam 0.1 mg/kg (read)"
+	textbooks     = "textbooks of anaesthesia (from memory)"
 	practice      = "common practice, no source"
 )
 
@@ -104,7 +109,7 @@ func TestPublished(t *testing.T) {
 		{source: resus2021, drug: "adrenaline", use: "anaphylaxis-im", p: kg("6 a", "20 kg"), low: "300 ug", high: "300 ug", suggested: "300 ug", volume: "0.3 mL"},
 		{source: resus2021, drug: "adrenaline", use: "anaphylaxis-im", p: kg("2 a", "12 kg"), low: "150 ug", high: "150 ug", suggested: "150 ug", volume: "0.15 mL"},
 		{source: resus2021, drug: "adrenaline", use: "anaphylaxis-im", p: kg("3 mo", "5.5 kg"), low: "100 ug", high: "150 ug", suggested: "100 ug", volume: "0.1 mL"},
-		{source: rcem, drug: "adrenaline", use: "anaphylaxis-iv", p: man, low: "50 ug", high: "50 ug", suggested: "50 ug", volume: "0.5 mL"},
+		{source: rcem, drug: "adrenaline", use: "anaphylaxis-iv", p: man, low: "50 ug", high: "50 ug", suggested: "50 ug", volume: "5 mL"}, // the source has 0.5 mL of ten times the strength
 		{source: bnfcIV, drug: "adrenaline", use: "anaphylaxis-iv", p: kg("6 a", "20 kg"), low: "20 ug", high: "20 ug", suggested: "20 ug"},
 		{source: bnfcIV, drug: "adrenaline", use: "anaphylaxis-iv", p: kg("11 a", "60 kg"), low: "50 ug", high: "50 ug", full: "60 ug"},
 		{source: aagbi2009, drug: "hydrocortisone", use: "anaphylaxis", p: man, low: "200 mg", high: "200 mg", suggested: "200 mg", vials: 2},
@@ -115,6 +120,24 @@ func TestPublished(t *testing.T) {
 		{source: aagbi2009, drug: "chlorphenamine", use: "anaphylaxis", p: kg("8 a", "25 kg"), low: "5 mg", high: "5 mg", suggested: "5 mg", volume: "0.5 mL"},
 		{source: aagbi2009, drug: "chlorphenamine", use: "anaphylaxis", p: kg("2 a", "12 kg"), low: "2.5 mg", high: "2.5 mg", suggested: "2.5 mg", volume: "0.25 mL"},
 		{source: aagbi2009, drug: "chlorphenamine", use: "anaphylaxis", p: kg("4 mo", "6 kg"), low: "1.5 mg", high: "1.5 mg", suggested: "1.5 mg"},
+
+		// A drip of 1 mg in 100 mL at 0.5 to 1 mL/kg/h: 35 mL/h to begin with at 70 kg.
+		{source: refractory, drug: "adrenaline", use: "anaphylaxis-infusion", p: man, low: "350 ug/h", high: "700 ug/h", suggested: "350 ug/h", volume: "35 mL/h"},
+		{source: refractory, drug: "adrenaline", use: "anaphylaxis-infusion", p: kg("6 a", "20 kg"), low: "100 ug/h", high: "200 ug/h", suggested: "100 ug/h", volume: "10 mL/h"},
+
+		// A severe high pressure in pregnancy and after birth.
+		{source: magee, drug: "hydralazine", use: "high-pressure-iv", p: woman, low: "2 mg", high: "5 mg", suggested: "2 mg", volume: "2 mL"},
+		{source: whoBirth, drug: "labetalol", use: "high-pressure-iv", p: woman, low: "10 mg", high: "20 mg", suggested: "10 mg", volume: "2 mL"},
+		{source: whoBirth, drug: "labetalol", use: "high-pressure-again-iv", p: woman, low: "20 mg", high: "80 mg", suggested: "20 mg", volume: "4 mL"},
+		{source: magee, drug: "nifedipine", use: "high-pressure-oral", p: woman, low: "5 mg", high: "10 mg", suggested: "5 mg"},
+
+		// A convulsion, or a wild waking, little by little.
+		{source: labelLA, drug: "diazepam", use: "convulsion-step-iv", p: man, low: "3.5 mg", high: "5 mg", suggested: "3.5 mg", full: "7 mg", published: "7 mg", why: "0.1 mg/kg are published as one dose: in two steps, and 5 mg at most at once"},
+		{source: labelLA, drug: "diazepam", use: "convulsion-step-iv", p: kg("6 a", "20 kg"), low: "1 mg", high: "2 mg", suggested: "1 mg", volume: "0.2 mL"},
+		{source: practice, drug: "diazepam", use: "sedation-step-iv", p: man, low: "2 mg", high: "2.5 mg", suggested: "2 mg", volume: "0.4 mL"},
+		{source: practice, drug: "diazepam", use: "sedation-step-iv", p: kg("6 a", "20 kg"), low: "1 mg", high: "2 mg", suggested: "1 mg", volume: "0.2 mL"},
+		{source: textbooks, drug: "midazolam", use: "convulsion-step-iv", p: man, low: "1 mg", high: "2 mg", suggested: "1 mg", volume: "1 mL"},
+		{source: textbooks, drug: "midazolam", use: "convulsion-step-iv", p: kg("6 a", "20 kg"), low: "1 mg", high: "2 mg", suggested: "1 mg", volume: "1 mL"},
 
 		// Laryngospasm, high block, low pressure, slow pulse, low glucose.
 		{source: algorithm, drug: "propofol", use: "laryngospasm-iv", p: kg("4 a", "16 kg"), low: "8 mg", high: "16 mg", suggested: "8 mg", volume: "0.8 mL"},
@@ -499,6 +522,10 @@ func TestPublishedTotals(t *testing.T) {
 		{bnf, "calcium-gluconate", "potassium-iv", man, "3 g"},
 		{teachingLA, "adrenaline", "infiltration", man, "500 ug"},
 		{whoHalothane, "adrenaline", "infiltration-halothane", man, "100 ug"},
+		{magee, "hydralazine", "high-pressure-iv", pt("30 a", term.SexFemale, "60 kg", ""), "20 mg"},
+		{magee, "labetalol", "high-pressure-again-iv", pt("30 a", term.SexFemale, "60 kg", ""), "300 mg"},
+		{"WHO, Managing complications in pregnancy and childbirth, 2017 (from memory)", "nifedipine", "high-pressure-oral", pt("30 a", term.SexFemale, "60 kg", ""), "30 mg"},
+		{whoFormulary, "diazepam", "convulsion-step-iv", man, "20 mg"},
 	} {
 		a := reckon(t, f, Request{Drug: c.drug, Use: c.use, Patient: c.p})
 		if !slices.ContainsFunc(a.Board, func(b Board) bool { return equal(b.Most, c.most) }) {
@@ -559,6 +586,9 @@ func TestPublishedTimes(t *testing.T) {
 		{source: resus2021, drug: "adrenaline", use: "anaphylaxis-im", interval: "5 min"},
 		{source: whoHalothane, drug: "adrenaline", use: "infiltration-halothane", interval: "10 min"},
 		{source: whoFormulary, drug: "atropine", use: "slow-pulse", interval: "3 min"},
+		{source: magee, drug: "hydralazine", use: "high-pressure-iv", interval: "20 min", why: "every 5 (WHO), 20 to 40 (United States) and 30 min are published: it works late"},
+		{source: whoBirth, drug: "labetalol", use: "high-pressure-iv", interval: "10 min"},
+		{source: magee, drug: "nifedipine", use: "high-pressure-oral", interval: "30 min"},
 		{source: bnf, drug: "ephedrine", use: "low-pressure-iv", interval: "3 min"},
 		{source: bnf, drug: "phenylephrine", use: "low-pressure-iv", interval: "2 min"},
 		{source: bnf, drug: "lidocaine", use: "block", interval: "2 h", why: "1.5 to 2 h are published: the longer"},
@@ -663,6 +693,8 @@ func TestPublishedStrengths(t *testing.T) {
 		{bnf, "salbutamol", "1 mg/mL, 2 mg/mL, 500 ug/mL"},
 		{whoFormulary, "magnesium-sulfate", "500 mg/mL"},
 		{bnf, "chlorphenamine", "10 mg/mL"},
+		{bnf, "hydralazine", "20 mg/mL"},
+		{bnf, "labetalol", "5 mg/mL"},
 	} {
 		var got []string
 		for _, p := range f.Find(c.drug).Presentations {

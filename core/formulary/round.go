@@ -285,6 +285,9 @@ func (x *reckoning) drawn(s stock, m mixture, want, limit *exact.Number) (dose *
 		}
 		if volume.Cmp(exact.Of(syringeMost)) <= 0 {
 			draw.Syringe, draw.Mark = amountDown(in.size, 0, quantity.ML), amountDown(mark, 2, quantity.ML)
+			if volume.Cmp(in.size) <= 0 && in.size.Cmp(most) < 0 {
+				most = in.size // the nearest mark may lie beyond the syringe
+			}
 		}
 	}
 	to, ok := x.round(volume, mark, most)

@@ -64,7 +64,7 @@ func TestRules(t *testing.T) {
 
 		// 1 microgram/kg of 8 kg at 10 micrograms/mL.
 		{name: "a child's adrenaline into a vein", r: Request{Drug: "adrenaline", Use: "anaphylaxis-iv", Patient: child}, suggested: "8 ug", volume: "0.8 mL", strength: "10 ug/mL"},
-		{name: "a grown-up's", r: Request{Drug: "adrenaline", Use: "anaphylaxis-iv", Patient: adult}, suggested: "50 ug", volume: "0.5 mL", strength: "0.1 mg/mL"},
+		{name: "a grown-up's", r: Request{Drug: "adrenaline", Use: "anaphylaxis-iv", Patient: adult}, suggested: "50 ug", volume: "5 mL", strength: "10 ug/mL"},
 		{name: "in arrest from the ampoule made for it", r: Request{Drug: "adrenaline", Use: "arrest", Patient: adult}, suggested: "1 mg", volume: "10 mL", strength: "0.1 mg/mL"},
 
 		// By the actual weight: Devine's ideal for 160 cm is 52.4 kg, a fifth more 62.9.

@@ -218,6 +218,7 @@ const (
 	PurposeAcidosis      Purpose = "acidosis"
 	PurposeEclampsia     Purpose = "eclampsia"
 	PurposeInfection     Purpose = "infection"
+	PurposeHighPressure  Purpose = "high-pressure"
 )
 
 // PurposeList is the list of every [Purpose].
@@ -249,6 +250,7 @@ var PurposeList = list("purpose",
 	PurposeAcidosis,
 	PurposeEclampsia,
 	PurposeInfection,
+	PurposeHighPressure,
 )
 
 // Hazard is what in the room can set fire to a vapour, or feed the fire.

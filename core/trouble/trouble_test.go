@@ -100,6 +100,8 @@ func TestPublishedNumbers(t *testing.T) {
 		das       = "Difficult Airway Society, British Journal of Anaesthesia 2015;115:827 (from memory)"
 		lipid     = "Association of Anaesthetists of Great Britain and Ireland, Management of severe local anaesthetic toxicity, 2010 (read)"
 		heat      = "malignant hyperthermia, a summary of the Australian and New Zealand group: stop cooling at 38.5 °C (read)"
+		canada    = "Magee and others, British Journal of Clinical Pharmacology 2011;72:394, table 1: from 160 over 110 on (read)"
+		aim       = "WHO, Managing complications in pregnancy and childbirth: diastolic 90 to 100 (read in a reprint)"
 		who       = "WHO, Managing complications in pregnancy and childbirth, 2003 (from memory); a guideline that was read has over 12 breaths, the higher rules"
 	)
 	for _, c := range []struct{ card, step, of, want, source string }{
@@ -117,6 +119,9 @@ func TestPublishedNumbers(t *testing.T) {
 		{"malignant-hyperthermia", "cool", "stop", "38.5 Cel", heat},
 		{"malignant-hyperthermia", "dantrolene-again", "every", "5 min", "British National Formulary (from memory); every 10 min by the European group, 2020 (second-hand)"},
 		{"cannot-intubate", "stop-tries", "tries", "3 1", das}, {"cannot-intubate", "stop-tries", "more", "1 1", das}, {"cannot-intubate", "larynx", "tries", "3 1", das}, {"cannot-intubate", "neck", "size", "6 mm", das},
+		{"anaphylaxis", "no-better", "muscle", "5 min", "Resuscitation Council UK, Refractory anaphylaxis, 2021 (read)"},
+		{"eclampsia", "pressure", "sys", "160 mm[Hg]", canada}, {"eclampsia", "pressure", "dia", "110 mm[Hg]", canada},
+		{"eclampsia", "pressure", "low", "90 mm[Hg]", aim}, {"eclampsia", "pressure", "high", "100 mm[Hg]", aim},
 		{"eclampsia", "watch", "breaths", "16 /min", who}, {"eclampsia", "watch", "urine", "100 mL", who}, {"eclampsia", "watch", "hours", "4 h", who},
 	} {
 		card := Find(c.card)
@@ -399,7 +404,7 @@ func TestSources(t *testing.T) {
 	for _, k := range []string{
 		"hypoxia vapour-off", "cannot-intubate stop-tries", "cannot-intubate larynx", "cannot-intubate neck", "massive-bleeding womb", "massive-bleeding fist",
 		"wrong-rhythm adrenaline", "arrest lidocaine", "arrest-newborn glucose", "arrest-newborn fluid", "arrest-pregnant magnesium-stop",
-		"eclampsia side", "eclampsia pressure", "eclampsia birth", "eclampsia watch", "fire people",
+		"eclampsia side", "eclampsia birth", "eclampsia watch", "fire people",
 	} {
 		if !memory[k] {
 			t.Errorf("%s is not from memory any more, or is gone", k)
@@ -445,6 +450,126 @@ func TestOxygenVariants(t *testing.T) {
 	}
 }
 
+// TestBagHasItsOther: no card that has something to do with a bag leaves out
+// what there is to do without one, and none asks for a bag in a step that stays
+// where there is none, unless it says what else will do.
+func TestBagHasItsOther(t *testing.T) {
+	other := []string{
+		"breath-holding low", "cannot-intubate air", // say it themselves
+		"malignant-hyperthermia vapour-off", "slow-waking vapour", // a bag that is clean, or holds vapour
+		"laryngospasm paralyse", // only by who can ventilate, as the card says
+	}
+	for _, c := range cards(t) {
+		with, without := false, false
+		for _, s := range c.Steps {
+			with = with || slices.Contains(s.When, Bag)
+			without = without || slices.Contains(s.Unless, Bag)
+			hangs := slices.Contains(s.When, Bag) || slices.Contains(s.Unless, Bag)
+			words := strings.FieldsFunc(strings.ToLower(s.Text["en"]), func(r rune) bool { return !(r >= 'a' && r <= 'z') })
+			if slices.Contains(words, "bag") && !hangs && !slices.Contains(other, c.Code+" "+s.Code) {
+				t.Errorf("%s %s asks for a bag also where there is none", c.Code, s.Code)
+			}
+		}
+		if with != without {
+			t.Errorf("%s: a step for a bag %v, one for where there is none %v", c.Code, with, without)
+		}
+	}
+}
+
+// TestLittleByLittle: a step that says so records a step of the dose, which may
+// be had again within minutes, and no key of it gives half of what the drug's
+// largest dose by that route is.
+func TestLittleByLittle(t *testing.T) {
+	f, err := formulary.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	five := quantity.MustParse("5 min")
+	keys := map[string]int{}
+	for _, who := range [][2]string{{"34 a", "60 kg"}, {"70 a", "50 kg"}, {"14 a", "45 kg"}, {"6 a", "20 kg"}, {"1 a", "10 kg"}} {
+		p := patient.Patient{Age: quantity.MustParse(who[0]), Weight: quantity.MustParse(who[1]), WeightBy: term.WeightByScale, Sex: term.SexFemale}
+		dose := func(drug, use string, r term.Route) (formulary.Answer, bool) {
+			a, err := f.Reckon(formulary.Request{Drug: drug, Use: use, Route: r, Patient: p})
+			return a, err == nil && !a.Suggested.IsZero()
+		}
+		for _, c := range cards(t) {
+			for _, s := range c.Steps {
+				if !strings.Contains(s.Text["en"], "a little at a time") {
+					continue
+				}
+				for _, d := range s.Drugs {
+					u := f.Find(d.Drug).Use(d.Use)
+					if n, err := u.Interval.Cmp(five); !u.Titrate || err != nil || n > 0 {
+						t.Errorf("%s %s: %s %s goes in no steps, or is not to be had again soon", c.Code, s.Code, d.Drug, d.Use)
+					}
+					for _, r := range d.Routes {
+						a, ok := dose(d.Drug, d.Use, r)
+						if !ok {
+							continue
+						}
+						keys[c.Code]++
+						for _, o := range f.Find(d.Drug).Uses {
+							whole, ok := dose(d.Drug, o.Code, r)
+							if !ok || o.Titrate || o.Purpose != u.Purpose {
+								continue
+							}
+							if n, err := a.Suggested.Cmp(part(whole.High, quantity.MustParse("50 %"))); err != nil || n > 0 {
+								t.Errorf("%s %s at %s: a step of %s %s, and the whole is %s", c.Code, s.Code, who[0], d.Drug, a.Suggested, whole.High)
+							}
+						}
+					}
+				}
+			}
+		}
+	}
+	for _, card := range []string{"local-anaesthetic-poisoning", "apnoea", "wild-waking"} {
+		if keys[card] < 4 {
+			t.Errorf("%s: %d doses little by little", card, keys[card])
+		}
+	}
+	// 0.05 mg/kg by 60 kg: product information of lidocaine, half of 0.1 mg/kg.
+	a, err := f.Reckon(formulary.Request{Drug: "diazepam", Use: "convulsion-step-iv", Patient: patient.Patient{Age: quantity.MustParse("34 a"), Weight: quantity.MustParse("60 kg")}})
+	if n, errCmp := a.Suggested.Cmp(quantity.MustParse("3 mg")); err != nil || errCmp != nil || n != 0 {
+		t.Errorf("a step of diazepam at 60 kg is %s (%v)", a.Suggested, err)
+	}
+}
+
+// TestAdrenalineHasOneStrength: into a vein it is 10 micrograms/mL on every card
+// but those for arrest, where it is the ampoule made for that.
+func TestAdrenalineHasOneStrength(t *testing.T) {
+	f, err := formulary.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := map[string]int{}
+	for _, who := range [][2]string{{"1 d", "3 kg"}, {"8 mo", "8 kg"}, {"6 a", "20 kg"}, {"34 a", "60 kg"}} {
+		p := patient.Patient{Age: quantity.MustParse(who[0]), Weight: quantity.MustParse(who[1])}
+		for _, c := range cards(t) {
+			for _, s := range c.Steps {
+				for _, d := range s.Drugs {
+					for _, r := range d.Routes {
+						a, err := f.Reckon(formulary.Request{Drug: d.Drug, Use: d.Use, Route: r, Patient: p})
+						if d.Drug != "adrenaline" || r == term.RouteIm || err != nil || a.Draw == nil {
+							continue
+						}
+						want := "10 ug/mL"
+						if c.Group == Arrest {
+							want = "0.1 mg/mL"
+						}
+						seen[want]++
+						if n, err := a.Draw.Strength.Cmp(quantity.MustParse(want)); err != nil || n > 0 || n < 0 && c.Group != Arrest {
+							t.Errorf("%s %s for %v: %s, want %s", c.Code, d.Use, who, a.Draw.Strength, want)
+						}
+					}
+				}
+			}
+		}
+	}
+	if seen["10 ug/mL"] < 15 || seen["0.1 mg/mL"] < 15 {
+		t.Errorf("seen: %v", seen)
+	}
+}
+
 // TestAirMovesWithoutABag: whatever is on the face, a card for an airway that
 // moves no air says how air gets in, with a bag and without one.
 func TestAirMovesWithoutABag(t *testing.T) {
@@ -455,6 +580,12 @@ func TestAirMovesWithoutABag(t *testing.T) {
 		"apnoea":             {true: {"ventilate"}, false: {"breath"}},
 		"high-spinal":        {true: {"ventilate"}, false: {"breath"}},
 		"oxygen-failure":     {true: {"bag"}, false: {"breath"}},
+		"bronchospasm":       {true: {"slow"}, false: {"breath"}},
+		"fire":               {true: {"breathe"}, false: {"breath"}},
+		"cannot-intubate":    {true: {"mask"}, false: {"breath"}},
+		"wrong-rhythm":       {true: {"ventilate"}, false: {"breath"}},
+		"arrest":             {true: {"ventilate"}, false: {"breath"}},
+		"arrest-newborn":     {true: {"inflate"}, false: {"breath"}},
 	} {
 		for _, bag := range []bool{true, false} {
 			for _, gauze := range []bool{true, false} {
