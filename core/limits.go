@@ -69,6 +69,7 @@ func (c *Companion) Limits(cs *Case) []Cited {
 	if l.Adult() {
 		all = append(all, Cited{Text: s.Say("limits.points")})
 	}
+	all = append(all, Cited{Text: s.Say("limits.slow", "n", s.Amount(l.SlowPulse.Value)), Source: s.sources(l.SlowPulse.Sources)})
 	h := l.Hypotension
 	text := s.Say("limits.low", "n", s.Amount(h.Value))
 	if !h.Low.IsZero() {

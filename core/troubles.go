@@ -685,7 +685,7 @@ func (c *Companion) offers(ctx context.Context, cs *Case, now Reading) ([]OfferL
 		if !age.Hypotension.Low.IsZero() {
 			seen.SystolicSevere = age.Hypotension.Low
 		}
-		seen.PulseLow, seen.PulseHigh = age.Pulse.From, age.Pulse.To
+		seen.PulseLow, seen.PulseHigh = age.SlowPulse.Value, age.Pulse.To
 		if n, err := cs.Facts.Age.Cmp(youth); err == nil && n < 0 {
 			seen.PulsePress = trouble.PressUnder
 		}

@@ -35,6 +35,10 @@ type Limits struct {
 	// Hypotension is the systolic pressure below which it counts as low,
 	// mm[Hg]; Low to High where sources differ.
 	Hypotension patient.Answer
+	// SlowPulse is the pulse under which a child's counts as slow, /min: that which
+	// one in ten healthy children awake and at rest is under, from the second
+	// birthday on; before it, From of Pulse. An adult's is Low of Pulse.
+	SlowPulse   patient.Answer
 	Expected    patient.Answer // usual systolic pressure of a child of 1 to 10 years, mm[Hg]; absent at other ages
 	Assumptions []patient.Assumption
 	Cautions    []patient.Caution
@@ -44,6 +48,7 @@ var (
 	apls     = patient.Source{Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix: ranges of Advanced Paediatric Life Support", Mark: term.MarkRead}
 	aplsSys  = patient.Source{Title: "Advanced Paediatric Life Support, systolic pressure by age", Mark: term.MarkMemory}
 	pals     = patient.Source{Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix: ranges of Pediatric Advanced Life Support, awake", Mark: term.MarkRead}
+	tenth    = patient.Source{Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "proposed cut-offs for the heart rate, 10th centile", Via: "a transcription of the table in the code of a study", Mark: term.MarkRead}
 	palsLow  = patient.Source{Author: "American Heart Association", Title: "Pediatric Advanced Life Support", Table: "low: newborn under 60, 1 to 12 months under 70, 1 to 10 years under 70 + 2 x years, older under 90", Via: "teaching pages that agree", Mark: term.MarkRead}
 	fifth    = patient.Source{Author: "I. U. Haque, A. L. Zaritsky", Title: "Analysis of the evidence for the lower limit of systolic and mean arterial pressure in children, Pediatric Critical Care Medicine 8:138", Year: 2007, Table: "5th centile: 2 x years + 65", Via: "the abstract", Mark: term.MarkRead}
 	expected = patient.Source{Title: "expected systolic pressure 90 + 2 x years, the median", Via: "a teaching page", Mark: term.MarkRead}
@@ -64,6 +69,10 @@ var (
 	palsBreaths = []ages{{"0", "30", "60"}, {"1", "24", "40"}, {"4", "22", "34"}, {"6", "18", "30"}, {"13", "12", "16"}}
 	palsPulse   = []ages{{"0", "85", "205"}, {"0.25", "100", "190"}, {"2", "60", "140"}, {"10", "60", "100"}}
 )
+
+// slowPulse is the 10th centile of the heart rate by age in years: tenth. The 1st
+// lies 16 to 15 under it.
+var slowPulse = []ages{{from: "2", low: "92"}, {from: "3", low: "86"}, {from: "4", low: "81"}, {from: "6", low: "74"}, {from: "8", low: "67"}, {from: "12", low: "62"}, {from: "15", low: "58"}}
 
 // row gives the row of an age in years.
 func row(table []ages, age *exact.Number) ages {
@@ -101,7 +110,7 @@ func (l *Limits) Adult() bool { return len(l.Pulse.Sources) > 0 && l.Pulse.Sourc
 // birthday until the next. Formulas count completed years. An adult's are the
 // values that score nothing in the National Early Warning Score 2.
 //
-// Sources: apls, aplsSys, pals, palsLow, fifth, expected, news, lowStudy.
+// Sources: apls, aplsSys, pals, tenth, palsLow, fifth, expected, news, lowStudy.
 func LimitsFor(p patient.Patient) (Limits, error) {
 	age, err := years(p.Age)
 	if err != nil {
@@ -132,6 +141,7 @@ func LimitsFor(p patient.Patient) (Limits, error) {
 		}
 		l.Breaths = limit(ages{"", "12", "20"}, row(aplsBreaths, exact.Whole(adult)), quantity.PerMin, news, apls)
 		l.Pulse = limit(ages{"", "51", "90"}, row(aplsPulse, exact.Whole(adult)), quantity.PerMin, news, apls)
+		l.slow(l.Pulse.Low, news)
 		l.Systolic = limit(ages{"", "111", "219"}, row(aplsPress, exact.Whole(adult)), quantity.MmHg, news, aplsSys)
 		low(90, 80, 90, palsLow, lowStudy)
 		return l, nil
@@ -141,6 +151,11 @@ func LimitsFor(p patient.Patient) (Limits, error) {
 	term.Add(&l.Cautions, HypotensionIsLate, patient.ConfirmLocally) // the pressures are from memory
 	l.Breaths = limit(row(aplsBreaths, age), row(palsBreaths, age), quantity.PerMin, apls, pals)
 	l.Pulse = limit(row(aplsPulse, age), row(palsPulse, age), quantity.PerMin, apls, pals)
+	if age.Cmp(exact.Of(slowPulse[0].from)) < 0 {
+		l.slow(l.Pulse.From, apls, pals)
+	} else {
+		l.slow(exact.Written(row(slowPulse, age).low, quantity.PerMin), tenth)
+	}
 	press := row(aplsPress, age)
 	l.Systolic = limit(press, press, quantity.MmHg, aplsSys)
 
@@ -165,4 +180,8 @@ func LimitsFor(p patient.Patient) (Limits, error) {
 		low(90, min(90, 65+2*y), max(90, 65+2*y), palsLow, fifth)
 	}
 	return l, nil
+}
+
+func (l *Limits) slow(under quantity.Amount, s ...patient.Source) {
+	l.SlowPulse = patient.Answer{Rule: "pulse-slow", Value: under, Cautions: []patient.Caution{patient.Estimate}, Sources: s}
 }

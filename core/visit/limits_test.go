@@ -93,6 +93,38 @@ func TestLimitsFor(t *testing.T) {
 	fault(t, "sex", err, "sex", patient.UnknownCode)
 }
 
+// TestSlowPulse: the pulse under which a child's counts as slow. Fleming and
+// others, Lancet 2011;377:1011, proposed cut-offs, 10th centile (read in a
+// transcription); under two years the lower end of the two courses (read).
+func TestSlowPulse(t *testing.T) {
+	for age, want := range map[string]string{
+		"0 d": "85", "2.9 mo": "85", "3 mo": "100", "23 mo": "100", "2 a": "92", "2.9 a": "92", "3 a": "86", "4 a": "81", "5.9 a": "81",
+		"6 a": "74", "7.9 a": "74", "8 a": "67", "11.9 a": "67", "12 a": "62", "14.9 a": "62", "15 a": "58", "15.9 a": "58", "16 a": "51", "70 a": "51", "": "51",
+	} {
+		l, err := LimitsFor(aged(age))
+		if err != nil || l.SlowPulse.Value.String() != want+" /min" || len(l.SlowPulse.Sources) == 0 {
+			t.Errorf("%q: under %s, want %s /min, %v (%v)", age, l.SlowPulse.Value, want, l.SlowPulse.Sources, err)
+		}
+	}
+	// No birthday takes away more than a tenth of it, but the third month, before
+	// which a newborn's is low, and the sixteenth, where the adult's begins.
+	before := 0.0
+	for months := 3; months < 16*12; months++ {
+		l, err := LimitsFor(aged(fmt.Sprintf("%d mo", months)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		now, err := l.SlowPulse.Value.Float64(quantity.PerMin)
+		if err != nil || before != 0 && (now > before || now < 0.9*before) {
+			t.Errorf("%d months: %g, a month before %g (%v)", months, now, before, err)
+		}
+		if n, err := l.SlowPulse.Value.Cmp(l.Pulse.High); err != nil || n >= 0 {
+			t.Errorf("%d months: slow under %s, usual to %s (%v)", months, l.SlowPulse.Value, l.Pulse.High, err)
+		}
+		before = now
+	}
+}
+
 // Where other published values stand against the limits: medians lie within
 // the widest range, and whatever another source calls low is low here.
 func TestLimitsAgainstOthers(t *testing.T) {
