@@ -172,7 +172,7 @@ func (s Speaker) handedCourse(cs *Case) []Cited {
 		all = append(all, said(s.Say("handover.no-trouble"))...)
 	}
 	for _, e := range cs.Owing() {
-		all = append(all, said(s.Entry(e.Now()))...)
+		all = append(all, said(s.Clock(e.Now().At)+" "+s.debt(cs, e))...)
 	}
 	return all
 }

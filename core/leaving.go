@@ -3,7 +3,9 @@ package core
 import (
 	"context"
 	"errors"
+	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
 	"chinlift/core/patient"
@@ -16,12 +18,16 @@ import (
 // What a patient has to have before leaving recovery, held against what was
 // measured and said. None open is no leave to go: whoever watches gives that.
 
-// leavingList is the list of criteria that a handing-over is held against.
-const leavingList = "recovery"
+// The lists of criteria that a handing-over is held against: to a ward, and home.
+const (
+	LeavingToWard = "recovery"
+	LeavingHome   = "home"
+)
 
 // LeavingView is the page of the criteria.
 type LeavingView struct {
 	Head
+	Home     bool // from the clinic to home; else from recovery to a ward
 	Criteria []CriterionLine
 	Open     int // not met, or not looked at
 	Warning  string
@@ -35,13 +41,13 @@ type CriterionLine struct {
 	Value                    string // that value; empty: none
 }
 
-// leaving holds a case against the criteria.
-func (cs *Case) leaving() ([]waking.Met, map[waking.Measure]quantity.Amount, int, error) {
+// leaving holds a case against the criteria of a list.
+func (cs *Case) leaving(code string) ([]waking.Met, map[waking.Measure]quantity.Amount, int, error) {
 	lists, err := waking.Leavings()
 	if err != nil {
 		return nil, nil, 0, err
 	}
-	i := slices.IndexFunc(lists, func(l *waking.Leaving) bool { return l.Code == leavingList })
+	i := slices.IndexFunc(lists, func(l *waking.Leaving) bool { return l.Code == code })
 	if i < 0 {
 		return nil, nil, 0, ErrNotHere
 	}
@@ -76,8 +82,22 @@ func (cs *Case) leaving() ([]waking.Met, map[waking.Measure]quantity.Amount, int
 			if !p.Temperature.IsZero() {
 				measured[waking.MeasureTemperature] = p.Temperature
 			}
+			if change, err := waking.Circulation(p.Systolic, cs.restSystolic); err == nil {
+				measured[waking.MeasurePressure] = change.Change.Value
+			}
+		case *timeline.Block:
+			if n, err := strconv.Atoi(string(p.Motor)); err == nil && neuraxial(p) {
+				score(waking.MeasureMotor, n)
+			}
 		}
 	}
+	if e, _ := last(cs, neuraxial); e == nil {
+		score(waking.MeasureMotor, 0) // no block was given
+	}
+	// A list is asked for what it goes by, and for nothing else.
+	maps.DeleteFunc(measured, func(m waking.Measure, _ quantity.Amount) bool {
+		return !slices.ContainsFunc(list.Criteria, func(c waking.Criterion) bool { return c.Measure == m })
+	})
 	// A clinic's own entries may name what this list does not have.
 	for code := range said {
 		if !slices.ContainsFunc(list.Criteria, func(c waking.Criterion) bool { return c.Code == code && c.Measure == "" }) {
@@ -89,17 +109,17 @@ func (cs *Case) leaving() ([]waking.Met, map[waking.Measure]quantity.Amount, int
 }
 
 // Leaving gives the page of the criteria for a case.
-func (c *Companion) Leaving(ctx context.Context, id string) (LeavingView, error) {
+func (c *Companion) Leaving(ctx context.Context, id, to string) (LeavingView, error) {
 	h, cs, err := c.HeadOf(ctx, id)
 	if err != nil {
 		return LeavingView{}, err
 	}
-	met, measured, open, err := cs.leaving()
+	met, measured, open, err := cs.leaving(to)
 	if err != nil {
 		return LeavingView{}, err
 	}
 	s, tag := Speaker{c.words}, c.words.Tag()
-	v := LeavingView{Head: h, Open: open, Warning: s.warning(cs)}
+	v := LeavingView{Head: h, Home: to == LeavingHome, Open: open, Warning: s.warning(cs)}
 	for _, m := range met {
 		line := CriterionLine{Code: m.Code, Name: m.Name.In(tag), Look: m.Look.In(tag), Source: join(", ", m.Source, Code(s, term.MarkList, m.Mark)), State: string(m.State), Measured: m.Measure != ""}
 		if a, ok := measured[m.Measure]; ok {
@@ -126,7 +146,11 @@ func (c *Companion) leftEarly(cs *Case, t Tap) []Tap {
 		}
 		return nil
 	}
-	if _, _, open, err := cs.leaving(); err != nil || open > 0 {
+	to := LeavingToWard
+	if p.Home == timeline.Yes {
+		to = LeavingHome
+	}
+	if _, _, open, err := cs.leaving(to); err != nil || open > 0 {
 		return []Tap{debt}
 	}
 	return nil
@@ -197,7 +221,7 @@ func criteria(tag string, codes []string) string {
 		name := strings.ReplaceAll(code, "-", " ")
 		for _, l := range lists {
 			for _, c := range l.Criteria {
-				if c.Code == code && l.Code == leavingList {
+				if c.Code == code {
 					name = c.Name.In(tag)
 				}
 			}
@@ -205,4 +229,16 @@ func criteria(tag string, codes []string) string {
 		names = append(names, name)
 	}
 	return strings.Join(names, ", ")
+}
+
+// debt gives a reason that is owed in words, with the entry that it is about:
+// two of them for two entries do not read the same.
+func (s Speaker) debt(cs *Case, e *timeline.Entry) string {
+	text := s.Entry(e.Now())
+	if p, ok := e.Now().Payload.(*timeline.Owed); ok {
+		if of := cs.Story.Find(p.Over); of != nil && of.In(cs.ID) {
+			return join(" · ", text, s.Entry(of.Now()))
+		}
+	}
+	return text
 }

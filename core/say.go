@@ -380,6 +380,9 @@ func (s Speaker) payload(p timeline.Payload) string {
 	case *timeline.Plan:
 		return s.Say("say.plan", "plan", s.plan(p))
 	case *timeline.Phase:
+		if p.Home == timeline.Yes {
+			return join(" · ", Code(s, term.PhaseList, p.Phase), s.Say("field.home"))
+		}
 		return Code(s, term.PhaseList, p.Phase)
 	case *timeline.Support:
 		return join(" · ", s.Say("say.support", "how", Code(s, term.SupportList, p.Support)), Code(s, term.BreathingSystemList, p.System), s.Amount(p.Tidal), s.Amount(p.Rate))

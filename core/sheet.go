@@ -219,7 +219,7 @@ func (b *sheetMaker) notices() []string {
 		notices = append(notices, s.Say(key, "at", s.Clock(step.After.Event.Entered.Wall), "span", s.Span(step.By.Abs())))
 	}
 	for _, e := range cs.Owing() {
-		notices = append(notices, s.Entry(e.Now()))
+		notices = append(notices, s.Clock(e.Now().At)+" "+s.debt(cs, e))
 	}
 	return notices
 }

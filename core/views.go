@@ -227,7 +227,9 @@ func (c *Companion) HeadOf(ctx context.Context, id string) (Head, *Case, error) 
 		return h, cs, err
 	}
 	for _, e := range cs.Owing() {
-		h.Owing = append(h.Owing, c.line(cs, e, now, lateAfter))
+		l := c.line(cs, e, now, lateAfter)
+		l.Text = Speaker{c.words}.debt(cs, e)
+		h.Owing = append(h.Owing, l)
 	}
 	if !cs.Closed {
 		h.Doubt = c.Doubt(cs)

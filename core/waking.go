@@ -23,6 +23,7 @@ type WakingView struct {
 	Looks    []Line // vitals and scores since the end, latest first
 	Measures []MeasureRow
 	Open     int // criteria for leaving that are not met, or that nobody looked at
+	OpenHome int // the same for going home
 	Block    *BlockLook
 	Steady   string // what was said last: yes, no, or empty
 	Warning  string // the early warning score, in words; empty: not for this patient, or a sign is missing
@@ -230,7 +231,10 @@ func (c *Companion) WakingOf(ctx context.Context, id string) (WakingView, error)
 			}
 		}
 	}
-	if _, _, w.Open, err = cs.leaving(); err != nil {
+	if _, _, w.Open, err = cs.leaving(LeavingToWard); err != nil {
+		return WakingView{}, err
+	}
+	if _, _, w.OpenHome, err = cs.leaving(LeavingHome); err != nil {
 		return WakingView{}, err
 	}
 	w.Warning = s.warning(cs)

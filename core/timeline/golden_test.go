@@ -61,6 +61,7 @@ func examples() []Payload {
 			Operation: term.OperationHernia, Start: start, Drugs: []string{"atropine"}, Steps: []term.Step{term.StepKnife}, LossAllowed: amount("600 mL"), Hazards: []term.Hazard{term.HazardDiathermy},
 		},
 		&Phase{Phase: term.PhaseKnifeToSkin},
+		&Phase{Phase: term.PhaseHandedOver, Home: Yes},
 		&Vitals{Measures: Measures{
 			Systolic: amount("16.0 kPa"), Diastolic: amount("10.5 kPa"), Pulse: amount("0 /min"), Rhythm: term.RhythmIrregular, SpO2: amount("91 %"),
 			Breaths: amount("22 /min"), EtCO2: amount("38 mm[Hg]"), Temperature: amount("98.6 [degF]"), Glucose: amount("94 mg/dL"),

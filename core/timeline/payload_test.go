@@ -280,6 +280,8 @@ func TestCheck(t *testing.T) {
 		{&Signs{Colour: "green"}, "colour", "not-in-list"},
 		{&Phase{}, "phase", "missing"},
 		{&Phase{Phase: "lunch"}, "phase", "not-in-list"},
+		{&Phase{Phase: term.PhaseHandedOver, Home: "soon"}, "home", "not-in-list"},
+		{&Phase{Phase: term.PhaseClosing, Home: Yes}, "home", "contradiction"},
 		{&Outcome{}, "outcome", "missing"},
 		{&Intake{}, "what", "missing"},
 		{&Support{}, "support", "missing"},

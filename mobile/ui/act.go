@@ -199,7 +199,7 @@ func (u *UI) actCase(r *request, s Send, do string, one func(string) string) (st
 	}
 	// A tray and a fact lead back to the page that they belong to; a mark
 	// that was named stays, since there may be more.
-	if len(r.parts) > 3 && r.parts[2] != "entry" && r.parts[3] != "marks" && r.parts[3] != "leaving" && r.parts[3] != "care" {
+	if len(r.parts) > 3 && r.parts[2] != "entry" && r.parts[3] != "marks" && r.parts[3] != "leaving" && r.parts[3] != "home" && r.parts[3] != "care" {
 		return back, nil
 	}
 	return "", nil

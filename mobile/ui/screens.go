@@ -119,7 +119,9 @@ func (u *UI) casePage(r *request) (view, error) {
 	case screen == "waking" && len(sub) == 1 && sub[0] == "care":
 		return u.care(r)
 	case screen == "waking" && len(sub) == 1 && sub[0] == "leaving":
-		return u.leaving(r)
+		return u.leaving(r, core.LeavingToWard)
+	case screen == "waking" && len(sub) == 1 && sub[0] == "home":
+		return u.leaving(r, core.LeavingHome)
 	case screen == "next-day" && len(sub) == 0:
 		return u.nextDay(r)
 	case screen == "handover" && len(sub) == 0:
@@ -827,9 +829,10 @@ func (u *UI) care(r *request) (view, error) {
 	}}, nil
 }
 
-// leaving is the page of what a patient has to have before leaving recovery.
-func (u *UI) leaving(r *request) (view, error) {
-	l, err := u.c.Leaving(r.ctx, r.id)
+// leaving is the page of what a patient has to have before leaving recovery, or
+// before going home.
+func (u *UI) leaving(r *request, to string) (view, error) {
+	l, err := u.c.Leaving(r.ctx, r.id, to)
 	if err != nil {
 		return view{}, err
 	}

@@ -103,6 +103,7 @@ func paths(id string) []string {
 		"/figures", "/figures?when=2026", "/search", "/search?trouble=apnoea", "/rules", "/rules/morphine", "/rules/salbutamol", "/fasting", "/stops"}
 	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im",
 		"start", "pause/before-induction", "pause/before-first-drop", "pause/before-knife", "pause/before-leaving", "waking/leaving", "waking/care", "handover", "next-day", "destroy", "destroy/law/authority",
+		"start", "pause/before-induction", "pause/before-first-drop", "pause/before-knife", "pause/before-leaving", "waking/leaving", "waking/home", "waking/care", "handover", "next-day",
 		"trouble", "trouble/vitals", "trouble/laryngospasm", "trouble/laryngospasm/vitals", "trouble/arrest-child", "trouble/local-anaesthetic-poisoning"} {
 		all = append(all, "/case/"+id+"/"+p)
 	}

@@ -291,7 +291,7 @@ func TestEveryCardStands(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	all := []string{"trouble", "waking", "waking/care", "waking/leaving", "handover", "next-day"}
+	all := []string{"trouble", "waking", "waking/care", "waking/leaving", "waking/home", "handover", "next-day"}
 	for _, c := range cards {
 		all = append(all, "trouble/"+c.Code)
 	}

@@ -95,7 +95,7 @@ var keeps = map[string][]string{
 	"out":       {"what", "volume", "how"},
 	"outcome":   {"outcome"},
 	"owed":      {"act", "for"},
-	"phase":     {"phase"},
+	"phase":     {"phase", "home"},
 	"plan":      {"techniques", "agent", "airway", "position", "operation", "drugs", "steps", "loss_allowed", "hazards", "step_times", "fluids", "recovery", "opioids_after", "place"},
 	"position":  {"position", "eyes_covered", "eyes_treated", "padded", "limbs"},
 	"signs":     {"breathing", "eyes", "pupils", "lid", "cornea", "jaw", "chest", "secretion", "movement", "sweat", "tears", "colour"},
