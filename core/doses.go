@@ -27,6 +27,7 @@ type DoseView struct {
 	Routes            []Choice
 	Rescue            bool
 	Range, Full       string       // the range; what it would be without its cap, where it has one
+	Capped            bool         // the cap holds down what is suggested, and not only the end of the range
 	Keys              []DoseKey    // amounts to tap: what is suggested first
 	HowTo             string       // how it is measured out
 	Board             []string     // what is on board, what is left
@@ -529,6 +530,8 @@ func (c *Companion) doseView(ctx context.Context, cs *Case, f *Rules, d *formula
 	}
 	if a.CappedBy != "" {
 		v.Full = s.spanOf(a.Full.Low, a.Full.High)
+		low, err := a.Full.Low.Cmp(a.Low)
+		v.Capped = !u.Titrate || err != nil || low != 0 // of what goes in steps the low end is suggested
 	}
 	v.HowTo, v.Prepare = s.howTo(d, &a, c.givingSet(ctx, now.Wall))
 	v.Keys = s.doseKeys(&v, &a)
@@ -587,8 +590,8 @@ func (s Speaker) useWords(d *formulary.Drug, u *formulary.Use) string {
 		return words
 	}
 	var besides []string
-	for _, part := range strings.Split(u.Code, "-") {
-		if part != string(u.Purpose) && !slices.Contains(u.Routes, term.Route(part)) {
+	for _, part := range strings.Split(strings.TrimPrefix(u.Code, string(u.Purpose)), "-") {
+		if part != "" && part != string(u.Purpose) && !slices.Contains(u.Routes, term.Route(part)) {
 			besides = append(besides, part)
 		}
 	}

@@ -121,7 +121,7 @@ func (c *Companion) Leaving(ctx context.Context, id, to string) (LeavingView, er
 	s, tag := Speaker{c.words}, c.words.Tag()
 	v := LeavingView{Head: h, Home: to == LeavingHome, Open: open, Warning: s.warning(cs)}
 	for _, m := range met {
-		line := CriterionLine{Code: m.Code, Name: m.Name.In(tag), Look: m.Look.In(tag), Source: join(", ", m.Source, Code(s, term.MarkList, m.Mark)), State: string(m.State), Measured: m.Measure != ""}
+		line := CriterionLine{Code: m.Code, Name: m.Name.In(tag), Look: m.Look.In(tag), Source: s.marked(m.Source, m.Mark), State: string(m.State), Measured: m.Measure != ""}
 		if a, ok := measured[m.Measure]; ok {
 			line.Value = s.Amount(a)
 		}
@@ -241,4 +241,13 @@ func (s Speaker) debt(cs *Case, e *timeline.Entry) string {
 		}
 	}
 	return text
+}
+
+// marked gives a source with its mark, which a source that says it itself needs
+// no second time.
+func (s Speaker) marked(source string, mark term.Mark) string {
+	if words := Code(s, term.MarkList, mark); !strings.HasSuffix(source, words) {
+		return join(", ", source, words)
+	}
+	return source
 }

@@ -76,7 +76,7 @@ func (c *Companion) NextDay(ctx context.Context, id string) (NextDayView, error)
 	s, tag := Speaker{c.words}, c.words.Tag()
 	v := NextDayView{Head: h, Version: list.Version}
 	for _, q := range questions {
-		l := NextDayLine{Code: q.Code, Name: q.Name.In(tag), Ask: q.Ask.In(tag), Source: join(", ", q.Source, Code(s, term.MarkList, q.Mark)), Sort: string(q.Answer), Again: q.Again}
+		l := NextDayLine{Code: q.Code, Name: q.Name.In(tag), Ask: q.Ask.In(tag), Source: s.marked(q.Source, q.Mark), Sort: string(q.Answer), Again: q.Again}
 		if e, p := last(cs, func(p *timeline.FollowUp) bool { return p.Question == q.Code }); e != nil {
 			l.Now, l.At = join(" · ", s.followed(p), e.Now().Private()[timeline.PrivateText]), s.Date(e.Now().At)
 			r := waking.Reply{Said: waking.Said(p.Answer), Grade: p.Grade}

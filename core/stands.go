@@ -90,7 +90,7 @@ type unjudgedAs struct {
 // unjudgedFrom is all that an unjudgedAs was worked out from, for a case that
 // knows of no other of the same patient.
 type unjudgedFrom struct {
-	known int // lines of the case that were known when the dose was entered
+	known int   // lines of the case that were known when the dose was entered
 	at    int64 // when it was given, in ns since 1970
 	rules *Rules
 	body  patient.Patient // as it is known now

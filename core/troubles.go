@@ -242,7 +242,6 @@ type CardStep struct {
 	Helper                bool
 	Count                 string // how often it was done, in words; empty: not yet
 	Due                   *Due
-	NotIf                 []string // what would stop a drug and nobody asked for, each drug once
 	Keys                  []CardDose
 	Notes                 []string // why a drug has no key
 	To, ToName            string   // the card that goes on from here
@@ -256,6 +255,7 @@ type CardDose struct {
 	Set                                  []string
 	Capped, HowTo, Waits, Unconfirmed    string
 	Stops                                []string
+	NotIf                                string // what would stop it and nobody asked for; once for all routes of a drug
 }
 
 // CardOf gives a card for a case. ErrNotHere where there is no such card.
@@ -424,7 +424,7 @@ func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *tro
 			key := dose.Keys[at]
 			cd := CardDose{Name: step.Code + "-" + d.Drug + "-" + d.Use + "-" + string(route), Drug: dose.Words, Class: dose.Class, ClassWords: dose.ClassWords, Route: dose.RouteWords, Use: dose.UseWords,
 				Text: join(" ", key.Doubt, key.Text), Sub: key.Sub, Set: append(slices.Clone(key.Set), "card", k.Card, "step", step.Code), HowTo: dose.HowTo}
-			if dose.Full != "" {
+			if dose.Full != "" && dose.Capped {
 				cd.Capped = s.Say("trouble.capped", "full", dose.Full)
 			}
 			if dose.Waits {
@@ -437,9 +437,10 @@ func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *tro
 				cd.Stops = append(cd.Stops, x.Text)
 			}
 			if len(dose.Unasked) > 0 {
-				if line := s.Say("trouble.not-if", "drug", dose.Words, "what", strings.Join(dose.Unasked, ", ")); !slices.Contains(k.NotIf, line) {
-					k.NotIf = append(k.NotIf, line)
-				}
+				cd.NotIf = s.Say("trouble.not-if", "what", strings.Join(dose.Unasked, ", "))
+			}
+			if cd.Sub == key.Text {
+				cd.Sub = "" // a dose that is a volume
 			}
 			k.Keys = append(k.Keys, cd)
 		}
@@ -459,6 +460,11 @@ func (c *Companion) cardDoses(ctx context.Context, cs *Case, f *Rules, step *tro
 	// As long as nobody has used a vein, what needs none comes first.
 	if !here[trouble.Vein] {
 		slices.SortStableFunc(k.Keys, func(a, b CardDose) int { return byVein(a) - byVein(b) })
+	}
+	for i := range k.Keys {
+		if slices.ContainsFunc(k.Keys[:i], func(o CardDose) bool { return o.Drug == k.Keys[i].Drug && o.NotIf == k.Keys[i].NotIf }) {
+			k.Keys[i].NotIf = ""
+		}
 	}
 }
 

@@ -784,9 +784,9 @@ func TestNotIf(t *testing.T) {
 	line := func(s core.CardStep, drug string) string {
 		t.Helper()
 		var all []string
-		for _, l := range s.NotIf {
-			if strings.HasPrefix(l, drug+", nobody asked: not if ") {
-				all = append(all, l)
+		for _, k := range s.Keys {
+			if k.Drug == drug && k.NotIf != "" {
+				all = append(all, k.NotIf)
 			}
 		}
 		if len(all) > 1 {
@@ -803,7 +803,10 @@ func TestNotIf(t *testing.T) {
 	for _, card := range cards {
 		v := cardOf(t, c, id, card.Code)
 		for _, s := range v.Steps {
-			lines := strings.Join(s.NotIf, "\n")
+			lines := ""
+			for _, k := range s.Keys {
+				lines += k.NotIf + "\n"
+			}
 			for _, d := range card.Step(s.Code).Drugs {
 				if !slices.ContainsFunc(s.Keys, func(k core.CardDose) bool { return strings.HasPrefix(k.Name, s.Code+"-"+d.Drug+"-"+d.Use+"-") }) {
 					continue

@@ -132,7 +132,7 @@ func TestPublished(t *testing.T) {
 		{source: magee, drug: "nifedipine", use: "high-pressure-oral", p: woman, low: "5 mg", high: "10 mg", suggested: "5 mg"},
 
 		// A convulsion, or a wild waking, little by little.
-		{source: labelLA, drug: "diazepam", use: "convulsion-step-iv", p: man, low: "3.5 mg", high: "5 mg", suggested: "3.5 mg", full: "7 mg", published: "7 mg", why: "0.1 mg/kg are published as one dose: in two steps, and 5 mg at most at once"},
+		{source: labelLA, drug: "diazepam", use: "convulsion-step-iv", p: man, low: "2.5 mg", high: "5 mg", suggested: "2.5 mg", volume: "0.5 mL", published: "7 mg", why: "0.1 mg/kg are published as one dose: in steps from a third of it, 5 mg at most at once"},
 		{source: labelLA, drug: "diazepam", use: "convulsion-step-iv", p: kg("6 a", "20 kg"), low: "1 mg", high: "2 mg", suggested: "1 mg", volume: "0.2 mL"},
 		{source: practice, drug: "diazepam", use: "sedation-step-iv", p: man, low: "2 mg", high: "2.5 mg", suggested: "2 mg", volume: "0.4 mL"},
 		{source: practice, drug: "diazepam", use: "sedation-step-iv", p: kg("6 a", "20 kg"), low: "1 mg", high: "2 mg", suggested: "1 mg", volume: "0.2 mL"},

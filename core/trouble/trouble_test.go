@@ -527,9 +527,10 @@ func TestLittleByLittle(t *testing.T) {
 			t.Errorf("%s: %d doses little by little", card, keys[card])
 		}
 	}
-	// 0.05 mg/kg by 60 kg: product information of lidocaine, half of 0.1 mg/kg.
+	// Half and less of 0.1 mg/kg by 60 kg, which the product information of
+	// lidocaine has as one dose.
 	a, err := f.Reckon(formulary.Request{Drug: "diazepam", Use: "convulsion-step-iv", Patient: patient.Patient{Age: quantity.MustParse("34 a"), Weight: quantity.MustParse("60 kg")}})
-	if n, errCmp := a.Suggested.Cmp(quantity.MustParse("3 mg")); err != nil || errCmp != nil || n != 0 {
+	if n, errCmp := a.Suggested.Cmp(quantity.MustParse("2.5 mg")); err != nil || errCmp != nil || n != 0 {
 		t.Errorf("a step of diazepam at 60 kg is %s (%v)", a.Suggested, err)
 	}
 }
