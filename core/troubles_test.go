@@ -957,3 +957,120 @@ func TestKeysTellTheirStrength(t *testing.T) {
 		t.Errorf("%d keys of what is made up; adrenaline %v", made, several["adrenaline"])
 	}
 }
+
+// TestLeavingACardLosesNothing: whoever leaves a card, goes to another case and
+// comes back, or whose device went off and on, finds it as it was: clock, who
+// records, steps, doses, what is due.
+func TestLeavingACardLosesNothing(t *testing.T) {
+	clock, dir := newClock(), t.TempDir()
+	c := openAt(t, dir, clock)
+	id := openCase(t, c, "Invented Person")
+	doStep(t, c, id, "arrest", "card_act", "begun")
+	doStep(t, c, id, "arrest", "card_act", "helper")
+	doStep(t, c, id, "arrest", "step", "press")
+	doStep(t, c, id, "arrest", keyOf(t, stepOf(t, cardOf(t, c, id, "arrest"), "adrenaline"), "adrenaline-adrenaline-arrest-iv")...)
+	clock.pass(30 * time.Second)
+	openCase(t, c, "Second Person")
+	doStep(t, c, id, "hypoxia", "step", "look")
+	clock.pass(30 * time.Second)
+	if err := c.Close(); err != nil {
+		t.Fatal(err)
+	}
+	c = openAt(t, dir, clock)
+	v := cardOf(t, c, id, "arrest")
+	if v.Seconds != 60 || !v.Helper || v.Began == "" {
+		t.Errorf("%d s, helper %v, since %q", v.Seconds, v.Helper, v.Began)
+	}
+	for _, step := range []string{"press", "adrenaline"} {
+		if s := stepOf(t, v, step); s.Count == "" {
+			t.Errorf("%s is lost: %+v", step, s)
+		}
+	}
+	for step, due := range map[string]string{"rhythm": "1 min", "adrenaline": "2 min"} {
+		if s := stepOf(t, v, step); s.Due == nil || !strings.Contains(s.Due.Text, due) {
+			t.Errorf("%s is due %+v, want in %s", step, s.Due, due)
+		}
+	}
+	l, err := c.Troubles(t.Context(), id)
+	if err != nil || len(l.Running) != 2 {
+		t.Errorf("running: %+v (%v)", l.Running, err)
+	}
+	table, err := c.Table(t.Context(), id)
+	if err != nil || !slices.ContainsFunc(table.Dues, func(d core.Due) bool { return d.Card == "arrest" && d.Step == "rhythm" }) {
+		t.Errorf("the table says %+v is due (%v)", table.Dues, err)
+	}
+}
+
+// TestOneGuessFirst: without a weight a card has no dose by it, and asks for one
+// estimate; with that it has them and asks no more. A dose that goes by no
+// weight waits for none.
+func TestOneGuessFirst(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: map[string][]string{"age": {"5"}, "age_unit": {"a"}, "sex": {"male"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := cardOf(t, c, id, "laryngospasm")
+	if !v.NoWeight || len(v.Guesses) == 0 || len(stepOf(t, v, "paralyse").Keys) != 0 {
+		t.Errorf("asks %v, guesses %+v, keys %+v", v.NoWeight, v.Guesses, stepOf(t, v, "paralyse").Keys)
+	}
+	if k := stepOf(t, cardOf(t, c, id, "anaphylaxis"), "adrenaline").Keys; len(k) != 1 || !strings.HasSuffix(k[0].Name, "-im") {
+		t.Errorf("into muscle it goes by age: %+v", k)
+	}
+	submit(t, c, id, "facts", "weight", "18", "weight_how", "guessed", "weight_by", "eye")
+	v = cardOf(t, c, id, "laryngospasm")
+	if v.NoWeight || len(v.Guesses) != 0 || len(stepOf(t, v, "paralyse").Keys) != 3 {
+		t.Errorf("after one guess it asks %v, keys %+v", v.NoWeight, stepOf(t, v, "paralyse").Keys)
+	}
+}
+
+// TestOffersOfASpinal: of a woman with child after a spinal under 80 % of the
+// pressure at rest (South-East Asian consensus 2022, table 1), of others not.
+func TestOffersOfASpinal(t *testing.T) {
+	for _, x := range []struct {
+		pregnant, block, systolic string
+		want                      bool
+	}{
+		{"yes", "spinal", "111", true}, {"yes", "spinal", "112", false}, {"no", "spinal", "111", false}, {"yes", "axillary", "111", false},
+	} {
+		c := openAt(t, t.TempDir(), newClock())
+		id := openCase(t, c, "Invented Person")
+		submit(t, c, id, "facts", "pregnant", x.pregnant, "sex", "female")
+		submit(t, c, id, "baseline", "systolic", "140")
+		submit(t, c, id, "phase", "phase", "anaesthesia-start")
+		submit(t, c, id, "block", "block", x.block)
+		submit(t, c, id, "vitals", "systolic", x.systolic)
+		v, err := c.Table(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := len(v.Offers) == 1 && v.Offers[0].Card == "hypotension"; got != x.want || len(v.Offers) > 1 {
+			t.Errorf("with child %s, %s, %s: %+v", x.pregnant, x.block, x.systolic, v.Offers)
+		}
+	}
+}
+
+// TestCappedIsSaid: a key says capped, and what full would be, where the cap
+// holds down what it gives, and nowhere else.
+func TestCappedIsSaid(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	id := openCase(t, c, "Invented Person")
+	for _, x := range []struct{ kg, card, step, key, full string }{
+		{"70", "laryngospasm", "paralyse", "paralyse-suxamethonium-laryngospasm-im-im", "280 mg"}, // 4 mg/kg, 150 mg at most
+		{"30", "laryngospasm", "paralyse", "paralyse-suxamethonium-laryngospasm-im-im", ""},
+		{"90", "convulsion", "drug", "drug-diazepam-convulsion-iv-iv", "18 mg"}, // 0.2 mg/kg, 10 mg at most
+		{"90", "local-anaesthetic-poisoning", "fit", "fit-diazepam-convulsion-step-iv-iv", ""},
+	} {
+		submit(t, c, id, "facts", "weight", x.kg, "weight_how", "guessed", "weight_by", "eye", "age", "30", "age_unit", "a")
+		s := stepOf(t, cardOf(t, c, id, x.card), x.step)
+		for _, k := range s.Keys {
+			if k.Name != x.key {
+				continue
+			}
+			if x.full == "" && k.Capped != "" || x.full != "" && !(strings.Contains(k.Capped, "capped") && strings.Contains(k.Capped, x.full)) {
+				t.Errorf("%s at %s kg says %q, want %q", x.key, x.kg, k.Capped, x.full)
+			}
+		}
+		keyOf(t, s, x.key) // it is there
+	}
+}

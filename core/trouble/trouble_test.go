@@ -108,6 +108,7 @@ func TestPublishedNumbers(t *testing.T) {
 		{"arrest", "press", "from", "100 /min", rcuk}, {"arrest", "press", "to", "120 /min", rcuk},
 		{"arrest", "press", "count", "30 1", rcuk}, {"arrest", "press", "breaths", "2 1", rcuk},
 		{"arrest", "adrenaline", "every", "3 min", rcuk + ": every 3 to 5 min"},
+		{"arrest", "rhythm", "every", "2 min", rcuk}, {"arrest-pregnant", "rhythm", "every", "2 min", rcuk}, {"arrest-child", "rhythm", "every", "2 min", rcukChild},
 		{"arrest-child", "five", "breaths", "5 1", rcukChild}, {"arrest-child", "press", "count", "15 1", rcukChild}, {"arrest-child", "press", "breaths", "2 1", rcukChild},
 		{"arrest-child", "press", "from", "100 /min", rcukChild}, {"arrest-child", "press", "to", "120 /min", rcukChild},
 		{"arrest-child", "shock", "energy", "4 J/kg", erc}, {"arrest-child", "adrenaline", "every", "3 min", erc + ": every 3 to 5 min"},
@@ -263,6 +264,19 @@ func TestEveryDrugResolves(t *testing.T) {
 						t.Errorf("%s %s: %s %s %s has a dose for nobody", c.Code, s.Code, d.Drug, d.Use, r)
 					}
 				}
+			}
+		}
+	}
+}
+
+// TestRhythmByTheClock: in every arrest of who is no newborn the rhythm is due
+// every two minutes from the beginning, whether or not it was looked at.
+func TestRhythmByTheClock(t *testing.T) {
+	for _, code := range []string{"arrest", "arrest-child", "arrest-pregnant"} {
+		s := Find(code).Step("rhythm")
+		for min, in := range map[time.Duration]time.Duration{0: 2 * time.Minute, 90 * time.Second: 30 * time.Second, 2 * time.Minute: 0, 5 * time.Minute: -3 * time.Minute} {
+			if got := s.Stands(min); !got.Due || got.In != in {
+				t.Errorf("%s %s after the beginning: %+v, want due in %s", code, min, got, in)
 			}
 		}
 	}

@@ -17,21 +17,22 @@ type usualAt struct {
 	age, unit               string
 	breaths, pulse, systole [2]string
 	low                     string
-	slow, fast              string // beyond which a card is offered: the widest of both tables
+	slow, fast              string // beyond which a card is offered
 }
 
 // Ranges: Advanced Paediatric Life Support in S. Fleming and others, Lancet
 // 2011;377:1011, web appendix (the pressures from memory); the widest with
-// Pediatric Advanced Life Support, awake, from the same appendix. Low: under 70
+// Pediatric Advanced Life Support, awake, from the same appendix; from two years on
+// a pulse is slow under the 10th centile of the same authors. Low: under 70
 // mmHg up to a year, 70 + 2 x years up to 10, 90 above (Pediatric Advanced Life
 // Support, read in teaching pages).
 var childrens = []usualAt{
 	{"6", "mo", [2]string{"30", "40"}, [2]string{"110", "160"}, [2]string{"70", "90"}, "70", "100", "190"},
 	{"18", "mo", [2]string{"25", "35"}, [2]string{"100", "150"}, [2]string{"80", "95"}, "72", "100", "190"},
-	{"4.9", "a", [2]string{"25", "30"}, [2]string{"95", "140"}, [2]string{"80", "100"}, "78", "60", "140"},
-	{"5", "a", [2]string{"20", "25"}, [2]string{"80", "120"}, [2]string{"90", "110"}, "80", "60", "140"},
-	{"11", "a", [2]string{"20", "25"}, [2]string{"80", "120"}, [2]string{"90", "110"}, "90", "60", "120"},
-	{"12", "a", [2]string{"15", "20"}, [2]string{"60", "100"}, [2]string{"100", "120"}, "90", "60", "100"},
+	{"4.9", "a", [2]string{"25", "30"}, [2]string{"95", "140"}, [2]string{"80", "100"}, "78", "81", "140"},
+	{"5", "a", [2]string{"20", "25"}, [2]string{"80", "120"}, [2]string{"90", "110"}, "80", "81", "140"},
+	{"11", "a", [2]string{"20", "25"}, [2]string{"80", "120"}, [2]string{"90", "110"}, "90", "67", "120"},
+	{"12", "a", [2]string{"15", "20"}, [2]string{"60", "100"}, [2]string{"100", "120"}, "90", "62", "100"},
 }
 
 // adults is what scores nothing in the National Early Warning Score 2 (Royal

@@ -260,6 +260,80 @@ func TestWakingToDischarge(t *testing.T) {
 	}
 }
 
+// TestGoingHomeByThumb: from waking to the criteria for home, each by one tap, and
+// home; nothing is owed then. What is said on one page stands on the other.
+func TestGoingHomeByThumb(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := furnishOne(p)
+	base := "case/" + id + "/"
+	tap(t, p.u, "/"+base+"table/x", "kind", "baseline", "systolic", "120", "diastolic", "75", "pulse", "80", "spo2", "98")
+	tap(t, p.u, "/"+base+"table/x", "kind", "phase", "phase", "anaesthesia-end")
+	tap(t, p.u, "/"+base+"waking/vitals", "kind", "vitals", "systolic", "118", "diastolic", "72", "pulse", "82")
+	home := base + "waking/home"
+	p.open(base + "waking")
+	p.link(key("home"), home)
+	text := func() string { return eval[string](p, `document.querySelector("#leaving").textContent`) }
+	if got := text(); !strings.Contains(got, "Stays in the clinic: 7 criteria open") {
+		t.Errorf("with criteria open it says %q", got)
+	}
+	for _, k := range []string{"pain-4", "nausea-3", "met-walks", "met-bleeding", "met-drink-and-urine", "met-escort", "met-told"} {
+		p.record(key(k), home)
+	}
+	if got := text(); strings.Contains(got, "Stays in") || strings.Contains(got, "will be owed") {
+		t.Errorf("nothing is open, and it says %q", got)
+	}
+	p.shot("waking-home")
+	p.link(key("leaving"), base+"waking/leaving")
+	if !eval[bool](p, `[...document.querySelectorAll("#leaving .use")].some(u => u.textContent.startsWith("Bleeding") && u.textContent.includes("✓"))`) {
+		t.Error("what was said of the bleeding is unknown to the ward's page")
+	}
+	p.link(key("home"), home)
+	p.record(key("go-home"), home)
+	got := strings.Join(said(t, p.c, id), "\n")
+	if !strings.Contains(got, "phase phase=handed-over home=yes") || strings.Contains(got, "left-early") {
+		t.Errorf("recorded:\n%s", got)
+	}
+}
+
+// TestNumbersKeepTheirOrder: for the left hand keys change places, but what is
+// counted goes from left to right for either.
+func TestNumbersKeepTheirOrder(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := furnishOne(p)
+	tap(t, p.u, "/case/"+id+"/table/x", "kind", "block", "block", "spinal", "site", "l3-4")
+	left := func(a, b string) bool {
+		return eval[bool](p, fmt.Sprintf(`(([a, b]) => a.left < b.left && Math.abs(a.top - b.top) < 4)([%q, %q].map(k => document.querySelector("[data-key='" + k + "']").getBoundingClientRect()))`, a, b))
+	}
+	for _, hand := range []string{"right", "left"} {
+		if err := p.c.SetLocal(t.Context(), core.LocalHand, hand); err != nil {
+			t.Fatal(err)
+		}
+		for _, x := range [][3]string{
+			{"visit/asa", "asa-1", "asa-2"}, {"visit/airway", "mallampati-1", "mallampati-2"}, {"waking", "motor-0", "motor-1"}, {"waking", "height-s5", "height-s3"},
+			{"waking/care", "pain-0", "pain-1"}, {"waking/home", "nausea-2", "nausea-3"}, {"next-day", "complication-1", "complication-2"},
+			{"table/drug/ketamine/top-up-iv", "less-ketamine-top-up-iv", "dose-ketamine-top-up-iv"},
+		} {
+			p.open("case/" + id + "/" + x[0])
+			if !eval[bool](p, fmt.Sprintf(`[%q, %q].every(k => document.querySelector("[data-key='" + k + "']"))`, x[1], x[2])) {
+				t.Errorf("%s has no %s and %s: %q", x[0], x[1], x[2], eval[[]string](p, `[...document.querySelectorAll("[data-key]")].map(k => k.dataset.key)`))
+				continue
+			}
+			if !left(x[1], x[2]) {
+				t.Errorf("%s hand: on %s %s does not lie left of %s", hand, x[0], x[1], x[2])
+			}
+		}
+		// Keys that count nothing do change places.
+		p.open("case/" + id + "/trouble/arrest")
+		if left("begun", "helper") != (hand == "right") {
+			t.Errorf("%s hand: where the card begins does not follow the hand", hand)
+		}
+		p.open("case/" + id + "/waking/home")
+		if left("met-walks", "not-met-walks") != (hand == "right") {
+			t.Errorf("%s hand: met does not follow the hand", hand)
+		}
+	}
+}
+
 // TestLeavingAllTheSame: a handing-over while criteria are open goes in, and a
 // reason is owed.
 func TestLeavingAllTheSame(t *testing.T) {
