@@ -785,8 +785,8 @@ func (s Speaker) oxygen(b breathes, d Delivery, support term.Support, system ter
 	if !d.Percent.IsZero() {
 		says = append(says, s.Say("depth.oxygen-drawn"))
 	}
-	// What may harm comes first.
-	cautions := slices.Clone(o.Alveolar.Cautions)
+	// What may harm comes first; that it is an estimate the title says.
+	cautions := slices.DeleteFunc(slices.Clone(o.Alveolar.Cautions), func(x agent.Caution) bool { return x == agent.Estimate })
 	slices.SortStableFunc(cautions, func(a, b agent.Caution) int {
 		return cmp.Compare(slices.Index(oxygenFirst, b), slices.Index(oxygenFirst, a))
 	})
