@@ -559,7 +559,11 @@ func (c *Companion) depthOf(ctx context.Context, cs *Case, if_ DepthIf, ahead bo
 	agents, first := agentsActing(entries, now.Wall)
 	of := depth.Subject{Age: cs.Facts.Age, Weight: cs.Facts.Weight, Agents: agents}
 
-	v.Clocks = s.depthClocks(entries, now.Wall)
+	confirmed, err := c.confirmations(ctx)
+	if err != nil {
+		return v, nil, err
+	}
+	v.Clocks = s.depthClocks(entries, clockRules{rules, confirmed, cs.Facts.Weight}, now.Wall)
 	why := depth.Applies(of, drugs)
 	if of.Weight.IsZero() {
 		why = append(why, depth.WeightAbsent)
@@ -1087,8 +1091,21 @@ func (s Speaker) signWord(sign depth.Sign, code string) string {
 	return s.Say("term." + list + "." + code)
 }
 
+// infused reports whether ketamine runs, or ran not long ago, as an infusion.
+func infused(entries []*timeline.Entry, now time.Time) bool {
+	last := time.Time{}
+	for _, e := range entries {
+		if p, ok := e.Now().Payload.(*timeline.Infusion); ok && p.Drug == "ketamine" {
+			if last = e.Now().At.Time; p.Act != term.InfusionActStopped {
+				last = now
+			}
+		}
+	}
+	return !last.IsZero() && now.Sub(last) <= ketamineShown
+}
+
 // depthClocks gives the clocks of ketamine and of blocks.
-func (s Speaker) depthClocks(entries []*timeline.Entry, now time.Time) []DepthClock {
+func (s Speaker) depthClocks(entries []*timeline.Entry, by clockRules, now time.Time) []DepthClock {
 	var all []DepthClock
 	if len(entries) == 0 {
 		return nil
@@ -1109,27 +1126,52 @@ func (s Speaker) depthClocks(entries []*timeline.Entry, now time.Time) []DepthCl
 		return out
 	}
 	var doses []depth.Dose
+	var total depth.Total
+	stands, sum := "", 0.0 // who stands for the rule of the last dose; what was given in all
 	for _, e := range entries {
 		p, ok := e.Now().Payload.(*timeline.Drug)
 		if !ok || p.Drug != "ketamine" {
 			continue
 		}
-		t, err := depth.KetamineTiming(p.Route)
+		d, u := by.use(p, len(doses) == 0)
+		t, err := by.timing(p, d, u)
 		if err != nil {
 			continue // by another way: nothing is published
 		}
 		mg := byStrength(p.Dose, p.Strength, quantity.Mg)
-		if mg.Unit.Dimension() == quantity.Mass {
-			doses = append(doses, depth.Dose{AtMin: minute(e.Now().At.Time), Dose: mg, Route: p.Route, Timing: t})
+		x, err := mg.Float64(quantity.Mg)
+		if err != nil {
+			continue
+		}
+		sum += x
+		doses = append(doses, depth.Dose{AtMin: minute(e.Now().At.Time), Dose: mg, Route: p.Route, Timing: t})
+		total, stands = by.total(u, mg), "published"
+		if u != nil {
+			k, ok := by.confirmed[ruleKey{d.Code, u.Code, timeline.Hash(u.Hash())}]
+			if stands = ""; ok {
+				stands = cmpOr(k.By, s.Say("record.unnamed"))
+			}
 		}
 	}
-	if k, err := depth.ClockKetamine(doses, depth.Total{}, minute(now)); err == nil && k.LastAgoMin <= ketamineShown.Minutes() {
+	if k, err := depth.ClockKetamine(doses, total, minute(now)); err == nil && k.LastAgoMin <= ketamineShown.Minutes() {
 		mg := func(x float64) string { return s.Amount(agent.Give(x, 0, quantity.Mg)) }
-		all = append(all, DepthClock{
+		clock := DepthClock{
 			Title: s.Say("depth.clock.ketamine", "at", clock(minute(now)-k.LastAgoMin)),
-			Lines: []string{window("works", k.Works), window("ends", k.Ends), window("next", k.Next),
-				s.Say("depth.clock.left", "sum", mg(k.SumMg), "low", mg(math.Min(k.LeftLowMg, k.LeftHighMg)), "high", mg(math.Max(k.LeftLowMg, k.LeftHighMg)))},
+			Lines: []string{window("works", k.Works), window("ends", k.Ends), s.unconfirmed(window("next", k.Next), stands),
+				s.Say("depth.clock.left", "sum", mg(sum), "low", mg(math.Min(k.LeftLowMg, k.LeftHighMg)), "high", mg(math.Max(k.LeftLowMg, k.LeftHighMg)))},
 			Watch: watch(k.Watch), Cautions: s.depthCautions(nil, k.Cautions), Sources: s.addSources(nil, k.Sources),
+		}
+		if !total.Most.IsZero() {
+			clock.Lines = append(clock.Lines, s.unconfirmed(s.Say("depth.clock.room", "given", mg(k.SumMg), "most", s.Amount(total.Most), "within", s.Amount(total.Within)), stands))
+		}
+		if infused(entries, now) {
+			clock.Lines = append(clock.Lines, s.Say("depth.clock.infusion"))
+		}
+		all = append(all, clock)
+	} else if infused(entries, now) {
+		all = append(all, DepthClock{
+			Title: s.Say("depth.clock.infused"), Lines: []string{s.Say("depth.clock.infusion")},
+			Watch: watch([]depth.Watch{depth.WatchBreathing, depth.WatchAirway, depth.WatchSecretion, depth.WatchRise, depth.WatchAccumulates}),
 		})
 	}
 	var blocks []depth.Block

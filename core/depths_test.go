@@ -160,6 +160,11 @@ func TestDepthWhereItDoesNotHold(t *testing.T) {
 	if v.Range != "" || len(v.Clocks) != 1 || !strings.Contains(v.Clocks[0].Title, "Ketamine") || len(v.Clocks[0].Watch) == 0 || !strings.Contains(v.Clocks[0].Lines[1], "08:0") {
 		t.Errorf("ketamine has a clock and no depth: %+v", v)
 	}
+	// A next dose waits for the interval of the dose rule, and what may be given
+	// within two hours is told; that nobody stands for the rule as well.
+	if l := v.Clocks[0].Lines; !strings.Contains(l[2], "not before 08:10") || !strings.Contains(l[2], "confirmed") || len(l) != 5 || !strings.Contains(l[4], "100 mg of at most 416 mg within 2 h") {
+		t.Errorf("%q", l)
+	}
 	etherTold(t, c, clock, id)
 	if v = depthOf(t, c, id); v.Range != "" || len(v.NotHere) == 0 || !strings.Contains(v.NotHere[0], "Ketamine") {
 		t.Errorf("ether within half an hour of ketamine: %+v", v)

@@ -24,7 +24,7 @@ type Timing struct {
 	Onset    Span            // 0 to 2 h
 	Lasts    Span            // 0 to 24 h, from the onset; absent is not published
 	Interval quantity.Amount // no next dose sooner; absent is none
-	Source   agent.Source
+	Sources  []agent.Source
 }
 
 var (
@@ -44,16 +44,16 @@ func spanOf(low, high string) Span {
 func KetamineTiming(route term.Route) (Timing, error) {
 	switch route {
 	case term.RouteIv, term.RouteIntraosseous:
-		return Timing{Onset: spanOf("30 s", "60 s"), Lasts: spanOf("5 min", "10 min"), Source: ketamineVein}, nil
+		return Timing{Onset: spanOf("30 s", "60 s"), Lasts: spanOf("5 min", "10 min"), Sources: []agent.Source{ketamineVein}}, nil
 	case term.RouteIm:
-		return Timing{Onset: spanOf("3 min", "5 min"), Lasts: spanOf("10 min", "15 min"), Source: ketamineMuscle}, nil
+		return Timing{Onset: spanOf("3 min", "5 min"), Lasts: spanOf("10 min", "15 min"), Sources: []agent.Source{ketamineMuscle}}, nil
 	}
 	return Timing{}, &agent.Error{Field: "route", Code: agent.NoRule, Given: string(route)}
 }
 
 // SpinalTiming gives the published times of a spinal with heavy bupivacaine.
 func SpinalTiming() Timing {
-	return Timing{Onset: spanOf("5 min", "10 min"), Lasts: spanOf("90 min", "180 min"), Source: spinalSource}
+	return Timing{Onset: spanOf("5 min", "10 min"), Lasts: spanOf("90 min", "180 min"), Sources: []agent.Source{spinalSource}}
 }
 
 // times reads a timing in minutes.
@@ -167,7 +167,7 @@ func ClockKetamine(doses []Dose, total Total, nowMin float64) (KetamineClock, er
 		}
 		c.LeftLowMg += mg * math.Exp2(-ago/120)
 		c.LeftHighMg += mg * math.Exp2(-ago/180)
-		answer.Cite(d.Timing.Source)
+		answer.Cite(d.Timing.Sources...)
 	}
 	if c.Doses == 0 {
 		return KetamineClock{}, &agent.Error{Field: "doses", Code: agent.Missing}
@@ -241,7 +241,7 @@ func ClockBlock(b Block, nowMin float64) (BlockClock, error) {
 	c := BlockClock{AgoMin: nowMin - b.AtMin}
 	var answer agent.Answer
 	answer.Beware(agent.Estimate, PeopleDiffer, NotAMonitor)
-	answer.Cite(b.Timing.Source, blockHeights)
+	answer.Cite(append(slices.Clone(b.Timing.Sources), blockHeights)...)
 	timed := !b.Timing.Onset.High.IsZero()
 	if timed {
 		c.Works = Window{b.AtMin + onset[0], b.AtMin + onset[1]}
