@@ -2,6 +2,7 @@ package core
 
 import (
 	"slices"
+	"time"
 
 	"chinlift/core/agent"
 	"chinlift/core/depth"
@@ -87,4 +88,68 @@ func (r clockRules) total(u *formulary.Use, again quantity.Amount) depth.Total {
 		}
 	}
 	return depth.Total{}
+}
+
+// What is injected for a block is recorded about when the block is: so long before
+// it and after it (house choices).
+const (
+	injectedBefore = 15 * time.Minute
+	injectedAfter  = 45 * time.Minute
+)
+
+// blockTiming gives how long a block takes and lasts by what was injected for it,
+// as the dose rules have it; where several were, from the shortest to the longest.
+// Where nothing is recorded that was, a spinal is taken for one with heavy
+// bupivacaine, and assumed says so. Where more was injected later, as through a
+// catheter, nothing is known.
+func (r clockRules) blockTiming(entries []*timeline.Entry, kind term.BlockKind, at time.Time) (t depth.Timing, assumed bool) {
+	routes := []term.Route{term.RoutePerineural, term.RouteInfiltration}
+	switch kind {
+	case term.BlockKindSpinal:
+		routes = []term.Route{term.RouteIntrathecal}
+	case term.BlockKindEpidural, term.BlockKindCaudal:
+		routes = []term.Route{term.RouteEpidural}
+	}
+	found := false
+	for _, e := range entries {
+		p, ok := e.Now().Payload.(*timeline.Drug)
+		if !ok || !slices.Contains(routes, p.Route) || e.Now().At.Before(at.Add(-injectedBefore)) {
+			continue
+		}
+		d := r.rules.Find(p.Drug)
+		if d == nil || d.Class != term.DrugClassLocalAnaesthetic {
+			continue
+		}
+		if e.Now().At.After(at.Add(injectedAfter)) {
+			return depth.Timing{}, false
+		}
+		i := slices.IndexFunc(d.Uses, func(u formulary.Use) bool {
+			return slices.Contains(u.Routes, p.Route) && !u.Lasts.IsZero() && (p.Frozen == nil || p.Frozen.Use == "" || p.Frozen.Use == u.Code)
+		})
+		if i < 0 {
+			return depth.Timing{}, false // how long this one lasts no rule tells
+		}
+		u := &d.Uses[i]
+		t.Onset, t.Lasts = wider(t.Onset, u.Onset, found), wider(t.Lasts, u.Lasts, found)
+		t.Sources = append(t.Sources, d.Sources[u.For("onset")], d.Sources[u.For("lasts")])
+		found = true
+	}
+	if !found && kind == term.BlockKindSpinal {
+		return depth.SpinalTiming(), true
+	}
+	return t, false
+}
+
+// wider takes a span in.
+func wider(to depth.Span, by formulary.Span, had bool) depth.Span {
+	if !had {
+		return depth.Span(by)
+	}
+	if c, err := by.Low.Cmp(to.Low); err == nil && c < 0 {
+		to.Low = by.Low
+	}
+	if c, err := by.High.Cmp(to.High); err == nil && c > 0 {
+		to.High = by.High
+	}
+	return to
 }

@@ -63,3 +63,48 @@ func TestKetamineClockOfAnInfusion(t *testing.T) {
 		t.Errorf("%+v", v.Clocks)
 	}
 }
+
+// A block's clock goes by what was injected: heavy lidocaine is over long before
+// heavy bupivacaine.
+func TestBlockClockGoesByWhatWasInjected(t *testing.T) {
+	for _, tt := range []struct {
+		name, block string
+		drug        []string
+		want        string
+	}{
+		{"nothing recorded", "spinal", nil, "between 09:35 and 11:10, as published|reckoned as heavy bupivacaine"},
+		{"heavy bupivacaine", "spinal", []string{"bupivacaine-heavy", "12", "intrathecal"}, "between 09:35 and 11:10"},
+		{"heavy lidocaine", "spinal", []string{"lidocaine-heavy", "60", "intrathecal"}, "between 08:48 and 09:35"},
+		{"epidural", "epidural", []string{"lidocaine-adrenaline", "200", "epidural"}, "between 09:02 and 10:05"},
+		{"epidural, nothing recorded", "epidural", nil, "How long it lasts is not known"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			clock := newClock()
+			c := openAt(t, t.TempDir(), clock)
+			id := openCase(t, c, "Invented")
+			submit(t, c, id, "block", "block", tt.block, "attempts", "1")
+			if tt.drug != nil {
+				submit(t, c, id, "drug", "drug", tt.drug[0], "dose", tt.drug[1], "dose_unit", "mg", "route", tt.drug[2])
+			}
+			clock.pass(8 * time.Minute)
+			all := strings.Join(depthOf(t, c, id).Clocks[0].Lines, "\n")
+			for _, want := range strings.Split(tt.want, "|") {
+				if !strings.Contains(all, want) {
+					t.Errorf("%q lacks %q", all, want)
+				}
+			}
+			if assumed := strings.Contains(all, "not recorded"); assumed != (tt.block == "spinal" && tt.drug == nil) {
+				t.Errorf("assumed: %s", all)
+			}
+			if tt.drug == nil {
+				return
+			}
+			// More of it later: nobody knows any more.
+			clock.pass(50 * time.Minute)
+			submit(t, c, id, "drug", "drug", tt.drug[0], "dose", tt.drug[1], "dose_unit", "mg", "route", tt.drug[2])
+			if all := strings.Join(depthOf(t, c, id).Clocks[0].Lines, "\n"); !strings.Contains(all, "How long it lasts is not known") {
+				t.Error(all)
+			}
+		})
+	}
+}

@@ -1183,11 +1183,7 @@ func (s Speaker) depthClocks(entries []*timeline.Entry, by clockRules, now time.
 		at := minute(e.Now().At.Time)
 		i := slices.IndexFunc(blocks, func(b depth.Block) bool { return b.Kind == p.Block })
 		if i < 0 {
-			b := depth.Block{Kind: p.Block, AtMin: at}
-			if p.Block == term.BlockKindSpinal {
-				b.Timing = depth.SpinalTiming()
-			}
-			blocks, i = append(blocks, b), len(blocks)
+			blocks, i = append(blocks, depth.Block{Kind: p.Block, AtMin: at}), len(blocks)
 		}
 		if p.Attempts > 0 {
 			blocks[i].AtMin = at // placed, or placed anew
@@ -1197,6 +1193,8 @@ func (s Speaker) depthClocks(entries []*timeline.Entry, by clockRules, now time.
 		}
 	}
 	for _, b := range blocks {
+		var assumed bool
+		b.Timing, assumed = by.blockTiming(entries, b.Kind, zero.Time.Add(time.Duration(b.AtMin*float64(time.Minute))))
 		k, err := depth.ClockBlock(b, minute(now))
 		if err != nil {
 			continue // the record's own checks keep such a block out
@@ -1212,6 +1210,9 @@ func (s Speaker) depthClocks(entries []*timeline.Entry, by clockRules, now time.
 			d.Lines = append(d.Lines, window("ends", k.Ends))
 		} else {
 			d.Lines = append(d.Lines, s.Say("depth.clock.untimed"))
+		}
+		if assumed {
+			d.Lines = append(d.Lines, s.Say("depth.clock.assumed"))
 		}
 		for _, h := range k.HeightsOverTime {
 			d.Lines = append(d.Lines, s.Say("depth.clock.height", "at", clock(h.AtMin), "height", Code(s, term.BlockHeightList, h.Height)))

@@ -186,7 +186,7 @@ func TestDepthWhereItDoesNotHold(t *testing.T) {
 	clock.pass(8 * time.Minute)
 	submit(t, c, spinal, "block", "block", "spinal", "height", "t4")
 	v = depthOf(t, c, spinal)
-	if len(v.NotHere) > 0 || len(v.Clocks) != 1 || len(v.Clocks[0].Lines) != 3 || !strings.Contains(strings.Join(v.Clocks[0].Watch, " "), "pulse may slow") {
+	if len(v.NotHere) > 0 || len(v.Clocks) != 1 || len(v.Clocks[0].Lines) != 4 || !strings.Contains(strings.Join(v.Clocks[0].Watch, " "), "pulse may slow") {
 		t.Errorf("a spinal has a clock, and its height: %+v", v)
 	}
 }
