@@ -29,18 +29,19 @@ func processorCases(t testing.TB) (all []processorCase) {
 		agent   term.Agent
 		weight  string
 		minutes float64
+		supply  Supply
 		events  []Event
 	}{
-		{"ether", term.AgentEther, "70 kg", 120, nil},
-		{"ether, 22 kg, an opioid", term.AgentEther, "22 kg", 90, []Event{{What: WhatDrugs, Drugs: Drugs{Opioid: true, Anticholinergic: true}}}},
-		{"halothane by hand", term.AgentHalothane, "52 kg", 240, []Event{{AtMin: 30, What: WhatSupport, Support: term.SupportControlled}, {AtMin: 90, What: WhatSupport, Support: term.SupportSpontaneous}}},
+		{"ether", term.AgentEther, "70 kg", 120, steady, nil},
+		{"ether, 22 kg, an opioid", term.AgentEther, "22 kg", 90, steady, []Event{{What: WhatDrugs, Drugs: Drugs{Opioid: true, Anticholinergic: true}}}},
+		{"halothane by hand", term.AgentHalothane, "52 kg", 240, halothane, []Event{{AtMin: 30, What: WhatSupport, Support: term.SupportControlled}, {AtMin: 90, What: WhatSupport, Support: term.SupportSpontaneous}}},
+		// With the concentration effect, and a gauze that gives no more.
+		{"strong ether", term.AgentEther, "60 kg", 60, Supply{InspiredMmHg: uptake.Range{Low: 60, Value: 110, High: 150}, MostMmHg: 1000, AirMmHg: 600}, nil},
+		{"ether poured", term.AgentEther, "60 kg", 60, Supply{InspiredMmHg: uptake.Range{Low: 60, Value: 120, High: 200}, ByVolume: true, AtLPerMin: 8, MostMmHg: 186, AirMmHg: 760}, nil},
 	} {
 		who := who70
 		who.Agents, who.Weight = []term.Agent{c.agent}, quantity.MustParse(c.weight)
-		supply := steady
-		if c.agent != term.AgentEther {
-			supply = halothane
-		}
+		supply := c.supply
 		events := append([]Event{{What: WhatSupply, Supply: supply}, {AtMin: c.minutes * 0.7, What: WhatSupply, Supply: Off}}, c.events...)
 		looks := []Look{asleep, {Eyes: term.EyesRoving, Cornea: term.ReflexBrisk, Breathing: term.BreathingUneven}, {Jaw: term.JawSlack, Movement: term.MovementNone}, asleep, {Movement: term.MovementSwallowing, Lid: term.ReflexFaint}}
 		for i, m := 0, 6.0; m <= c.minutes; i, m = i+1, m+4 {

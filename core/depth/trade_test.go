@@ -2,6 +2,7 @@ package depth
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -135,6 +136,10 @@ func facts() []fact {
 			_, e := reckoned(t, []Event{{What: WhatSupply, Supply: poured(t, 120, term.CoverOff)}}, 30)
 			return "after 30 minutes " + e.words(), e.DepthMAC.Value < l.bounds[1]
 		}},
+		{"excitement: breathing uneven, large or loud, eyes wandering, jaw tight", readsAs(Look{Breathing: term.BreathingUneven, Eyes: term.EyesRoving, Jaw: term.JawTight}, StageII, StageII)},
+		{"the third stage: even automatic breathing, eyes still and centred, pupils small, jaw slack", readsAs(Look{Breathing: term.BreathingEvenAutomatic, Eyes: term.EyesStillCentral, Pupils: term.PupilsSmall, Jaw: term.JawSlack}, StageIII1, StageIII2)},
+		{"deeper: pupils wide, ribs late", readsAs(Look{Pupils: term.PupilsWide, Chest: term.ChestLate, Eyes: term.EyesStillCentral}, StageIII3, StageIII4)},
+		{"deeper still: the belly does the work", readsAs(Look{Breathing: term.BreathingBellyOnly, Pupils: term.PupilsWide, Jaw: term.JawSlack}, StageIII3, StageIV)},
 		{"eyes off centre with small pupils are light", func(t *testing.T) (string, bool) {
 			r, err := Read(who70, Drugs{}, "", Look{Eyes: term.EyesOffCentre, Pupils: term.PupilsSmall}, Vitals{}, Vitals{})
 			if err != nil {
@@ -152,6 +157,18 @@ func facts() []fact {
 		{"too strong too soon brings cough, swallowing, a held breath", func(*testing.T) (string, bool) {
 			return "the model knows nothing of how a vapour stings", false
 		}},
+	}
+}
+
+// readsAs reads a look; a hit is within the two stages.
+func readsAs(k Look, low, high Stage) func(*testing.T) (string, bool) {
+	return func(t *testing.T) (string, bool) {
+		r, err := Read(who70, Drugs{}, "", k, Vitals{}, Vitals{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := func(s Stage) int { return slices.Index(StageCodes, s) }
+		return fmt.Sprintf("%s to %s", r.Low, r.High), r.Low != "" && at(r.Low) >= at(low) && at(r.High) <= at(high)
 	}
 }
 
