@@ -152,13 +152,20 @@ func (c *Companion) Suspend(ctx context.Context) error {
 // Resume opens the database again. Another companion may have written to the
 // folder meanwhile: nothing that was kept is believed.
 func (c *Companion) Resume(ctx context.Context) error {
+	if err := c.resume(ctx); err != nil {
+		return err
+	}
+	_ = c.tidy(ctx) // cases that were over long enough meanwhile; see tidyWhenDue
+	return nil
+}
+
+func (c *Companion) resume(ctx context.Context) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if err := c.store.Resume(ctx); err != nil {
 		return err
 	}
 	c.forgetAll()
-	c.lock.waited = false // look for cases to be locked
 	author, err := c.store.Local(ctx, localAuthor)
 	if err == nil {
 		c.author = author

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 
 	"chinlift/core/term"
@@ -75,8 +76,11 @@ func (c *Companion) checkCorrection(ctx context.Context, d *timeline.Draft) (owe
 	has := func(id string) bool {
 		return slices.ContainsFunc(e.Versions, func(v timeline.Version) bool { return v.Line.Event.ID == id })
 	}
-	if has(d.ID) {
-		return nil, nil // a retry: what it did must not stand in its way
+	for i := range e.Versions {
+		if v := &e.Versions[i]; v.Line.Event.ID == d.ID {
+			keepPhoto(d, v)
+			return nil, nil // a retry: what it did must not stand in its way
+		}
 	}
 	for _, id := range d.Replaces {
 		if !has(id) {
@@ -127,11 +131,27 @@ func (c *Companion) checkCorrection(ctx context.Context, d *timeline.Draft) (owe
 	if now.Struck {
 		return nil, fmt.Errorf("entry %s: %w", d.Amends, ErrStruckOut)
 	}
+	keepPhoto(d, now)
 	if d.Reason != "" || d.Scope != timeline.ScopeCase {
 		return nil, nil
 	}
 	return &timeline.Draft{ID: derived(d.ID, "owed"), Scope: d.Scope, About: d.About, At: d.Entered.Wall, Entered: d.Entered, Author: d.Author,
 		Payload: &timeline.Owed{Act: term.OwedActOwed, For: term.OwedCorrection, Over: d.Amends}}, nil
+}
+
+// keepPhoto leaves the photograph of a note where its words are corrected: no
+// form holds it.
+func keepPhoto(d *timeline.Draft, of *timeline.Version) {
+	_, note := d.Payload.(*timeline.Note)
+	h := of.Private()[timeline.PrivatePhoto]
+	if !note || h == "" || d.Private[timeline.PrivatePhoto] != "" {
+		return
+	}
+	d.Private = maps.Clone(d.Private)
+	if d.Private == nil {
+		d.Private = timeline.Private{}
+	}
+	d.Private[timeline.PrivatePhoto] = h
 }
 
 // isCase answers ErrNotHere unless something about a case of this id is

@@ -653,6 +653,10 @@ func (c *Companion) tidyWhenDue(ctx context.Context) {
 	_ = c.tidy(ctx) // see above
 }
 
+// LockOverdue locks the cases that were over long enough, now and then: for
+// whoever looks regularly, also while nobody asks for a page.
+func (c *Companion) LockOverdue(ctx context.Context) { c.tidyWhenDue(ctx) }
+
 // ofPatient reports that a line's private part is about a patient: the line is
 // of a case, or of a patient as a person.
 func ofPatient(l *timeline.Line) bool {

@@ -81,6 +81,7 @@ type EntryView struct {
 	Private               map[string]string // text, name, number as they stand
 	To                    []Other           // other open cases to which it could belong
 	Elsewhere             *Other            // the case where it is, when it was moved away from this one; nothing can be done with it here then
+	Photo                 string            // path of its photograph; empty: none that can be seen
 	Fixed                 bool              // it tells of a destruction: nobody takes that back
 	CanStrike, CanRestore bool
 	CanCorrect            bool    // its values
@@ -119,6 +120,9 @@ func (c *Companion) EntryOf(ctx context.Context, caseID, id string) (EntryView, 
 		Kind: e.Now().Payload.Kind().Name(), Name: s.KindName(e.Now().Payload.Kind()), Private: map[string]string{}}
 	if v.Elsewhere, err = c.elsewhere(ctx, cs, e); err != nil {
 		return v, err
+	}
+	if v.Elsewhere == nil && e.Now().Private()[timeline.PrivatePhoto] != "" {
+		v.Photo = "case/" + caseID + "/photo/" + id
 	}
 	if v.Fixed = destroys(e.Root()); v.Elsewhere == nil && !v.Fixed {
 		struck := e.Now().Struck

@@ -184,6 +184,50 @@ func (c *Companion) AttachPhoto(ctx context.Context, id, list, item string, data
 		Private: timeline.Private{timeline.PrivatePhoto: string(h)}, Amends: l.entry.ID, Replaces: l.entry.HeadIDs()})
 }
 
+// AttachToCase puts a photograph into a case, as a note of its own: of a paper
+// that came with the patient, of an airway. JPEG or PNG, kept without the place
+// and time that a camera writes into it; who it shows is part of the identity,
+// and it is sealed and destroyed with that. ErrNotAPicture, and ErrNotHere for
+// no case.
+func (c *Companion) AttachToCase(ctx context.Context, id, caseID string, data []byte) (Done, error) {
+	cs, err := c.Case(ctx, caseID)
+	if err != nil {
+		return Done{}, err
+	}
+	if cs.Opened.IsZero() || !slices.ContainsFunc(cs.lines, func(l *timeline.Line) bool { return l.Event.Scope == timeline.ScopeCase }) {
+		return Done{}, fmt.Errorf("case %s: %w", caseID, ErrNotHere)
+	}
+	clean, err := StripPicture(data)
+	if err != nil {
+		return Done{}, err
+	}
+	h, err := c.store.PutPhoto(ctx, timeline.ScopeCase, caseID, clean)
+	if err != nil {
+		return Done{}, err
+	}
+	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, Payload: &timeline.Note{}, Private: timeline.Private{timeline.PrivatePhoto: string(h)}})
+}
+
+// CasePhoto gives the photograph of an entry of a case, as JPEG. ErrSealed
+// while it is locked; ErrNotHere where there is none, or where the entry
+// belongs to another case.
+func (c *Companion) CasePhoto(ctx context.Context, caseID, entry string) ([]byte, error) {
+	cs, err := c.Case(ctx, caseID)
+	if err != nil {
+		return nil, err
+	}
+	if e := cs.Story.Find(entry); e != nil && e.Now().Case == caseID {
+		v := e.Now()
+		if v.Content.Sealed {
+			return nil, ErrSealed
+		}
+		if h := v.Private()[timeline.PrivatePhoto]; h != "" {
+			return c.store.Blob(timeline.Hash(h))
+		}
+	}
+	return nil, fmt.Errorf("photograph of %s: %w", entry, ErrNotHere)
+}
+
 // Photo gives the photograph beside a look at an item of a list, as JPEG. Only
 // what stands beside a look within a month or on a day's page is given:
 // ErrNotHere otherwise.

@@ -342,7 +342,11 @@ func (s Speaker) Entry(v *timeline.Version) string {
 	if v.Content.Sealed {
 		return join(" · ", text, s.Say("seal.words"))
 	}
-	return join(" · ", text, private[timeline.PrivateName], private[timeline.PrivateNumber], private[timeline.PrivateText])
+	photo := ""
+	if private[timeline.PrivatePhoto] != "" {
+		photo = s.Say("say.photo")
+	}
+	return join(" · ", text, private[timeline.PrivateName], private[timeline.PrivateNumber], private[timeline.PrivateText], photo)
 }
 
 func (s Speaker) payload(p timeline.Payload) string {

@@ -315,15 +315,14 @@ func caseOf(path string) string {
 func (a *App) attach(path string, file []byte) error {
 	return a.call(func(o *opened) error {
 		to, below := strings.CutPrefix(path, AttachPath)
-		p := strings.Split(to, "/")
-		if !below || len(p) != 3 || p[0] != "kit" {
+		if !below {
 			return saidError(o.words.Say("phone.no-place"))
 		}
 		if len(file) > maxPicture {
 			return saidError(o.words.Say("kit.not-a-picture"))
 		}
 		// Nothing of it is kept: what is stored is drawn anew.
-		reply := o.screens.Photo(context.Background(), core.NewID(), p[1], p[2], file)
+		reply := o.screens.Photo(context.Background(), core.NewID(), to, file)
 		o.herald.tell(reply.Problem == nil)
 		return said(reply)
 	})

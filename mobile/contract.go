@@ -86,8 +86,8 @@ func (a *App) Send(message string) string { return a.send(message) }
 func (a *App) Mark(path string) error { return a.mark(path) }
 
 // Attach keeps a picture, JPEG or PNG of at most 24 MiB, where a link below
-// AttachPath asked for one, without the place and time that a camera writes
-// into it.
+// AttachPath asked for one: beside a fault of the equipment, or in a case. What
+// a camera writes into it besides, place and time, does not come along.
 func (a *App) Attach(path string, file []byte) error { return a.attach(path, file) }
 
 // Watch has w told of changes, at once of how it stands now, and then until

@@ -82,6 +82,7 @@ func (h *herald) say() (wait time.Duration) {
 			h.watcher.Recorded()
 		}
 	}
+	h.companion.LockOverdue(context.Background())
 	n, now, err := h.notice(context.Background())
 	if err != nil {
 		return wait // closed meanwhile, or it cannot be read: the next look will tell

@@ -149,19 +149,19 @@ func asked(text []byte) (calls []string) {
 
 // TestAndroidLetsTheCore records what a companion asks of the kernel on arm64:
 // a case, its record as a file and as PDF, sleep and waking, marks, pictures,
-// sending; and that the emulator would show a call that is not allowed.
+// sealing and destroying, sending; and that the emulator would show a call that is not allowed.
 func TestAndroidLetsTheCore(t *testing.T) {
 	qemu, dir := emulator(t), t.TempDir()
 	program, notes := filepath.Join(dir, "mobile.test"), filepath.Join(dir, "calls")
 	built(t, armed, "go", "test", "-c", "-o="+program, "./mobile")
 	allowed := androidAllows(t)
-	c := exec.CommandContext(t.Context(), qemu, "-strace", "-D", notes, program, "-test.run=^(TestACaseThroughTheBinding|TestMark|TestAttach|TestSendsFromAPhone|TestRestoredBackup)$", "-test.v")
+	c := exec.CommandContext(t.Context(), qemu, "-strace", "-D", notes, program, "-test.run=^(TestACaseThroughTheBinding|TestMark|TestAttach|TestAttachToACase|TestSealsOnAPhone|TestSendsFromAPhone|TestRestoredBackup)$", "-test.v")
 	out, err := c.CombinedOutput()
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	if n := bytes.Count(out, []byte("--- PASS: ")); n != 5 {
-		t.Fatalf("%d tests ran, want 5\n%s", n, out)
+	if n := bytes.Count(out, []byte("--- PASS: ")); n != 7 {
+		t.Fatalf("%d tests ran, want 7\n%s", n, out)
 	}
 	text, err := os.ReadFile(notes)
 	if err != nil {

@@ -71,6 +71,46 @@ func TestAttach(t *testing.T) {
 	}
 }
 
+// A photograph goes into a case as an entry of its own.
+func TestAttachToACase(t *testing.T) {
+	d := newDesk(t, t.TempDir())
+	id := d.asleep()
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewGray(image.Rect(0, 0, 64, 48))); err != nil {
+		t.Fatal(err)
+	}
+	if body := string(getPage(t, d.app, "/case/"+id+"/table/more").Body); !strings.Contains(body, `href="case/`+id+`/table/photo"`) {
+		t.Error("nothing leads to the tray")
+	}
+	link := regexp.MustCompile(`href="(attach/[^"]+)"`).FindSubmatch(getPage(t, d.app, "/case/"+id+"/table/photo").Body)
+	if link == nil || "/"+string(link[1]) != AttachPath+"case/"+id {
+		t.Fatalf("no picture is asked for: %q", link)
+	}
+	for name, bad := range map[string]struct {
+		path string
+		file []byte
+	}{"another case": {AttachPath + "case/" + core.NewID(), b.Bytes()}, "no case": {AttachPath + "case/", b.Bytes()}, "no picture": {AttachPath + "case/" + id, []byte("x")}, "no file": {AttachPath + "case/" + id, nil}} {
+		if err := d.app.Attach(bad.path, bad.file); err == nil || len(err.Error()) < 20 {
+			t.Errorf("%s: %v; want an error in words", name, err)
+		}
+	}
+	if err := d.app.Attach("/"+string(link[1]), b.Bytes()); err != nil {
+		t.Fatal(err)
+	}
+	entry := regexp.MustCompile(`href="(case/[^"]+/entry/[^"]+)"[^>]*data-kind="note"`).FindSubmatch(getPage(t, d.app, "/case/"+id+"/record").Body)
+	if entry == nil {
+		t.Fatal("the record has no entry of it")
+	}
+	photo := regexp.MustCompile(`src="(case/[^"]+/photo/[^"]+)"`).FindSubmatch(getPage(t, d.app, "/"+string(entry[1])).Body)
+	if photo == nil {
+		t.Fatal("its entry does not show it")
+	}
+	p := getPage(t, d.app, "/"+string(photo[1]))
+	if m, _, err := image.Decode(bytes.NewReader(p.Body)); p.Type != "image/jpeg" || err != nil || m.Bounds().Dx() != 64 {
+		t.Errorf("the picture is %s, %v", p.Type, err)
+	}
+}
+
 // Every page says what it is, apart, as a web view takes it.
 func TestPagesSayWhatTheyAre(t *testing.T) {
 	app := openApp(t, t.TempDir(), newPhone())

@@ -50,16 +50,13 @@ func (s *Store) PutBlob(ctx context.Context, data []byte) (timeline.Hash, error)
 }
 
 // PutPhoto is PutBlob for a photograph that a private part about this will
-// name: it is sealed as that is. One that is here and can be read costs
-// nothing.
+// name: it is sealed as that is, also where it is here already for something
+// else, which may be locked before this is.
 func (s *Store) PutPhoto(ctx context.Context, scope timeline.Scope, about string, data []byte) (timeline.Hash, error) {
 	if v, _ := s.Vault(); v == nil || s.readOnly {
 		return s.PutBlob(ctx, data)
 	}
 	h := Sum(data)
-	if _, err := s.Blob(h); err == nil {
-		return h, nil
-	}
 	return h, fault("file", s.writePhoto(ctx, scope, about, h, data))
 }
 

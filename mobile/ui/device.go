@@ -11,8 +11,8 @@ type Device struct {
 }
 
 // AttachPath begins the paths of links that ask the device for a picture. They
-// are no pages: below it stands what the picture is for, as in
-// attach/kit/LIST/ITEM for the last look at an item.
+// are no pages: below it stands what the picture is for, attach/kit/LIST/ITEM for
+// the last look at an item, attach/case/ID for a case.
 const AttachPath = "/attach/"
 
 // LendDevice gives the screens what the device has.

@@ -387,7 +387,7 @@ func TestReadyScreensStand(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a := p.u.Photo(t.Context(), "", "open-drop", "suction", picture); a.Problem != nil {
+	if a := p.u.Photo(t.Context(), "", "kit/open-drop/suction", picture); a.Problem != nil {
 		t.Fatal(a.Problem)
 	}
 	for _, f := range [][]string{

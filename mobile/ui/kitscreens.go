@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 
 	"chinlift/core"
 	"chinlift/core/record"
@@ -261,8 +263,8 @@ func (u *UI) clinicPage(r *request, p []string) (Page, bool, error) {
 // maxPhoto bounds a photograph that is sent, in bytes.
 const maxPhoto = 24 << 20
 
-// servePhoto takes a photograph for the last look at an item: POST to
-// photo?list=…&item=…&event=…, the file as the body.
+// servePhoto takes a photograph, the file as the body: for the last look at an
+// item, POST to photo?list=…&item=…&event=…, or for a case, photo?case=…&event=….
 func (u *UI) servePhoto(w http.ResponseWriter, r *http.Request, q url.Values) {
 	if o := r.Header.Get("Origin"); o != "http://"+r.Host {
 		http.Error(w, "a photograph must come from the companion's own page", http.StatusForbidden)
@@ -275,7 +277,11 @@ func (u *UI) servePhoto(w http.ResponseWriter, r *http.Request, q url.Values) {
 	} else if _, err := io.Copy(&b, http.MaxBytesReader(nil, r.Body, maxPhoto)); err != nil {
 		a.Problem = &Problem{Status: 413, Code: "too-large", Words: u.words.Say("kit.not-a-picture")}
 	} else {
-		a = u.Photo(r.Context(), q.Get("event"), q.Get("list"), q.Get("item"), b.Bytes())
+		to := "kit/" + q.Get("list") + "/" + q.Get("item")
+		if id := q.Get("case"); id != "" {
+			to = "case/" + id
+		}
+		a = u.Photo(r.Context(), q.Get("event"), to, b.Bytes())
 	}
 	status := http.StatusOK
 	if a.Problem != nil {
@@ -286,17 +292,28 @@ func (u *UI) servePhoto(w http.ResponseWriter, r *http.Request, q url.Values) {
 	_ = json.NewEncoder(w).Encode(a) // the reader went away: it is recorded all the same
 }
 
-// Photo puts a photograph beside the last look at an item; the phone's shell
-// and the desk's route come here. What was recorded stands in the answer.
-func (u *UI) Photo(ctx context.Context, event, list, item string, data []byte) Answer {
+// Photo puts a photograph where it belongs, by what stands below AttachPath:
+// kit/LIST/ITEM beside the last look at an item, case/ID into a case. The
+// phone's shell and the desk's route come here. What was recorded stands in the
+// answer.
+func (u *UI) Photo(ctx context.Context, event, to string, data []byte) Answer {
 	if event == "" {
 		event = core.NewID()
 	}
-	_, err := u.c.AttachPhoto(ctx, event, list, item, data)
+	err := errNoPlace
+	switch p := strings.Split(to, "/"); {
+	case len(p) == 3 && p[0] == "kit":
+		_, err = u.c.AttachPhoto(ctx, event, p[1], p[2], data)
+	case len(p) == 2 && p[0] == "case":
+		_, err = u.c.AttachToCase(ctx, event, p[1], data)
+	}
 	a := Answer{Seq: u.c.Stored()}
 	if err != nil {
-		e := u.c.Explain(err)
+		e := u.explain(err)
 		a.Problem = &Problem{e.Status, e.Code, e.Field, e.Words}
 	}
 	return a
 }
+
+// errNoPlace says that nothing is attached there.
+var errNoPlace = errors.New("nothing is attached there")

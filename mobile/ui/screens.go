@@ -475,11 +475,13 @@ func nav(h core.Head, here string) map[string]any { return map[string]any{"Head"
 
 // trays are the templates that a tray is drawn by.
 var trays = []string{"vitals", "agent", "breathing", "eyes", "drug", "airway", "step", "fluids", "more", "signs", "position", "block",
-	"access", "attached", "watched", "note", "birth", "unwatched", "owed", "marks", "sheet", "depth", "open"}
+	"access", "attached", "watched", "note", "photo", "birth", "unwatched", "owed", "marks", "sheet", "depth", "open"}
 
 // trayData is what a tray is drawn from.
 type trayData struct {
 	core.Head
+	Takes, Pictures bool // a photograph can be picked on the page, or taken by the device
+
 	Name    string
 	Rows    []core.MeasureRow
 	Agent   core.AgentTray
@@ -568,6 +570,8 @@ func (u *UI) tray(r *request, sub []string) (view, error) {
 		u.depthShown(r.id, &d.Depth, cs)
 	case "open":
 		d.Open = u.due(h, len(u.c.UnnamedMarks(cs)), true)
+	case "photo":
+		d.Takes, d.Pictures = u.takesPhotos, u.device.Pictures
 	case "marks":
 		d.Marks = u.c.UnnamedMarks(cs)
 	case "owed":
@@ -1007,6 +1011,10 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 	if len(p) == 4 && p[0] == "case" && p[2] == "files" {
 		page, err := u.file(r.ctx, p[1], p[3], r.query.Get("private") == "yes")
 		return page, true, err
+	}
+	if len(p) == 4 && p[0] == "case" && p[2] == "photo" {
+		data, err := u.c.CasePhoto(r.ctx, p[1], p[3])
+		return Page{Status: 200, Type: "image/jpeg", Body: data}, true, err
 	}
 	if len(p) == 3 && p[0] == "case" && p[2] == "handover.pdf" {
 		var b bytes.Buffer

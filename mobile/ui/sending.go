@@ -204,6 +204,8 @@ func (u *UI) explain(err error) core.Problem {
 	switch {
 	case errors.Is(err, errNotTwice):
 		return core.Problem{Status: 422, Code: "not-twice", Field: "pin", Words: u.words.Say("seal.not-twice")}
+	case errors.Is(err, errNoPlace):
+		return core.Problem{Status: 404, Code: "no-place", Words: u.words.Say("phone.no-place")}
 	case errors.Is(err, errAskFor):
 		return core.Problem{Status: 422, Code: "ask-for", Field: "grounds", Words: u.words.Say("destroy.ask-for")}
 	case errors.Is(err, errAskPIN):
