@@ -268,26 +268,36 @@ func TestSwiftKeepsToTheContract(t *testing.T) {
 		all += text
 	}
 	for what, must := range map[string]string{
-		"a message port is lent":               `postMessage("port", "*", [port2])`,
-		"only GET":                             `request.httpMethod == "GET"`,
-		"the policy":                           `"Content-Security-Policy": MobilePolicy`,
-		"no web store":                         `.nonPersistent()`,
-		"no backup":                            `isExcludedFromBackup = true`,
-		"a background task":                    `beginBackgroundTask(`,
-		"a cover for the recent apps":          `window.addSubview(blank)`,
-		"the web view's process dies":          `webViewWebContentProcessDidTerminate`,
-		"the screen stays on":                  `isIdleTimerDisabled = screenOn`,
-		"this device only":                     `kSecAttrAccessibleAfterFirstUnlockThisDeviceOnly`,
-		"a clock that goes on while it sleeps": `mach_continuous_time()`,
-		"the share sheet":                      `UIActivityViewController(`,
-		"haptics":                              `UIImpactFeedbackGenerator(`,
-		"alarms go by the clock since boot":    `alarm.sinceBoot - now`,
+		"a message port is lent":                `postMessage("port", "*", [port2])`,
+		"only GET":                              `request.httpMethod == "GET"`,
+		"the policy":                            `"Content-Security-Policy": MobilePolicy`,
+		"no web store":                          `.nonPersistent()`,
+		"no backup":                             `isExcludedFromBackup = true`,
+		"a background task":                     `beginBackgroundTask(`,
+		"a cover for the recent apps":           `window.addSubview(blank)`,
+		"the web view's process dies":           `webViewWebContentProcessDidTerminate`,
+		"the screen stays on":                   `isIdleTimerDisabled = screenOn`,
+		"this device only":                      `kSecAttrAccessibleAfterFirstUnlockThisDeviceOnly`,
+		"a clock that goes on while it sleeps":  `mach_continuous_time()`,
+		"the share sheet":                       `UIActivityViewController(`,
+		"haptics":                               `UIImpactFeedbackGenerator(`,
+		"alarms go by the clock since boot":     `alarm.sinceBoot - now`,
+		"the task in the background may expire": `expirationHandler: end`,
+		"readable after the first unlocking":    `[.protectionKey: FileProtectionType.completeUntilFirstUserAuthentication]`,
+		"what is handed over lies protected":    `options: .completeFileProtection`,
+		"what was left there goes":              `ScreenController.forgetOutgoing()`,
+		"a page that was stopped hears nothing": `guard self.running.remove(id) != nil else { return }`,
+		"a stop is noted":                       `running.remove(ObjectIdentifier(task))`,
+		"the picture's page is loaded anew":     `self.web?.reload()`,
+		"a notice has the words of the alarm":   `content.body = alarm.words`,
 	} {
 		if strings.Count(all, must) != 1 {
 			t.Errorf("%s: %q stands in the sources %d times", what, must, strings.Count(all, must))
 		}
 	}
-	for _, never := range []string{"http:", "https:", "URLSession", "UserDefaults", "print(", "NSLog", "os_log", "try!", "as!", "fatalError"} {
+	for _, never := range []string{"http:", "https:", "URLSession", "UserDefaults", "print(", "NSLog", "os_log", "try!", "as!", "fatalError",
+		// A notice on a locked screen has the words of its alarm, and nothing else.
+		"content.title", "content.subtitle"} {
 		if strings.Contains(all, never) {
 			t.Errorf("the sources have %q", never)
 		}

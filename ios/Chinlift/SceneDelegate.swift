@@ -36,7 +36,7 @@ final class SceneDelegate: UIResponder, UIWindowSceneDelegate {
     func sceneDidEnterBackground(_ scene: UIScene) {
         if let window = window, cover == nil {
             let blank = UIView(frame: window.bounds)
-            blank.backgroundColor = .systemBackground
+            blank.backgroundColor = ScreenController.ground
             blank.autoresizingMask = [.flexibleWidth, .flexibleHeight]
             window.addSubview(blank)
             cover = blank

@@ -19,11 +19,14 @@ final class ScreenController: UIViewController {
 
     override func viewDidLoad() {
         super.viewDidLoad()
-        // The colour of the pages before there is one: no flash of white.
-        view.backgroundColor = .systemBackground
+        // The ground of the pages before there is one: no flash of white.
+        view.backgroundColor = ScreenController.ground
         build()
         companion.screen = self
     }
+
+    /// The ground of the screens, as in the style of the pages, by day and night.
+    static let ground = UIColor(named: "Ground") ?? .systemBackground
 
     /// Lends each page a message port as it has loaded. What comes over it goes
     /// to the companion, and its answer back: that is the acknowledgement.
@@ -50,7 +53,7 @@ final class ScreenController: UIViewController {
         let web = WKWebView(frame: view.bounds, configuration: configuration)
         web.navigationDelegate = self
         web.isOpaque = false
-        web.backgroundColor = .systemBackground
+        web.backgroundColor = ScreenController.ground
         web.allowsBackForwardNavigationGestures = false
         web.allowsLinkPreview = false
         web.scrollView.bounces = false
@@ -88,6 +91,14 @@ final class ScreenController: UIViewController {
 
     // MARK: Files
 
+    /// Where files lie while the share sheet has them. What an app that was ended
+    /// meanwhile left there goes at the next start.
+    private static let outgoing = FileManager.default.temporaryDirectory.appendingPathComponent("outgoing", isDirectory: true)
+
+    static func forgetOutgoing() {
+        try? FileManager.default.removeItem(at: outgoing)
+    }
+
     /// Hands a file to the share sheet, from a folder that is emptied after.
     private func share(_ path: String) {
         companion.page(path) { answer in
@@ -97,12 +108,17 @@ final class ScreenController: UIViewController {
                     self.open(path)  // it says why there is none
                     return
                 }
-                let folder = FileManager.default.temporaryDirectory.appendingPathComponent(UUID().uuidString, isDirectory: true)
+                let folder = ScreenController.outgoing.appendingPathComponent(UUID().uuidString, isDirectory: true)
                 try FileManager.default.createDirectory(at: folder, withIntermediateDirectories: true)
                 let file = folder.appendingPathComponent((page.name as NSString).lastPathComponent)
                 try (page.body ?? Data()).write(to: file, options: .completeFileProtection)
                 let sheet = UIActivityViewController(activityItems: [file], applicationActivities: nil)
-                sheet.completionWithItemsHandler = { _, _, _, _ in try? FileManager.default.removeItem(at: folder) }
+                // The sheet stays when one of its activities was left; then it may ask again.
+                sheet.completionWithItemsHandler = { activity, completed, _, _ in
+                    if completed || activity == nil {
+                        try? FileManager.default.removeItem(at: folder)
+                    }
+                }
                 sheet.popoverPresentationController?.sourceView = self.view
                 sheet.popoverPresentationController?.sourceRect = CGRect(x: self.view.bounds.midX, y: self.view.bounds.midY, width: 0, height: 0)
                 self.present(sheet, animated: true)

@@ -1,6 +1,7 @@
 package jvm
 
 import (
+	"encoding/json"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -43,6 +44,40 @@ func TestAndroidGroundIsThatOfTheScreens(t *testing.T) {
 		if got := only(t, read(t, root, "android", "app", "src", "main", "res", folder, "colors.xml"), `name="ground">([^<]+)<`); got != style[i][1] {
 			t.Errorf("%s begins with %s, and the page with %s", folder, got, style[i][1])
 		}
+		// The version for Android 8.1 and later says one thing more.
+		of, later := read(t, root, "android", "app", "src", "main", "res", folder, "styles.xml"), read(t, root, "android", "app", "src", "main", "res", folder+"-v27", "styles.xml")
+		if plain := regexp.MustCompile(`(?m)^ *<item name="android:windowLightNavigationBar">(true|false)</item>\n`).ReplaceAllString(later, ""); plain != of || later == of {
+			t.Errorf("%s-v27 is not %s with light keys:\n%s", folder, folder, later)
+		}
+	}
+}
+
+// TestIOSGroundIsThatOfTheScreens does the same for iOS.
+func TestIOSGroundIsThatOfTheScreens(t *testing.T) {
+	style := regexp.MustCompile(`--ground: #([0-9a-f]{2})([0-9a-f]{2})([0-9a-f]{2})`).FindAllStringSubmatch(read(t, root, "mobile", "ui", "static", "chinlift.css"), -1)
+	var set struct {
+		Colors []struct {
+			Appearances []struct{ Appearance, Value string }
+			Color       struct {
+				Components struct{ Red, Green, Blue string }
+			}
+		}
+	}
+	if err := json.Unmarshal([]byte(read(t, root, "ios", "Chinlift", "Assets.xcassets", "Ground.colorset", "Contents.json")), &set); err != nil {
+		t.Fatal(err)
+	}
+	if len(set.Colors) != 2 || len(set.Colors[0].Appearances) != 0 || len(set.Colors[1].Appearances) != 1 || set.Colors[1].Appearances[0].Value != "dark" {
+		t.Fatalf("the grounds are %+v", set.Colors)
+	}
+	for i, c := range set.Colors {
+		for n, got := range []string{c.Color.Components.Red, c.Color.Components.Green, c.Color.Components.Blue} {
+			if want := "0x" + strings.ToUpper(style[i][n+1]); got != want {
+				t.Errorf("ground %d has %s, and the page %s", i, got, want)
+			}
+		}
+	}
+	if plist := read(t, root, "ios", "Chinlift", "Info.plist"); !strings.Contains(plist, "<key>UIColorName</key>\n\t\t<string>Ground</string>") {
+		t.Error("the first picture of the app has another ground")
 	}
 }
 

@@ -42,7 +42,10 @@ public final class Driver {
         final Map<String, Integer> asked = new TreeMap<>();
         final String language;
         volatile String zone = "Etc/GMT-3";
-        volatile boolean locked; // the key store throws
+        // The key store throws; and with what it mixes each byte, which stands for its key: of the
+        // machine, so that they hold for the next that is opened too.
+        static volatile boolean locked;
+        static volatile int key;
 
         Phone(String language) {
             this.language = language;
@@ -123,7 +126,7 @@ public final class Driver {
             byte[] out = new byte[secret.length + 1];
             out[0] = 'W';
             for (int i = 0; i < secret.length; i++) {
-                out[i + 1] = (byte) ~secret[i];
+                out[i + 1] = (byte) (~secret[i] ^ key);
             }
             Arrays.fill(secret, (byte) 0); // it is ours: a copy crossed
             return out;
@@ -137,7 +140,7 @@ public final class Driver {
             }
             byte[] out = new byte[wrapped.length - 1];
             for (int i = 0; i < out.length; i++) {
-                out[i] = (byte) ~wrapped[i + 1];
+                out[i] = (byte) (~wrapped[i + 1] ^ key);
             }
             return out;
         }
@@ -302,7 +305,10 @@ public final class Driver {
                 phone.zone = text(args.get(0));
                 return List.of();
             case "lock":
-                phone.locked = text(args.get(0)).equals("yes");
+                Phone.locked = text(args.get(0)).equals("yes");
+                return List.of();
+            case "key":
+                Phone.key = whole(args.get(0));
                 return List.of();
             case "mark":
                 app.mark(text(args.get(0)));

@@ -194,7 +194,10 @@ class Alarms(private val context: Context) {
     }
 }
 
-/** Bell is rung by the system: when something is due, when the phone has started, when its clock was set. */
+/**
+ * Bell is rung by the system: when something is due, when the phone has started, when its clock was
+ * set, when the right to be exact came or went.
+ */
 class Bell : BroadcastReceiver() {
     override fun onReceive(context: Context, intent: Intent) {
         val app = context.applicationContext as Chinlift
@@ -204,7 +207,9 @@ class Bell : BroadcastReceiver() {
                 if (!app.shown) app.alarms.show(due)
             }
             Intent.ACTION_BOOT_COMPLETED -> app.alarms.anew(started = true)
-            Intent.ACTION_TIME_CHANGED -> app.alarms.anew(started = false)
+            // The right to be exact was given or taken: what is set is set by what holds now.
+            Intent.ACTION_TIME_CHANGED, AlarmManager.ACTION_SCHEDULE_EXACT_ALARM_PERMISSION_STATE_CHANGED ->
+                app.alarms.anew(started = false)
         }
     }
 }

@@ -5,6 +5,7 @@ import android.app.Activity
 import android.content.Intent
 import android.content.pm.PackageManager
 import android.content.res.Configuration
+import android.graphics.Color
 import android.graphics.drawable.ColorDrawable
 import android.media.AudioAttributes
 import android.media.AudioManager
@@ -21,6 +22,7 @@ import android.view.KeyEvent
 import android.view.View
 import android.view.ViewGroup
 import android.view.WindowInsets
+import android.view.WindowInsetsController
 import android.view.WindowManager
 import android.webkit.ConsoleMessage
 import android.webkit.CookieManager
@@ -348,7 +350,7 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
             return
         }
         core.attach(path, picture) { problem ->
-            if (problem == null) freshen() else say(problem)
+            if (problem == null) web?.reload() else say(problem)
         }
     }
 
@@ -380,6 +382,22 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
         val ground = ground()
         window.setBackgroundDrawable(ColorDrawable(ground))
         web?.setBackgroundColor(ground)
+        bars(ground, Color.luminance(ground) > HALF)
+    }
+
+    // The system's own signs and keys stand on the same ground, and must be seen on it.
+    @Suppress("DEPRECATION") // what is said otherwise from Android 11 and 15 on
+    private fun bars(ground: Int, light: Boolean) {
+        window.statusBarColor = ground
+        window.navigationBarColor = ground
+        if (Build.VERSION.SDK_INT >= Build.VERSION_CODES.R) {
+            val dark = WindowInsetsController.APPEARANCE_LIGHT_STATUS_BARS or WindowInsetsController.APPEARANCE_LIGHT_NAVIGATION_BARS
+            window.insetsController?.setSystemBarsAppearance(if (light) dark else 0, dark)
+            return
+        }
+        val dark = View.SYSTEM_UI_FLAG_LIGHT_STATUS_BAR or View.SYSTEM_UI_FLAG_LIGHT_NAVIGATION_BAR
+        val now = window.decorView.systemUiVisibility
+        window.decorView.systemUiVisibility = if (light) now or dark else now and dark.inv()
     }
 
     // From Android 15 on an app is drawn under the bars of the system.
@@ -407,11 +425,12 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
         private const val TWICE_MS = 2000 // one tap asks for a file twice within it (house choice, no source)
         private const val LOUD = 80 // percent (house choice, no source)
         private const val BEEP_MS = 300 // house choice, no source
+        private const val HALF = 0.5f // of the luminance of white (house choice, no source)
 
         /** colour reads what a page says of a colour: "rgb(18, 22, 27)", as JSON. */
         fun colour(css: String?): Int? {
             val (r, g, b) = RGB.matchEntire(css.orEmpty())?.destructured ?: return null
-            return android.graphics.Color.rgb(r.toInt(), g.toInt(), b.toInt())
+            return Color.rgb(r.toInt(), g.toInt(), b.toInt())
         }
 
         private val RGB = Regex("\"rgb\\((\\d{1,3}), (\\d{1,3}), (\\d{1,3})\\)\"")

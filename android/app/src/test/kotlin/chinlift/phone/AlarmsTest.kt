@@ -138,6 +138,11 @@ class AlarmsTest {
         app.alarms.set(listOf(due("a.0", 5)))
         assertEquals(5, inMinutes(set().single().second))
         assertNull(set().single().second.alarmClockInfo)
+        // It is given back: they are exact again.
+        ShadowAlarmManager.setCanScheduleExactAlarms(true)
+        Bell().onReceive(app, Intent(AlarmManager.ACTION_SCHEDULE_EXACT_ALARM_PERMISSION_STATE_CHANGED))
+        assertEquals(5, inMinutes(set().single().second))
+        assertTrue(set().single().second.alarmClockInfo != null)
     }
 
     @Test

@@ -307,7 +307,7 @@ class ShellTest {
     fun aPictureIsTakenForTheLinkThatAsked() {
         bench.start()
         bench.play(bench.loaded(), taps.take(begun))
-        val link = Mobile.Origin + Mobile.AttachPath + "kit/open-drop/oximeter"
+        var link = Mobile.Origin + Mobile.AttachPath + "kit/open-drop/oximeter"
         val stored = { JSONObject(bench.app.core.get("/today?fresh=x&base=0").body.decodeToString()).getLong("seq") }
 
         fun follow(): Intent {
@@ -335,14 +335,22 @@ class ShellTest {
         jpeg.toList().chunked(1000).fold(0L) { at, part -> at + write.onWrite(at, part.size, part.toByteArray()) }
         bench.stop() // the camera is in front
         bench.again()
+        val loads = bench.glass.reloadInvocations
         come(sheet, android.app.Activity.RESULT_OK, null)
         assertEquals(before + 1, stored())
+        assertEquals(loads + 1, bench.glass.reloadInvocations) // the page shows it
 
         // Or one that lies there already.
         val there = Uri.parse("content://gallery.invalid/1")
         shadowOf(bench.activity.contentResolver).registerInputStream(there, java.io.ByteArrayInputStream(jpeg))
         come(follow(), android.app.Activity.RESULT_OK, Intent().setData(there))
         assertEquals(before + 2, stored())
+
+        // And into the case, as an entry of its own.
+        link = Mobile.Origin + Mobile.AttachPath + "case/" + id
+        shadowOf(bench.activity.contentResolver).registerInputStream(there, java.io.ByteArrayInputStream(jpeg))
+        come(follow(), android.app.Activity.RESULT_OK, Intent().setData(there))
+        assertEquals(before + 3, stored())
     }
 
     private fun jpeg(): ByteArray {
@@ -404,7 +412,26 @@ class ShellTest {
         bench.settle()
         assertEquals(own, ground())
         assertEquals(own, bench.glass.backgroundColor)
+        // The signs of the system can be seen on it, whatever the phone's own theme is.
+        for ((css, light) in listOf("\"rgb(251, 248, 241)\"" to true, "\"rgb(18, 22, 27)\"" to false, "\"rgb(251, 248, 241)\"" to true)) {
+            bench.glass.answers["backgroundColor"] = css
+            bench.loaded()
+            assertEquals(css, light, signsAreDark())
+            @Suppress("DEPRECATION")
+            assertEquals(css, ground(), bench.activity.window.navigationBarColor)
+        }
         for (nothing in listOf(null, "null", "\"\"", "\"rgba(0, 0, 0, 0)\"", "rgb(1, 2, 3)")) assertNull(nothing, MainActivity.colour(nothing))
+    }
+
+    @Suppress("DEPRECATION")
+    private fun signsAreDark(): Boolean {
+        val window = bench.activity.window
+        if (android.os.Build.VERSION.SDK_INT >= android.os.Build.VERSION_CODES.R) {
+            val both = android.view.WindowInsetsController.APPEARANCE_LIGHT_STATUS_BARS or android.view.WindowInsetsController.APPEARANCE_LIGHT_NAVIGATION_BARS
+            return window.insetsController!!.systemBarsAppearance and both == both
+        }
+        val both = android.view.View.SYSTEM_UI_FLAG_LIGHT_STATUS_BAR or android.view.View.SYSTEM_UI_FLAG_LIGHT_NAVIGATION_BAR
+        return window.decorView.systemUiVisibility and both == both
     }
 
     @Test
