@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -497,15 +498,13 @@ func (c *Companion) merge(ctx context.Context, lines []*timeline.Line) (store.Me
 	}
 	var over []string
 	for _, id := range m.Cases {
-		cs, err := c.read(ctx, id)
-		if errors.Is(err, ErrNotHere) {
-			continue // a person or a setting
-		}
+		lines, err := c.store.Bare(ctx, id)
 		if err != nil {
 			return m, err
 		}
-		if cs.Closed {
+		for range timeline.Each[*timeline.CaseClosed](timeline.Fold(lines).Entries, id) {
 			over = append(over, id)
+			break
 		}
 	}
 	return m, c.store.Settle(ctx, over...)
@@ -515,6 +514,12 @@ func (c *Companion) merge(ctx context.Context, lines []*timeline.Line) (store.Me
 func (c *Companion) All(ctx context.Context, yield func(*timeline.Line) error) error {
 	c.lockWhenDue()
 	return c.store.All(ctx, yield)
+}
+
+// Backup gives every file of the data folder; see store.Store.Backup.
+func (c *Companion) Backup(ctx context.Context, give func(name string, size int64, content io.Reader) error) error {
+	c.lockWhenDue()
+	return c.store.Backup(ctx, give)
 }
 
 // Verify checks the whole database.

@@ -27,6 +27,7 @@ const (
 	roleWriter role = iota // commits, or checkpoints
 	roleReader             // reads beside them
 	roleBeside             // reads beside a companion in another process
+	roleCopy               // as that, and copies the database, which reading alone may not
 )
 
 // pragmas hold for every connection. One commit is one sync of the WAL
@@ -42,8 +43,11 @@ func pragmas(o Options, r role) []string {
 	if o.FullSync {
 		ps = append(ps, "fullfsync(1)", "checkpoint_fullfsync(1)")
 	}
-	if r == roleWriter {
+	switch r {
+	case roleWriter:
 		return append(ps, "journal_mode(WAL)")
+	case roleCopy:
+		return ps
 	}
 	return append(ps, "query_only(1)")
 }
@@ -55,7 +59,7 @@ func dsn(path string, o Options, r role) string {
 	}
 	q.Set("_dqs", "0")
 	q.Set("_error_rc", "1")
-	if r == roleBeside {
+	if r == roleBeside || r == roleCopy {
 		q.Set("mode", "ro")
 	}
 	return (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(), RawQuery: q.Encode()}).String()
@@ -91,7 +95,7 @@ func assertSettings(ctx context.Context, db *sql.DB, o Options, r role) error {
 	if o.FullSync {
 		want["fullfsync"], want["checkpoint_fullfsync"] = "1", "1"
 	}
-	if r != roleWriter {
+	if r == roleReader || r == roleBeside {
 		want["query_only"] = "1"
 	}
 	for name, value := range want {

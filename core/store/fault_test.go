@@ -65,7 +65,7 @@ func faults(t *testing.T, calls, errno string, plus bool, codes []string) {
 		args := []string{"-o", trace, "-e", "trace=" + calls, "-e", "inject=" + calls + ":error=" + errno + ":when=" + when}
 		// With paths given, only calls on them are traced, counted and made
 		// to fail: not the pipe to the parent, nor the runtime's own.
-		for _, name := range []string{"", fileName, fileName + "-wal", fileName + "-shm", "reserve", "reserve.part", "blobs"} {
+		for _, name := range []string{"", FileName, FileName + "-wal", FileName + "-shm", "reserve", "reserve.part", "blobs"} {
 			args = append(args, "-P", filepath.Join(dir, name))
 		}
 		cmd := child(t, "round", dir, args...)

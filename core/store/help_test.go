@@ -179,7 +179,7 @@ func (c *chain) add(d timeline.Draft) *timeline.Line {
 // the guards.
 func raw(t tester, dir string, statements ...string) {
 	t.Helper()
-	db, err := sql.Open("sqlite", "file:"+filepath.Join(dir, fileName)+"?_pragma=foreign_keys(0)")
+	db, err := sql.Open("sqlite", "file:"+filepath.Join(dir, FileName)+"?_pragma=foreign_keys(0)")
 	if err != nil {
 		t.Fatal(err)
 	}

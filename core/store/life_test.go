@@ -51,7 +51,7 @@ func TestSuspendAndResume(t *testing.T) {
 		}
 	}
 	// Nothing is open: no log, and somebody else may serve the folder.
-	for _, name := range []string{fileName + "-wal", fileName + "-shm"} {
+	for _, name := range []string{FileName + "-wal", FileName + "-shm"} {
 		if _, err := os.Stat(filepath.Join(dir, name)); !errors.Is(err, os.ErrNotExist) {
 			t.Errorf("%s: %v", name, err)
 		}
@@ -300,7 +300,7 @@ func TestCheckpointsByItself(t *testing.T) {
 	for range 600 {
 		appendAll(t, s, note(caseID, text))
 	}
-	info, err := os.Stat(filepath.Join(dir, fileName+"-wal"))
+	info, err := os.Stat(filepath.Join(dir, FileName+"-wal"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -445,6 +445,7 @@ func TestQueriesUseIndexes(t *testing.T) {
 		{queryChain, []any{"x", 1, 1, 9, 5}, true},
 		{queryUnsettled, nil, true},
 		{queryTouches, []any{"x", 1, "x"}, false},
+		{queryMet, []any{[]byte("x"), "x", 1, "x"}, false},
 		{queryFresh, []any{1, 9}, true},
 		{queryLater, []any{1, 9, 9, 5}, true},
 		{queryLaterEnd, []any{1, 9, 9, 5}, true},
@@ -515,7 +516,7 @@ func TestFaultCodes(t *testing.T) {
 
 func TestDamagedDatabaseIsTold(t *testing.T) {
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, fileName), bytes.Repeat([]byte("not a database. "), 1000), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, FileName), bytes.Repeat([]byte("not a database. "), 1000), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := Open(t.Context(), options(dir)); !codeIs(err, CodeDamaged) {

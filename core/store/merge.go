@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -118,18 +119,21 @@ func (t *tx) merge(given *timeline.Line, m *Merged) error {
 	if err != nil {
 		return err
 	}
-	var row int64
-	var whole bool
-	known, err := t.get("SELECT row, EXISTS (SELECT 1 FROM private WHERE private.row = line.row AND private.p >= x'01') FROM line WHERE h = ?", []any{h}, &row, &whole)
-	if err != nil {
+	var row sql.NullInt64
+	var fork, awaited bool
+	if _, err := t.get(queryMet, []any{h, l.Event.Log, l.Event.Seq, l.Event.ID}, &row, &fork, &awaited); err != nil {
 		return err
 	}
-	if known {
+	if row.Valid {
 		m.Known++
-		if l.P == nil || whole {
+		if l.P == nil {
 			return nil
 		}
-		added, err := t.insertPrivate(row, h, &l)
+		var whole bool
+		if _, err := t.get("SELECT EXISTS (SELECT 1 FROM private WHERE row = ? AND p >= x'01')", []any{row.Int64}, &whole); err != nil || whole {
+			return err
+		}
+		added, err := t.insertPrivate(row.Int64, h, &l)
 		if added && err == nil {
 			m.PrivateAdded++
 			if l.Event.Scope == timeline.ScopeCase {
@@ -138,15 +142,11 @@ func (t *tx) merge(given *timeline.Line, m *Merged) error {
 		}
 		return err
 	}
-	var fork bool
-	if _, err := t.get("SELECT EXISTS (SELECT 1 FROM line WHERE log = ?1 AND seq = ?2) OR EXISTS (SELECT 1 FROM line WHERE id = ?3)",
-		[]any{l.Event.Log, l.Event.Seq, l.Event.ID}, &fork); err != nil {
-		return err
-	}
 	if fork {
 		m.Forks++
 	}
-	cases, err := t.insert(&l)
+	// A line that meets none of those that are here touches its own case alone.
+	cases, err := t.insert(&l, !fork && !awaited && l.Event.Amends == "")
 	if err != nil {
 		return err
 	}

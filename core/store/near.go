@@ -3,10 +3,8 @@ package store
 import (
 	"context"
 	"database/sql"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"sync"
 
 	"chinlift/core/timeline"
@@ -84,6 +82,31 @@ func (s *Store) Elsewhere(ctx context.Context) (abouts []string, err error) {
 	return abouts, err
 }
 
+// Bare gives the lines that Case gives, in no order and read without their
+// payloads, see timeline.ReadBare.
+func (s *Store) Bare(ctx context.Context, about string) (lines []*timeline.Line, err error) {
+	err = s.read(ctx, "case", func(ctx context.Context, _ querier) error {
+		rows, err := s.db.about.QueryContext(ctx, about)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var r stored
+			if err := rows.Scan(r.into()...); err != nil {
+				return err
+			}
+			l, err := r.bare(&s.seals)
+			if err != nil {
+				return err
+			}
+			lines = append(lines, l)
+		}
+		return rows.Err()
+	})
+	return lines, err
+}
+
 // Bare gives the lines from which the story of each of these things is folded,
 // in their order, those that Case gives; but read without their payloads, see
 // timeline.ReadBare.
@@ -103,17 +126,9 @@ func (w *Walk) Bare(ctx context.Context, abouts []string) (stories [][]*timeline
 	err = w.s.read(ctx, "walk", func(ctx context.Context, q querier) error {
 		at := -1
 		take := func(r *stored) error {
-			p, sealed, err := w.s.seals.open(r)
-			if err != nil && !errors.Is(err, errNotOpened) {
-				return err
-			}
-			l, err := timeline.ReadBare(r.e, p, timeline.Hash(hex.EncodeToString(r.h)))
-			if err != nil {
-				return &Error{CodeDamaged, "read", fmt.Errorf("row %d: %w", r.row, err)}
-			}
-			l.Sealed = sealed
-			stories[at] = append(stories[at], &l)
-			return nil
+			l, err := r.bare(&w.s.seals)
+			stories[at] = append(stories[at], l)
+			return err
 		}
 		var about sql.RawBytes
 		err := each(ctx, q, queryNear, []any{string(given), w.last}, func(rows *sql.Rows) error {

@@ -45,6 +45,11 @@ const (
 	SELECT l.about FROM root CROSS JOIN line l ON l.id = root.id WHERE l.scope = 'case'
 	UNION SELECT l.about FROM root CROSS JOIN line l ON l.amends = root.id WHERE l.scope = 'case'`
 
+	// What a line from elsewhere meets: itself, whatever claims its number or
+	// its id, corrections that wait for it.
+	queryMet = `SELECT (SELECT row FROM line WHERE h = ?1), EXISTS (SELECT 1 FROM line WHERE log = ?2 AND seq = ?3) OR EXISTS (SELECT 1 FROM line WHERE id = ?4),
+		EXISTS (SELECT 1 FROM line WHERE amends = ?4)`
+
 	queryUnsettled = "SELECT id FROM cases WHERE touched > settled ORDER BY touched DESC"
 	queryRecent    = "SELECT id, first, last FROM cases WHERE last < ?1 ORDER BY last DESC LIMIT ?2"
 	queryCases     = "SELECT count(*) FROM cases"

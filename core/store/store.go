@@ -82,7 +82,8 @@ type querier interface {
 }
 
 const (
-	fileName = "chinlift.db"
+	// FileName is the database in a data folder.
+	FileName = "chinlift.db"
 	lockName = "lock"
 	// maxReaders bounds the connections that read beside the writer. A phone
 	// shows one screen; an export may run beside it.
@@ -114,7 +115,7 @@ func Open(ctx context.Context, o Options) (*Store, error) {
 // CodeMissing when there is no database. The safe may be nil: then what is
 // sealed opens with the clinic's key alone.
 func OpenReadOnly(ctx context.Context, dir string, safe Safe) (*Store, error) {
-	if _, err := os.Stat(filepath.Join(dir, fileName)); err != nil {
+	if _, err := os.Stat(filepath.Join(dir, FileName)); err != nil {
 		if errors.Is(err, os.ErrNotExist) {
 			return nil, &Error{CodeMissing, "open", err}
 		}
@@ -137,7 +138,7 @@ func (s *Store) open(ctx context.Context) (err error) {
 			err = errors.Join(err, s.shut(db))
 		}
 	}()
-	path := filepath.Join(s.o.Dir, fileName)
+	path := filepath.Join(s.o.Dir, FileName)
 	if s.readOnly {
 		if db.readers, err = openDB(ctx, path, s.o, roleBeside, maxReaders); err != nil {
 			return err

@@ -45,13 +45,13 @@ func (m *memory) Save(h Head, durable bool) error {
 // snapshot is the database of a folder that nobody serves.
 func snapshot(t tester, dir string) []byte {
 	t.Helper()
-	return must[[]byte](t)(os.ReadFile(filepath.Join(dir, fileName)))
+	return must[[]byte](t)(os.ReadFile(filepath.Join(dir, FileName)))
 }
 
 // putBack writes a database over another, as cp does: into the same file.
 func putBack(t tester, dir string, db []byte) {
 	t.Helper()
-	if err := os.WriteFile(filepath.Join(dir, fileName), db, 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, FileName), db, 0o600); err != nil {
 		t.Fatal(err)
 	}
 }

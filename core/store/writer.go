@@ -119,6 +119,7 @@ type tx struct {
 	destroyed bool // private parts were
 	emptied   bool // the log is to be emptied, if nobody reads
 	fresh     map[string]sealedUnder
+	touched   map[string]touch
 	frames    int // pages written to the write-ahead log
 }
 
@@ -136,6 +137,9 @@ func (w *writer) do(f func(*tx) error) (*tx, error) {
 		return nil, err
 	}
 	err := f(t)
+	if err == nil {
+		err = t.list()
+	}
 	if err == nil && t.changed {
 		err = t.run("COMMIT")
 	} else {
@@ -306,7 +310,7 @@ func (t *tx) seal(d *timeline.Draft) (*timeline.Line, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := t.insert(&l); err != nil {
+	if _, err := t.insert(&l, false); err != nil {
 		return nil, err
 	}
 	t.head.seq, t.head.hash = l.Event.Seq, l.H
@@ -355,8 +359,9 @@ func (t *tx) openLog() error {
 }
 
 // insert stores a line that is not stored yet, and gives the cases that it
-// concerns. A private part that was destroyed is taken off the line.
-func (t *tx) insert(l *timeline.Line) (cases []string, err error) {
+// concerns; it may be known that this is its own alone. A private part that was
+// destroyed is taken off the line.
+func (t *tx) insert(l *timeline.Line, alone bool) (cases []string, err error) {
 	ev := &l.Event
 	row := t.head.rows + 1
 	h, err := hex.DecodeString(string(l.H))
@@ -384,7 +389,7 @@ func (t *tx) insert(l *timeline.Line) (cases []string, err error) {
 			return nil, err
 		}
 	}
-	return t.touch(row, ev)
+	return t.touch(row, ev, alone)
 }
 
 // insertPrivate stores the private part of a line, sealed where sealing was set
@@ -440,22 +445,48 @@ func (t *tx) destroy(ids []string) error {
 // that an entry stands or stood in which the line corrects, or is the root of;
 // and the same of whatever claims its number or its id, which the fold sets
 // aside from now on.
-func (t *tx) touch(row int64, ev *timeline.Event) ([]string, error) {
-	cases, err := t.texts(queryTouches, ev.Log, ev.Seq, ev.ID)
-	if err != nil {
-		return nil, err
-	}
-	for _, id := range cases {
-		if id == ev.About && ev.Scope == timeline.ScopeCase {
-			err = t.exec("INSERT INTO cases (id, first, last, touched, settled) VALUES (?1, ?2, ?2, ?2, 0) ON CONFLICT (id) DO UPDATE SET last = ?2, touched = ?2", id, row)
-		} else {
-			err = t.exec("UPDATE cases SET touched = ?2 WHERE id = ?1", id, row)
-		}
-		if err != nil {
+func (t *tx) touch(row int64, ev *timeline.Event, alone bool) (cases []string, err error) {
+	switch {
+	case !alone:
+		if cases, err = t.texts(queryTouches, ev.Log, ev.Seq, ev.ID); err != nil {
 			return nil, err
 		}
+	case ev.Scope == timeline.ScopeCase:
+		cases = []string{ev.About}
+	}
+	for _, id := range cases {
+		u, seen := t.touched[id]
+		if u.touched = row; id == ev.About && ev.Scope == timeline.ScopeCase {
+			if u.last = row; u.first == 0 {
+				u.first = row
+			}
+		}
+		if !seen && t.touched == nil {
+			t.touched = map[string]touch{}
+		}
+		t.touched[id] = u
 	}
 	return cases, nil
+}
+
+// touch is what the list of cases is to say: rows. first and last are 0 where
+// no line about the case came.
+type touch struct{ first, last, touched int64 }
+
+// list writes what touch found, once for each case however many lines came.
+func (t *tx) list() error {
+	for id, u := range t.touched {
+		var err error
+		if u.last > 0 {
+			err = t.exec("INSERT INTO cases (id, first, last, touched, settled) VALUES (?1, ?2, ?3, ?4, 0) ON CONFLICT (id) DO UPDATE SET last = ?3, touched = ?4", id, u.first, u.last, u.touched)
+		} else {
+			err = t.exec("UPDATE cases SET touched = ?2 WHERE id = ?1", id, u.touched)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Settle notes that cases were found closed, so that Unsettled leaves them out
@@ -496,12 +527,17 @@ func (r *stored) into() []any {
 
 // line makes the line of the row. One whose private part cannot be opened now
 // says that it is sealed.
-func (r *stored) line(k *seals) (*timeline.Line, error) {
+func (r *stored) line(k *seals) (*timeline.Line, error) { return r.with(k, timeline.ReadLine) }
+
+// bare is line without the payload, see timeline.ReadBare.
+func (r *stored) bare(k *seals) (*timeline.Line, error) { return r.with(k, timeline.ReadBare) }
+
+func (r *stored) with(k *seals, read func(e, p []byte, h timeline.Hash) (timeline.Line, error)) (*timeline.Line, error) {
 	p, sealed, err := k.open(r)
 	if err != nil && !errors.Is(err, errNotOpened) {
 		return nil, err
 	}
-	l, err := timeline.ReadLine(r.e, p, timeline.Hash(hex.EncodeToString(r.h)))
+	l, err := read(r.e, p, timeline.Hash(hex.EncodeToString(r.h)))
 	if err != nil {
 		return nil, &Error{CodeDamaged, "read", fmt.Errorf("row %d: %w", r.row, err)}
 	}

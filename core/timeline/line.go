@@ -142,10 +142,10 @@ func ReadLine(e, p []byte, h Hash) (Line, error) { return readLine(e, p, h, deco
 
 // ReadBare is ReadLine for those who want the envelope and the order of
 // versions: the payload is nil, but for a strike, a restoring or a move, which
-// say what becomes of what they correct.
+// say what becomes of what they correct, and for the end of a case.
 func ReadBare(e, p []byte, h Hash) (Line, error) {
 	return readLine(e, p, h, func(kind Kind, data json.RawMessage) Payload {
-		if kinds[kind.Name()].correctionOnly {
+		if name := kind.Name(); name == "case-closed" || kinds[name].correctionOnly {
 			return decode(kind, data)
 		}
 		return nil

@@ -7,6 +7,8 @@
 //	desk export --to DIR [--data DIR] [--case ID] [--private | --deidentified FILE] [--seal-for KEY,... | --seal-with FILE] [--snomed FILE] [--pin FILE | --recovery-key FILE]
 //	desk replay FILE... [--data DIR]
 //	desk gather FILE|DIR... [--data DIR] [--key FILE] [--passphrase FILE]
+//	desk backup --to DIR [--data DIR] --seal-for KEY,... | --seal-with FILE
+//	desk restore FILE [--data DIR] [--key FILE] [--passphrase FILE]
 //	desk key --to FILE
 //	desk reckon [--json] [NAME KEY=VALUE...]
 //
@@ -71,6 +73,8 @@ var verbs = []verb{
 	{"export", word.Key("desk.help-export"), (*command).export},
 	{"replay", word.Key("desk.help-replay"), (*command).replay},
 	{"gather", word.Key("desk.help-gather"), (*command).gather},
+	{"backup", word.Key("desk.help-backup"), (*command).backup},
+	{"restore", word.Key("desk.help-restore"), (*command).restore},
 	{"key", word.Key("desk.help-key"), (*command).key},
 	{"reckon", word.Key("desk.help-reckon"), (*command).reckon},
 }

@@ -53,8 +53,14 @@ type device struct {
 
 func open(t testing.TB, dir string) *device {
 	t.Helper()
+	return openAs(t, dir, "here")
+}
+
+// openAs is open on this installation.
+func openAs(t testing.TB, dir, installation string) *device {
+	t.Helper()
 	clock := &fakeClock{noon}
-	c := must[*core.Companion](t)(core.Open(t.Context(), core.Options{Dir: dir, Installation: "here", Clock: clock, Words: word.English()}))
+	c := must[*core.Companion](t)(core.Open(t.Context(), core.Options{Dir: dir, Installation: installation, Clock: clock, Words: word.English()}))
 	t.Cleanup(func() { c.Close() })
 	d := &device{Companion: c, clock: clock, dir: dir}
 	random := rand.New(rand.NewPCG(1, 2))

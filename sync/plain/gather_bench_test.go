@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"testing"
 	"time"
 
@@ -81,12 +82,13 @@ func BenchmarkGather(b *testing.B) {
 		b.Run(fmt.Sprintf("%d-devices", devices), func(b *testing.B) {
 			from := b.TempDir()
 			carried(b, from, devices)
-			var took time.Duration
-			var most uint64
+			var took, cpu time.Duration
+			var heap, memory uint64
 			for b.Loop() {
+				debug.FreeOSMemory() // what making the lines left
 				c := must[*core.Companion](b)(core.Open(ctx, core.Options{Dir: b.TempDir(), Installation: "here",
 					Clock: &fakeClock{time.Date(2026, 3, 9, 8, 0, 0, 0, time.UTC), time.Hour}, Words: word.English()}))
-				began := b.Elapsed()
+				began, used := b.Elapsed(), processorTime(b)
 				found := must[Found](b)(Find([]string{from}))
 				lines := 0
 				for _, path := range found.Lines {
@@ -97,9 +99,10 @@ func BenchmarkGather(b *testing.B) {
 					lines += g.New
 					var m runtime.MemStats
 					runtime.ReadMemStats(&m)
-					most = max(most, m.HeapInuse+m.StackInuse)
+					heap, memory = max(heap, m.HeapInuse+m.StackInuse), max(memory, anonymous())
 				}
 				took += b.Elapsed() - began
+				cpu += processorTime(b) - used
 				if want := devices * casesOfADevice * eventsOfACase; lines != want {
 					b.Fatalf("%d lines of %d", lines, want)
 				}
@@ -110,7 +113,9 @@ func BenchmarkGather(b *testing.B) {
 			b.ReportMetric(0, "ns/op")
 			b.ReportMetric(took.Seconds()/float64(b.N), "s")
 			b.ReportMetric(float64(took.Microseconds())/float64(b.N*devices*casesOfADevice*eventsOfACase), "µs/line")
-			b.ReportMetric(float64(most)/(1<<20), "peak-MiB")
+			b.ReportMetric(float64(cpu.Microseconds())/float64(b.N*devices*casesOfADevice*eventsOfACase), "cpu-µs/line")
+			b.ReportMetric(float64(heap)/(1<<20), "peak-heap-MiB")
+			b.ReportMetric(float64(memory)/(1<<20), "peak-memory-MiB")
 		})
 	}
 }

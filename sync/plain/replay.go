@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"iter"
 	"maps"
 	"slices"
 
@@ -35,11 +36,10 @@ const replayBatch = 1000
 // changes nothing. Lines that cannot be read, and lines that do not match
 // their hash, are counted and named, and the others taken in all the same.
 func Replay(ctx context.Context, r io.Reader, dst Merger) (res Replayed, err error) {
-	var batch []*timeline.Line
 	cases := map[string]bool{}
 	defer func() { res.Cases = slices.Sorted(maps.Keys(cases)) }()
-	flush := func() error {
-		m, err := dst.Merge(ctx, batch)
+	flush := func(lines []*timeline.Line) error {
+		m, err := dst.Merge(ctx, lines)
 		res.New += m.New
 		res.Known += m.Known
 		res.PrivateAdded += m.PrivateAdded
@@ -51,28 +51,73 @@ func Replay(ctx context.Context, r io.Reader, dst Merger) (res Replayed, err err
 		for _, id := range m.Cases {
 			cases[id] = true
 		}
-		batch = nil
 		return err
 	}
-	for l, err := range ReadLines(r) {
-		var bad *LineError
-		if errors.As(err, &bad) {
-			if res.Faults++; len(res.Unread) < namedFaults {
-				res.Unread = append(res.Unread, bad)
+	for part := range batches(r) {
+		res.Faults += part.faults
+		res.Unread = append(res.Unread, part.unread[:min(len(part.unread), namedFaults-len(res.Unread))]...)
+		// What was read before the file failed is taken in all the same.
+		if err := errors.Join(part.err, flush(part.lines)); err != nil {
+			return res, err
+		}
+	}
+	return res, nil
+}
+
+// batch is some lines of a file.
+type batch struct {
+	lines  []*timeline.Line
+	unread []*LineError // the first of those that cannot be read
+	faults int          // how many there are
+	err    error        // why the file ends here
+}
+
+// batches reads a file some lines at a time, and the next ones while these are
+// taken in.
+func batches(r io.Reader) iter.Seq[batch] {
+	return func(yield func(batch) bool) {
+		read, stop := make(chan batch), make(chan struct{})
+		go func() {
+			defer close(read)
+			var b batch
+			hand := func() bool {
+				select {
+				case read <- b:
+					b = batch{}
+					return true
+				case <-stop:
+					return false
+				}
 			}
-			continue
-		}
-		if err != nil {
-			// What was read before the file failed is taken in all the same.
-			return res, errors.Join(err, flush())
-		}
-		if batch = append(batch, l); len(batch) == replayBatch {
-			if err := flush(); err != nil {
-				return res, err
+			for l, err := range ReadLines(r) {
+				var bad *LineError
+				switch {
+				case errors.As(err, &bad):
+					if b.faults++; len(b.unread) < namedFaults {
+						b.unread = append(b.unread, bad)
+					}
+				case err != nil:
+					b.err = err
+				default:
+					b.lines = append(b.lines, l)
+				}
+				if len(b.lines) == replayBatch && !hand() {
+					return
+				}
+			}
+			hand()
+		}()
+		defer func() {
+			close(stop)
+			for range read { // the reader is the caller's again once this ends
+			}
+		}()
+		for b := range read {
+			if !yield(b) {
+				return
 			}
 		}
 	}
-	return res, flush()
 }
 
 // envelope copies what names an event, without its data.

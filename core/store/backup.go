@@ -1,0 +1,101 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Backup gives every file of the folder, as it was at one moment: a copy of the
+// database, the blobs, and what waits in the outbox. What lies sealed goes as
+// it lies, with the wrapped keys, so that nobody has to unlock. What lies
+// outside the folder, the secret of this device among it, is not in it.
+//
+// Whoever puts the files into a folder elsewhere has a copy of this device: the
+// store finds another installation there and opens a log that cites this one's
+// head. It may run beside a companion.
+func (s *Store) Backup(ctx context.Context, give func(name string, size int64, content io.Reader) error) (err error) {
+	defer func() { err = fault("backup", err) }()
+	partial := filepath.Join(s.o.Dir, blobFolder, partialFolder)
+	if err := makeFolder(partial); err != nil {
+		return err
+	}
+	scratch, err := os.MkdirTemp(partial, "backup-")
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(scratch)) }()
+	db := filepath.Join(scratch, FileName)
+	if err := s.read(ctx, "backup", func(ctx context.Context, _ querier) error {
+		pool, err := openDB(ctx, filepath.Join(s.o.Dir, FileName), s.o, roleCopy, 1)
+		if err != nil {
+			return err
+		}
+		_, err = pool.ExecContext(ctx, "VACUUM INTO ?", db)
+		return errors.Join(err, pool.Close())
+	}); err != nil {
+		return err
+	}
+	// So that it can be read where it is put before anybody writes there.
+	pool, err := openDB(ctx, db, s.o, roleWriter, 1)
+	if err != nil {
+		return err
+	}
+	if err := pool.Close(); err != nil {
+		return err
+	}
+	if err := giveFile(db, FileName, give); err != nil {
+		return err
+	}
+	for _, folder := range []string{blobFolder, outFolder} {
+		err := filepath.WalkDir(filepath.Join(s.o.Dir, folder), func(path string, d fs.DirEntry, err error) error {
+			switch {
+			case errors.Is(err, fs.ErrNotExist):
+				return nil // nothing was ever kept there, or it went meanwhile
+			case err != nil:
+				return err
+			case path == partial:
+				return fs.SkipDir
+			case !d.Type().IsRegular():
+				return ctx.Err()
+			}
+			name, err := filepath.Rel(s.o.Dir, path)
+			if err == nil {
+				err = giveFile(path, filepath.ToSlash(name), give)
+			}
+			if errors.Is(err, fs.ErrNotExist) {
+				return nil
+			}
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func giveFile(path, name string, give func(string, int64, io.Reader) error) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	info, err := f.Stat()
+	if err == nil {
+		err = give(name, info.Size(), f)
+	}
+	return errors.Join(err, f.Close())
+}
+
+// InBackup reports that a file of a backup may bear this name.
+func InBackup(name string) bool {
+	if name == FileName {
+		return true
+	}
+	folder, rest, _ := strings.Cut(name, "/")
+	return (folder == blobFolder || folder == outFolder) && rest != "" && filepath.IsLocal(rest) && !strings.ContainsAny(name, `\:`) && !strings.HasPrefix(rest, partialFolder+"/")
+}
