@@ -330,18 +330,13 @@ func minutes(d time.Duration) quantity.Amount {
 // Doses gives every use of a drug for the patient of a case; with use, that
 // one alone. ErrNotHere where the rules do not know the drug.
 func (c *Companion) Doses(ctx context.Context, cs *Case, drug, use string) ([]DoseView, error) {
-	now := c.clock.Now()
-	f, err := c.Rules(ctx, now.Wall)
+	f, confirmed, now, err := c.rulesNow(ctx)
 	if err != nil {
 		return nil, err
 	}
 	d := f.Find(drug)
 	if d == nil || d.Retired {
 		return nil, ErrNotHere
-	}
-	confirmed, err := c.confirmations(ctx)
-	if err != nil {
-		return nil, err
 	}
 	var all []DoseView
 	for i := range d.Uses {
@@ -357,8 +352,7 @@ func (c *Companion) Doses(ctx context.Context, cs *Case, drug, use string) ([]Do
 
 // DoseOf gives one use of a drug by one of its routes.
 func (c *Companion) DoseOf(ctx context.Context, cs *Case, drug, use string, route term.Route) (DoseView, error) {
-	now := c.clock.Now()
-	f, err := c.Rules(ctx, now.Wall)
+	f, confirmed, now, err := c.rulesNow(ctx)
 	if err != nil {
 		return DoseView{}, err
 	}
@@ -368,10 +362,6 @@ func (c *Companion) DoseOf(ctx context.Context, cs *Case, drug, use string, rout
 	}
 	if !slices.Contains(d.Use(use).Routes, route) {
 		route = ""
-	}
-	confirmed, err := c.confirmations(ctx)
-	if err != nil {
-		return DoseView{}, err
 	}
 	return c.doseView(ctx, cs, f, d, d.Use(use), route, confirmed, now), nil
 }
@@ -391,12 +381,7 @@ const usesMost = 2
 // PlanDoses gives the drugs that the tray offers at once: those that were
 // planned or given, each with the uses that fit how far the case is.
 func (c *Companion) PlanDoses(ctx context.Context, cs *Case) ([]DrugCard, error) {
-	now := c.clock.Now()
-	f, err := c.Rules(ctx, now.Wall)
-	if err != nil {
-		return nil, err
-	}
-	confirmed, err := c.confirmations(ctx)
+	f, confirmed, now, err := c.rulesNow(ctx)
 	if err != nil {
 		return nil, err
 	}

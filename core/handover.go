@@ -180,15 +180,11 @@ func (s Speaker) handedCourse(cs *Case) []Cited {
 // handedDrugs says of each drug what was given and when the next may follow by
 // the rule of the last dose's use, and gives the classes of the drugs.
 func (c *Companion) handedDrugs(ctx context.Context, cs *Case) ([]Cited, map[term.DrugClass]bool, error) {
-	now, s := c.clock.Now(), Speaker{c.words}
-	rules, err := c.Rules(ctx, now.Wall)
+	rules, confirmed, now, err := c.rulesNow(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
-	confirmed, err := c.confirmations(ctx)
-	if err != nil {
-		return nil, nil, err
-	}
+	s := Speaker{c.words}
 	doses, notes := map[string][]string{}, map[string][]string{}
 	latest := map[string]*timeline.Drug{}
 	var order []string

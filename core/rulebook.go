@@ -52,12 +52,7 @@ type RuleUse struct {
 
 // RuleBook gives the book.
 func (c *Companion) RuleBook(ctx context.Context) (RuleBook, error) {
-	now := c.clock.Now()
-	f, err := c.Rules(ctx, now.Wall)
-	if err != nil {
-		return RuleBook{}, err
-	}
-	confirmed, err := c.confirmations(ctx)
+	f, confirmed, _, err := c.rulesNow(ctx)
 	if err != nil {
 		return RuleBook{}, err
 	}

@@ -267,6 +267,17 @@ func (c *Companion) confirmations(ctx context.Context) (map[ruleKey]Confirmation
 	return all, nil
 }
 
+// rulesNow gives the rules that hold now, and who stands for them.
+func (c *Companion) rulesNow(ctx context.Context) (*Rules, map[ruleKey]Confirmation, Reading, error) {
+	now := c.clock.Now()
+	f, err := c.Rules(ctx, now.Wall)
+	if err != nil {
+		return nil, nil, now, err
+	}
+	confirmed, err := c.confirmations(ctx)
+	return f, confirmed, now, err
+}
+
 // confirmedBy says who stood for a rule at a time: before it, and not taken
 // back by then.
 func confirmedBy(history []confirming, rule ruleKey, at time.Time) (by string, ok bool) {

@@ -82,12 +82,7 @@ type Premed struct {
 
 // premeds gives how the premedications of a case stand, in amount and time.
 func (c *Companion) premeds(ctx context.Context, cs *Case) ([]Premed, error) {
-	now := c.clock.Now()
-	f, err := c.Rules(ctx, now.Wall)
-	if err != nil {
-		return nil, err
-	}
-	confirmed, err := c.confirmations(ctx)
+	f, confirmed, now, err := c.rulesNow(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -391,12 +386,7 @@ func (s Speaker) allergies(cs *Case) string { return cs.Allergies(s) }
 
 // planStops gives the reasons not to give what is planned, drug by drug.
 func (c *Companion) planStops(ctx context.Context, cs *Case) ([]Cited, error) {
-	now := c.clock.Now()
-	f, err := c.Rules(ctx, now.Wall)
-	if err != nil {
-		return nil, err
-	}
-	confirmed, err := c.confirmations(ctx)
+	f, confirmed, now, err := c.rulesNow(ctx)
 	if err != nil {
 		return nil, err
 	}

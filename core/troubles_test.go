@@ -417,10 +417,7 @@ func TestNoCardShowsTooMuch(t *testing.T) {
 		for _, card := range cards {
 			for _, s := range cardOf(t, c, id, card.Code).Steps {
 				for _, k := range s.Keys {
-					set := map[string]string{}
-					for i := 0; i+1 < len(k.Set); i += 2 {
-						set[k.Set[i]] = k.Set[i+1]
-					}
+					set := setOf(k)
 					if set["kind"] != "drug" {
 						continue
 					}
@@ -509,10 +506,7 @@ func TestCardsStayUnderMaxima(t *testing.T) {
 			var keys []core.CardDose
 			for _, s := range cardOf(t, c, id, card.Code).Steps {
 				for _, k := range s.Keys {
-					set := map[string]string{}
-					for i := 0; i+1 < len(k.Set); i += 2 {
-						set[k.Set[i]] = k.Set[i+1]
-					}
+					set := setOf(k)
 					if set["kind"] != "drug" {
 						continue
 					}
@@ -1073,4 +1067,11 @@ func TestCappedIsSaid(t *testing.T) {
 		}
 		keyOf(t, s, x.key) // it is there
 	}
+// setOf gives the fields that a key records.
+func setOf(k core.CardDose) map[string]string {
+	set := map[string]string{}
+	for i := 0; i+1 < len(k.Set); i += 2 {
+		set[k.Set[i]] = k.Set[i+1]
+	}
+	return set
 }

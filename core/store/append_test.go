@@ -11,6 +11,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"chinlift/core/must"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -19,7 +20,7 @@ import (
 func TestOpenWritesNothing(t *testing.T) {
 	dir := t.TempDir()
 	for range 2 {
-		s := must[*Store](t)(Open(t.Context(), options(dir)))
+		s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
 		if n := s.Head(); n != 0 {
 			t.Fatalf("a folder that nobody wrote to holds %d lines", n)
 		}
@@ -83,7 +84,7 @@ func TestLogGoesOnAfterReopening(t *testing.T) {
 	dir := t.TempDir()
 	caseID := newID()
 	for i := range 3 {
-		s := must[*Store](t)(Open(t.Context(), options(dir)))
+		s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
 		l := appendAll(t, s, note(caseID, "a"))[0]
 		if l.Event.Seq != int64(i+2) || l.Event.Tick != int64(i+2) {
 			t.Fatalf("after %d openings: number %d, tick %d", i, l.Event.Seq, l.Event.Tick)
@@ -191,7 +192,7 @@ func TestRetrySaysTheSame(t *testing.T) {
 
 func mmHg(t *testing.T, number string) quantity.Amount {
 	t.Helper()
-	return must[quantity.Amount](t)(quantity.ParseEntry(number, quantity.MmHg))
+	return must.Get[quantity.Amount](t)(quantity.ParseEntry(number, quantity.MmHg))
 }
 
 func TestSettingsKeptWithLines(t *testing.T) {
@@ -203,21 +204,21 @@ func TestSettingsKeptWithLines(t *testing.T) {
 	if _, err := s.AppendWith(ctx, local, opened(newID()), bad); err == nil {
 		t.Fatal("a bad draft was written")
 	}
-	if got := must[string](t)(s.Local(ctx, "author")); got != "" || s.Head() != 0 {
+	if got := must.Get[string](t)(s.Local(ctx, "author")); got != "" || s.Head() != 0 {
 		t.Errorf("nothing was written, but %q was kept", got)
 	}
 	good := opened(newID())
 	for range 2 { // the second time a retry
-		if ls := must[[]*timeline.Line](t)(s.AppendWith(ctx, local, good)); len(ls) != 1 || ls[0].Event.ID != good.ID {
+		if ls := must.Get[[]*timeline.Line](t)(s.AppendWith(ctx, local, good)); len(ls) != 1 || ls[0].Event.ID != good.ID {
 			t.Fatalf("%d lines", len(ls))
 		}
-		if got := must[string](t)(s.Local(ctx, "author")); got != author || s.Head() != 2 {
+		if got := must.Get[string](t)(s.Local(ctx, "author")); got != author || s.Head() != 2 {
 			t.Errorf("kept %q, %d lines", got, s.Head())
 		}
 	}
 	local["author"] = "somebody else"
-	must[[]*timeline.Line](t)(s.AppendWith(ctx, local, good))
-	if got := must[string](t)(s.Local(ctx, "author")); got != "somebody else" {
+	must.Get[[]*timeline.Line](t)(s.AppendWith(ctx, local, good))
+	if got := must.Get[string](t)(s.Local(ctx, "author")); got != "somebody else" {
 		t.Errorf("with a retry %q is kept", got)
 	}
 }
@@ -300,7 +301,7 @@ func copyFolder(t *testing.T, from string) string {
 
 func TestCopyOpensANewLog(t *testing.T) {
 	dir := t.TempDir()
-	s := must[*Store](t)(Open(t.Context(), options(dir)))
+	s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
 	head := appendAll(t, s, opened(newID()), opened(newID()))[1]
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
@@ -340,7 +341,7 @@ func TestCopyOpensANewLog(t *testing.T) {
 // know.
 func TestOlderStateOfItselfOpensANewLog(t *testing.T) {
 	dir := t.TempDir()
-	s := must[*Store](t)(Open(t.Context(), options(dir)))
+	s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
 	appendAll(t, s, opened(newID()))
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
@@ -349,7 +350,7 @@ func TestOlderStateOfItselfOpensANewLog(t *testing.T) {
 	s = open(t, options(dir))
 	head := appendAll(t, s, opened(newID()))[0]
 
-	back := must[*Store](t)(Open(t.Context(), old))
+	back := must.Get[*Store](t)(Open(t.Context(), old))
 	if m := merge(t, back, all(t, s)); m.New != 1 || m.Forks != 0 {
 		t.Fatalf("%+v", m)
 	}
@@ -387,15 +388,15 @@ func TestReplayOfAnExportIsTheSame(t *testing.T) {
 
 func TestLocalIsNoEvent(t *testing.T) {
 	dir := t.TempDir()
-	s := must[*Store](t)(Open(t.Context(), options(dir)))
-	if v := must[string](t)(s.Local(t.Context(), "hand")); v != "" {
+	s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
+	if v := must.Get[string](t)(s.Local(t.Context(), "hand")); v != "" {
 		t.Fatalf("never set, and %q", v)
 	}
 	for _, v := range []string{"left", "right", "right", ""} {
 		if err := s.SetLocal(t.Context(), "hand", v); err != nil {
 			t.Fatal(err)
 		}
-		if got := must[string](t)(s.Local(t.Context(), "hand")); got != v {
+		if got := must.Get[string](t)(s.Local(t.Context(), "hand")); got != v {
 			t.Fatalf("%q, want %q", got, v)
 		}
 	}
@@ -406,7 +407,7 @@ func TestLocalIsNoEvent(t *testing.T) {
 		t.Fatal(err)
 	}
 	s = open(t, options(dir))
-	if got := must[string](t)(s.Local(t.Context(), "theme")); got != "dark" || s.Head() != 0 {
+	if got := must.Get[string](t)(s.Local(t.Context(), "theme")); got != "dark" || s.Head() != 0 {
 		t.Fatalf("%q after reopening, %d lines", got, s.Head())
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"chinlift/core/must"
 	"chinlift/core/timeline"
 )
 
@@ -15,17 +16,17 @@ func TestBlob(t *testing.T) {
 	// SHA-256 of "abc": FIPS 180-4, example of the standard's test vectors.
 	const abc = timeline.Hash("ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad")
 	for range 2 {
-		if h := must[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("abc"))); h != abc {
+		if h := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("abc"))); h != abc {
 			t.Fatalf("hash %s", h)
 		}
 	}
 	if _, err := os.Stat(filepath.Join(dir, "blobs", "ba", string(abc))); err != nil {
 		t.Fatal(err)
 	}
-	if b := must[[]byte](t)(s.Blob(abc)); string(b) != "abc" {
+	if b := must.Get[[]byte](t)(s.Blob(abc)); string(b) != "abc" {
 		t.Fatalf("%q", b)
 	}
-	if h := must[timeline.Hash](t)(s.PutBlob(t.Context(), nil)); len(must[[]byte](t)(s.Blob(h))) != 0 {
+	if h := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), nil)); len(must.Get[[]byte](t)(s.Blob(h))) != 0 {
 		t.Fatal("an empty file is not empty")
 	}
 	for _, h := range []timeline.Hash{"", "../../lock", timeline.NoHash} {
@@ -38,15 +39,15 @@ func TestBlob(t *testing.T) {
 func TestDamagedBlobIsToldAndMended(t *testing.T) {
 	dir := t.TempDir()
 	s := open(t, options(dir))
-	h := must[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("abc")))
+	h := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("abc")))
 	if err := os.WriteFile(blobPath(dir, h), []byte("abd"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.Blob(h); !codeIs(err, CodeDamaged) {
 		t.Fatal(err)
 	}
-	must[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("abc")))
-	if b := must[[]byte](t)(s.Blob(h)); string(b) != "abc" {
+	must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("abc")))
+	if b := must.Get[[]byte](t)(s.Blob(h)); string(b) != "abc" {
 		t.Fatalf("%q", b)
 	}
 }

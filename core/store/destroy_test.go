@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"chinlift/core/must"
 	"chinlift/core/timeline"
 )
 
@@ -77,11 +78,11 @@ func TestDestroyedBeforeItArrives(t *testing.T) {
 func TestDestructionIsFinishedLater(t *testing.T) {
 	dir := t.TempDir()
 	o := options(dir)
-	s := must[*Store](t)(Open(t.Context(), o))
+	s := must.Get[*Store](t)(Open(t.Context(), o))
 	caseID := newID()
 	secret := appendAll(t, s, note(caseID, "Quentin-Invented"))[0]
 
-	reader := must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
+	reader := must.Get[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 	tx, err := reader.db.readers.BeginTx(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
@@ -118,7 +119,7 @@ func TestPhotographGoesWithItsName(t *testing.T) {
 	s := open(t, options(dir))
 	caseID := newID()
 	photo := func(data string) (timeline.Hash, timeline.Draft) {
-		h := must[timeline.Hash](t)(s.PutBlob(t.Context(), []byte(data)))
+		h := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte(data)))
 		d := note(caseID, "a photograph")
 		d.Private[timeline.PrivatePhoto] = string(h)
 		return h, d
@@ -143,7 +144,7 @@ func TestPhotographGoesWithItsName(t *testing.T) {
 func TestNothingDestroyedStays(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		dir := t.TempDir()
-		s := must[*Store](rt)(Open(context.Background(), options(dir)))
+		s := must.Get[*Store](rt)(Open(context.Background(), options(dir)))
 		c, caseID := newChain(rt), newID()
 		var ls []*timeline.Line
 		secret := func(i int) string { return fmt.Sprintf("secret-%04d-end", i) }

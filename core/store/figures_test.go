@@ -5,6 +5,7 @@ import (
 	"slices"
 	"testing"
 
+	"chinlift/core/must"
 	"chinlift/core/timeline"
 )
 
@@ -67,14 +68,14 @@ func TestFiguresHoldUntilTouched(t *testing.T) {
 
 func TestFiguresReadOnly(t *testing.T) {
 	dir := t.TempDir()
-	s := must[*Store](t)(Open(t.Context(), options(dir)))
+	s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
 	a := newID()
 	appendAll(t, s, opened(a))
 	keep(t, s, 1, "x")
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	r := must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
+	r := must.Get[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 	defer r.Close()
 	if got := kept(t, r, 1); got[a] != "x" {
 		t.Errorf("%v", got)
@@ -94,8 +95,8 @@ func TestForkTouchesBothCases(t *testing.T) {
 	keep(t, s, 1, "x")
 	d := note(b, "claims the number")
 	e := &lines[0].Event
-	l := must[timeline.Line](t)(d.Seal(e.Log, e.Seq, e.Tick, e.Prev))
-	m := must[Merged](t)(s.Merge(t.Context(), []*timeline.Line{&l}))
+	l := must.Get[timeline.Line](t)(d.Seal(e.Log, e.Seq, e.Tick, e.Prev))
+	m := must.Get[Merged](t)(s.Merge(t.Context(), []*timeline.Line{&l}))
 	if got := kept(t, s, 1); got[a] != "" || got[b] != "" {
 		t.Errorf("both cases changed: %v", got)
 	}

@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"chinlift/core/must"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
@@ -39,19 +40,9 @@ type tester interface {
 	Fatalf(format string, args ...any)
 }
 
-func must[T any](t tester) func(v T, err error) T {
-	return func(v T, err error) T {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
-}
-
 func open(t testing.TB, o Options) *Store {
 	t.Helper()
-	s := must[*Store](t)(Open(context.Background(), o))
+	s := must.Get[*Store](t)(Open(context.Background(), o))
 	t.Cleanup(func() {
 		if err := s.Close(); err != nil {
 			t.Errorf("close: %v", err)
@@ -103,7 +94,7 @@ func destroy(scope timeline.Scope, about string, ids ...string) timeline.Draft {
 
 func appendAll(t tester, s *Store, ds ...timeline.Draft) []*timeline.Line {
 	t.Helper()
-	return must[[]*timeline.Line](t)(s.Append(context.Background(), ds...))
+	return must.Get[[]*timeline.Line](t)(s.Append(context.Background(), ds...))
 }
 
 func all(t tester, s *Store) []*timeline.Line {
@@ -142,13 +133,13 @@ func parsed(t tester, ls []*timeline.Line, private bool) []*timeline.Line {
 
 func merge(t tester, s *Store, ls []*timeline.Line) Merged {
 	t.Helper()
-	return must[Merged](t)(s.Merge(context.Background(), ls))
+	return must.Get[Merged](t)(s.Merge(context.Background(), ls))
 }
 
 // clean fails unless Verify finds nothing.
 func clean(t tester, s *Store) Report {
 	t.Helper()
-	r := must[Report](t)(s.Verify(context.Background()))
+	r := must.Get[Report](t)(s.Verify(context.Background()))
 	if len(r.Findings) > 0 {
 		t.Fatalf("verify found %+v", r.Findings)
 	}
@@ -170,7 +161,7 @@ func newChain(t tester) *chain {
 
 func (c *chain) add(d timeline.Draft) *timeline.Line {
 	c.t.Helper()
-	l := must[timeline.Line](c.t)(d.Seal(c.log, c.seq+1, c.tick+1, c.head))
+	l := must.Get[timeline.Line](c.t)(d.Seal(c.log, c.seq+1, c.tick+1, c.head))
 	c.seq, c.tick, c.head = c.seq+1, c.tick+1, l.H
 	return &l
 }

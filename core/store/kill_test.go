@@ -4,12 +4,15 @@ package store
 
 import (
 	"bufio"
+	"io"
 	"math/rand/v2"
+	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
 
+	"chinlift/core/must"
 	"chinlift/core/sealing"
 	"chinlift/core/timeline"
 )
@@ -27,13 +30,7 @@ func TestKilledWhileSealing(t *testing.T) {
 		dir := filepath.Join(t.TempDir(), "data")
 		lines := 20 + rng.IntN(24) // most of the way to set-up, or into what follows
 		cmd := child(t, "seals", dir)
-		out, err := cmd.StdoutPipe()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
-		}
+		out := started(t, cmd)
 		var acknowledged []string
 		sc := bufio.NewScanner(out)
 		for read := 0; sc.Scan(); read++ {
@@ -55,9 +52,9 @@ func TestKilledWhileSealing(t *testing.T) {
 		}
 		o := options(dir)
 		o.Safe = pocketBeside(t, dir)
-		s := must[*Store](t)(Open(t.Context(), o))
+		s := must.Get[*Store](t)(Open(t.Context(), o))
 		v, device := s.Vault()
-		switch due := must[bool](t)(s.Unsealed(t.Context())); {
+		switch due := must.Get[bool](t)(s.Unsealed(t.Context())); {
 		case v == nil:
 			before++
 		case due:
@@ -75,7 +72,7 @@ func TestKilledWhileSealing(t *testing.T) {
 			if where := holding(t, dir, "secret-"); where != "" {
 				t.Fatalf("seed %d, kill %d: in the clear in %s", seed, n, where)
 			}
-			s.Unlock(must[[]sealing.Identity](t)(v.PIN.Open(testPIN, *s.Device())))
+			s.Unlock(must.Get[[]sealing.Identity](t)(v.PIN.Open(testPIN, *s.Device())))
 		}
 		private := map[string]bool{}
 		for _, l := range all(t, s) {
@@ -114,13 +111,7 @@ func TestKilled(t *testing.T) {
 		}
 		after := rng.IntN(120) - 20 // lines to read before the kill; every sixth time it is opening
 		cmd := child(t, "append", dir)
-		out, err := cmd.StdoutPipe()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
-		}
+		out := started(t, cmd)
 		sc := bufio.NewScanner(out)
 		killed := false
 		before := len(acknowledged)
@@ -153,4 +144,14 @@ func TestKilled(t *testing.T) {
 		t.Fatalf("seed %d: %d kills before the first event, %d events", seed, opening, events)
 	}
 	t.Logf("%d kills, %d of them before the first commit was acknowledged; %d acknowledged events, none lost; %d lines verified, nothing found", kills, opening, events, lines)
+}
+
+// started starts a child, and gives what it says.
+func started(t *testing.T, cmd *exec.Cmd) io.Reader {
+	t.Helper()
+	out := must.Get[io.ReadCloser](t)(cmd.StdoutPipe())
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	return out
 }

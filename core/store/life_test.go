@@ -15,12 +15,13 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"chinlift/core/must"
 	"chinlift/core/timeline"
 )
 
 func TestInUse(t *testing.T) {
 	dir := t.TempDir()
-	s := must[*Store](t)(Open(t.Context(), options(dir)))
+	s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
 	if _, err := Open(t.Context(), options(dir)); !errors.Is(err, ErrInUse) {
 		t.Fatalf("error %v", err)
 	}
@@ -43,7 +44,7 @@ func TestSuspendAndResume(t *testing.T) {
 	s := open(t, options(dir))
 	caseID := newID()
 	appendAll(t, s, opened(caseID))
-	h := must[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("x")))
+	h := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("x")))
 	ctx := t.Context()
 	for range 2 { // twice is as once
 		if err := s.Suspend(ctx); err != nil {
@@ -56,7 +57,7 @@ func TestSuspendAndResume(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	other := must[*Store](t)(Open(ctx, options(dir)))
+	other := must.Get[*Store](t)(Open(ctx, options(dir)))
 	if err := s.Resume(ctx); !errors.Is(err, ErrInUse) {
 		t.Errorf("resume beside another: %v", err)
 	}
@@ -184,8 +185,8 @@ func TestReadOnlyBesideTheWriter(t *testing.T) {
 	if _, err := OpenReadOnly(t.Context(), dir, nil); !codeIs(err, CodeMissing) {
 		t.Fatalf("nothing there: %v", err)
 	}
-	s := must[*Store](t)(Open(t.Context(), options(dir)))
-	ro := must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
+	s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
+	ro := must.Get[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 	caseID := newID()
 	appendAll(t, s, opened(caseID), note(caseID, "x"))
 	if dump(t, ro) != dump(t, s) || ro.Head() != 3 {
@@ -219,7 +220,7 @@ func TestReadOnlyBesideTheWriter(t *testing.T) {
 		t.Fatal(err)
 	}
 	// By itself, on a folder that nobody serves.
-	ro = must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
+	ro = must.Get[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 	clean(t, ro)
 	if err := ro.Close(); err != nil {
 		t.Fatal(err)
@@ -351,24 +352,24 @@ func TestCheckpointAndDestructionDoNotWaitForEachOther(t *testing.T) {
 
 func TestMigrations(t *testing.T) {
 	dir := t.TempDir()
-	s := must[*Store](t)(Open(t.Context(), options(dir)))
+	s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
 	caseID := newID()
 	appendAll(t, s, opened(caseID))
 	ctx := context.Background()
 	text := func(sql string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(sql)} }
-	ours := must[[]string](t)(migrations(migrationFiles))
+	ours := must.Get[[]string](t)(migrations(migrationFiles))
 	later := fstest.MapFS{
 		"migrations/0002-z.sql": text("CREATE TABLE a (x TEXT) STRICT; INSERT INTO a SELECT about FROM line;"),
 		"migrations/9999-b.sql": text("CREATE TABLE b (x TEXT) STRICT; INSERT INTO nowhere VALUES (1);"),
 	}
 	for _, name := range ours {
-		later[name] = &fstest.MapFile{Data: must[[]byte](t)(fs.ReadFile(migrationFiles, name))}
+		later[name] = &fstest.MapFile{Data: must.Get[[]byte](t)(fs.ReadFile(migrationFiles, name))}
 	}
 	conn := s.db.w.conn
 	if err := migrate(ctx, conn, later); err == nil || !strings.Contains(err.Error(), "9999-b.sql") {
 		t.Fatalf("a migration that fails: %v", err)
 	}
-	had := must[[]string](t)(migrated(ctx, conn))
+	had := must.Get[[]string](t)(migrated(ctx, conn))
 	want := append(slices.Clone(ours), "migrations/0002-z.sql")
 	slices.Sort(want)
 	if !slices.Equal(had, want) {

@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"chinlift/core/must"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
@@ -113,12 +114,12 @@ func TestForksAreKeptAndShown(t *testing.T) {
 		}
 		dumps[dump(t, s)] = true
 		for _, id := range []string{caseA, caseB} {
-			lines := must[[]*timeline.Line](t)(s.Case(t.Context(), id))
+			lines := must.Get[[]*timeline.Line](t)(s.Case(t.Context(), id))
 			if st := timeline.Fold(lines); len(st.Entries) != 0 {
 				t.Errorf("case %s holds %d entries that are not set aside", id, len(st.Entries))
 			}
 		}
-		r := must[Report](t)(s.Verify(t.Context()))
+		r := must.Get[Report](t)(s.Verify(t.Context()))
 		if codes := codesOf(r); !slices.Contains(codes, "fork") || !slices.Contains(codes, "same-id") {
 			t.Errorf("verify found %v", codes)
 		}
@@ -134,11 +135,11 @@ func TestCorrectionBeforeItsRoot(t *testing.T) {
 	root := c.add(note(caseID, "x"))
 	struck := c.add(strike(caseID, root))
 	merge(t, s, []*timeline.Line{struck})
-	if st := timeline.Fold(must[[]*timeline.Line](t)(s.Case(t.Context(), caseID))); len(st.Waiting) != 1 {
+	if st := timeline.Fold(must.Get[[]*timeline.Line](t)(s.Case(t.Context(), caseID))); len(st.Waiting) != 1 {
 		t.Fatalf("%d waiting", len(st.Waiting))
 	}
 	merge(t, s, []*timeline.Line{root})
-	st := timeline.Fold(must[[]*timeline.Line](t)(s.Case(t.Context(), caseID)))
+	st := timeline.Fold(must.Get[[]*timeline.Line](t)(s.Case(t.Context(), caseID)))
 	if len(st.Waiting) != 0 || len(st.Entries) != 1 || !st.Entries[0].Now().Struck {
 		t.Fatalf("%d waiting, %d entries", len(st.Waiting), len(st.Entries))
 	}
@@ -155,13 +156,13 @@ func TestMovedEntryIsInBothCases(t *testing.T) {
 	again.Amends, again.Replaces, again.Reason = root.Event.ID, []string{moved.Event.ID}, term.ReasonMistyped
 	appendAll(t, s, again)
 	for _, id := range []string{from, to} {
-		st := timeline.Fold(must[[]*timeline.Line](t)(s.Case(t.Context(), id)))
+		st := timeline.Fold(must.Get[[]*timeline.Line](t)(s.Case(t.Context(), id)))
 		e := st.Find(root.Event.ID)
 		if e == nil || len(e.Versions) != 3 || e.Now().Case != to || len(st.Waiting) != 0 {
 			t.Fatalf("case %s: %+v", id, e)
 		}
 	}
-	if n := len(must[[]*timeline.Line](t)(s.Case(t.Context(), from))); n != 4 {
+	if n := len(must.Get[[]*timeline.Line](t)(s.Case(t.Context(), from))); n != 4 {
 		t.Errorf("%d lines", n)
 	}
 }
@@ -172,7 +173,7 @@ func TestScope(t *testing.T) {
 	person := draft(timeline.ScopeClinic, author, &timeline.Person{Roles: []term.Role{term.RoleProvider}})
 	ls := appendAll(t, s, person, opened(caseID))
 	for scope, want := range map[timeline.Scope]timeline.Hash{timeline.ScopeClinic: ls[0].H, timeline.ScopeCase: ls[1].H, timeline.ScopeDevice: all(t, s)[0].H} {
-		got := must[[]*timeline.Line](t)(s.Scope(t.Context(), scope))
+		got := must.Get[[]*timeline.Line](t)(s.Scope(t.Context(), scope))
 		if len(got) != 1 || got[0].H != want {
 			t.Errorf("%s: %d lines", scope, len(got))
 		}
@@ -188,7 +189,7 @@ func TestRecentUnsettledAndCount(t *testing.T) {
 	}
 	appendAll(t, s, note(ids[0], "x")) // the first is the one touched last
 	refs := func(limit int, before int64) (got []string, last int64) {
-		for _, r := range must[[]CaseRef](t)(s.Recent(t.Context(), limit, before)) {
+		for _, r := range must.Get[[]CaseRef](t)(s.Recent(t.Context(), limit, before)) {
 			got, last = append(got, r.ID), r.Last
 		}
 		return got, last
@@ -204,7 +205,7 @@ func TestRecentUnsettledAndCount(t *testing.T) {
 	if err != nil || cases != 3 || lines != 5 {
 		t.Errorf("%d cases, %d lines, %v", cases, lines, err)
 	}
-	unsettled := func() []string { return must[[]string](t)(s.Unsettled(t.Context())) }
+	unsettled := func() []string { return must.Get[[]string](t)(s.Unsettled(t.Context())) }
 	if got := unsettled(); !slices.Equal(got, []string{ids[0], ids[2], ids[1]}) {
 		t.Errorf("unsettled %v", got)
 	}
@@ -304,7 +305,7 @@ func TestUnion(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		ls := heap(rt)
 		into := func(parts ...[]*timeline.Line) *Store {
-			s := must[*Store](rt)(Open(context.Background(), options(t.TempDir())))
+			s := must.Get[*Store](rt)(Open(context.Background(), options(t.TempDir())))
 			for _, p := range parts {
 				merge(rt, s, p)
 			}
@@ -345,8 +346,8 @@ func TestUnion(t *testing.T) {
 		if n := len(story.Lines()); n != int(whole.Head()) {
 			rt.Fatalf("the fold holds %d lines of %d", n, whole.Head())
 		}
-		for _, id := range must[[]CaseRef](rt)(whole.Recent(context.Background(), 10, 0)) {
-			part := timeline.Fold(must[[]*timeline.Line](rt)(whole.Case(context.Background(), id.ID)))
+		for _, id := range must.Get[[]CaseRef](rt)(whole.Recent(context.Background(), 10, 0)) {
+			part := timeline.Fold(must.Get[[]*timeline.Line](rt)(whole.Case(context.Background(), id.ID)))
 			x, y := story.About(id.ID), part.About(id.ID)
 			if len(x) != len(y) {
 				rt.Fatalf("case %s has %d entries in the whole and %d by itself", id.ID, len(x), len(y))

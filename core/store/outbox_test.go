@@ -4,6 +4,7 @@ import (
 	"slices"
 	"testing"
 
+	"chinlift/core/must"
 	"chinlift/core/timeline"
 )
 
@@ -12,7 +13,7 @@ func provide(t *testing.T, s *Store, destination string, most int64) (lines []st
 	t.Helper()
 	o := s.Outbox()
 	for {
-		c := must[Cut](t)(o.Fresh(t.Context(), destination, most, true))
+		c := must.Get[Cut](t)(o.Fresh(t.Context(), destination, most, true))
 		if !c.More() {
 			return lines
 		}
@@ -22,10 +23,10 @@ func provide(t *testing.T, s *Store, destination string, most int64) (lines []st
 		for _, l := range c.Lines {
 			lines = append(lines, string(l.Bytes(true)))
 		}
-		if !must[bool](t)(o.Provide(t.Context(), destination, c, nil)) {
+		if !must.Get[bool](t)(o.Provide(t.Context(), destination, c, nil)) {
 			t.Fatal("somebody else provided")
 		}
-		if must[bool](t)(o.Provide(t.Context(), destination, c, nil)) {
+		if must.Get[bool](t)(o.Provide(t.Context(), destination, c, nil)) {
 			t.Fatal("the same cut was taken twice")
 		}
 	}
@@ -64,9 +65,9 @@ func TestCutsHoldEverythingOnce(t *testing.T) {
 		}
 		bare = append(bare, &one)
 	}
-	must[Merged](t)(s.Merge(t.Context(), bare))
+	must.Get[Merged](t)(s.Merge(t.Context(), bare))
 	first := provide(t, s, "x", 3)
-	must[Merged](t)(s.Merge(t.Context(), lines))
+	must.Get[Merged](t)(s.Merge(t.Context(), lines))
 	later := provide(t, s, "x", 2)
 	missing := 0
 	for _, l := range want {
@@ -90,22 +91,22 @@ func TestParcels(t *testing.T) {
 	s := fresh(t)
 	o := s.Outbox()
 	appendAll(t, s, opened(newID()))
-	c := must[Cut](t)(o.Fresh(t.Context(), "x", 10, true))
-	h := must[timeline.Hash](t)(o.Keep(t.Context(), []byte("bytes")))
-	if ok := must[bool](t)(o.Provide(t.Context(), "x", c, []Parcel{{Name: "a", Sum: h, Bytes: 5, Lines: int64(len(c.Lines)), Since: 7}})); !ok {
+	c := must.Get[Cut](t)(o.Fresh(t.Context(), "x", 10, true))
+	h := must.Get[timeline.Hash](t)(o.Keep(t.Context(), []byte("bytes")))
+	if ok := must.Get[bool](t)(o.Provide(t.Context(), "x", c, []Parcel{{Name: "a", Sum: h, Bytes: 5, Lines: int64(len(c.Lines)), Since: 7}})); !ok {
 		t.Fatal("not provided")
 	}
-	if n := must[Standing](t)(o.Standing(t.Context(), "x")); n.Lines != s.Head() || n.Waiting != 1 || n.Oldest != 7 {
+	if n := must.Get[Standing](t)(o.Standing(t.Context(), "x")); n.Lines != s.Head() || n.Waiting != 1 || n.Oldest != 7 {
 		t.Errorf("%+v", n)
 	}
 	if err := o.Sweep(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	p := must[[]Parcel](t)(o.Open(t.Context(), "x"))[0]
-	if got := must[[]byte](t)(o.Bytes(p.Sum)); string(got) != "bytes" {
+	p := must.Get[[]Parcel](t)(o.Open(t.Context(), "x"))[0]
+	if got := must.Get[[]byte](t)(o.Bytes(p.Sum)); string(got) != "bytes" {
 		t.Errorf("%q", got)
 	}
-	if must[bool](t)(o.Recut(t.Context(), "x", false)) {
+	if must.Get[bool](t)(o.Recut(t.Context(), "x", false)) {
 		t.Error("cut anew without reason")
 	}
 	p.State = ParcelConfirmed
@@ -116,7 +117,7 @@ func TestParcels(t *testing.T) {
 	if err := o.Mark(t.Context(), p); err != nil {
 		t.Fatal(err)
 	}
-	if n := must[Standing](t)(o.Standing(t.Context(), "x")); n.Lines != 0 || n.Finished != 1 || n.Waiting != 0 {
+	if n := must.Get[Standing](t)(o.Standing(t.Context(), "x")); n.Lines != 0 || n.Finished != 1 || n.Waiting != 0 {
 		t.Errorf("what was confirmed is so no longer: %+v", n)
 	}
 	if err := o.Sweep(t.Context()); err != nil {
@@ -125,7 +126,7 @@ func TestParcels(t *testing.T) {
 	if _, err := o.Bytes(p.Sum); err == nil {
 		t.Error("bytes that nobody needs stay")
 	}
-	if must[bool](t)(o.Recut(t.Context(), "x", true)) {
+	if must.Get[bool](t)(o.Recut(t.Context(), "x", true)) {
 		t.Error("what was confirmed was cut anew")
 	}
 }

@@ -14,6 +14,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"chinlift/core/must"
 	"chinlift/core/sealing"
 	"chinlift/core/timeline"
 )
@@ -21,7 +22,7 @@ import (
 // pocket is the place outside the folder where a device keeps its secret.
 type pocket struct{ key sealing.Key }
 
-func newPocket(t tester) *pocket { return &pocket{must[sealing.Key](t)(sealing.NewKey())} }
+func newPocket(t tester) *pocket { return &pocket{must.Get[sealing.Key](t)(sealing.NewKey())} }
 
 func (p *pocket) Wrap(secret []byte) ([]byte, error)    { return p.key.Seal(secret, nil) }
 func (p *pocket) Unwrap(wrapped []byte) ([]byte, error) { return p.key.Open(wrapped, nil) }
@@ -41,11 +42,11 @@ type clinic struct {
 // setUp begins to seal in a store, without sealing what is there.
 func setUp(t tester, s *Store) clinic {
 	t.Helper()
-	c := clinic{must[sealing.Identity](t)(sealing.NewIdentity()), must[sealing.Recovery](t)(sealing.NewRecovery()), must[sealing.Key](t)(sealing.NewKey())}
-	v := sealing.Vault{Recipient: c.id.Recipient(), Secret: must[[]byte](t)(s.o.Safe.Wrap(c.device[:]))}
-	v = v.With(sealing.ClinicKey{Recipient: v.Recipient, Recovery: must[[]byte](t)(c.recovery.Wrap(c.id))})
-	v.PIN = must[*sealing.PINLock](t)(sealing.LockWithPIN(testPIN, c.device, lightWork, []sealing.Identity{c.id}))
-	must[[]*timeline.Line](t)(s.SetVault(context.Background(), v, &c.device))
+	c := clinic{must.Get[sealing.Identity](t)(sealing.NewIdentity()), must.Get[sealing.Recovery](t)(sealing.NewRecovery()), must.Get[sealing.Key](t)(sealing.NewKey())}
+	v := sealing.Vault{Recipient: c.id.Recipient(), Secret: must.Get[[]byte](t)(s.o.Safe.Wrap(c.device[:]))}
+	v = v.With(sealing.ClinicKey{Recipient: v.Recipient, Recovery: must.Get[[]byte](t)(c.recovery.Wrap(c.id))})
+	v.PIN = must.Get[*sealing.PINLock](t)(sealing.LockWithPIN(testPIN, c.device, lightWork, []sealing.Identity{c.id}))
+	must.Get[[]*timeline.Line](t)(s.SetVault(context.Background(), v, &c.device))
 	return c
 }
 
@@ -61,7 +62,7 @@ func keepNone(*timeline.Line) bool { return false }
 // textOf gives the note of a line as a case reads it; sealed where it is so.
 func textOf(t tester, s *Store, about, id string) (text string, sealed bool) {
 	t.Helper()
-	for _, l := range must[[]*timeline.Line](t)(s.Case(context.Background(), about)) {
+	for _, l := range must.Get[[]*timeline.Line](t)(s.Case(context.Background(), about)) {
 		if l.Event.ID == id {
 			if l.Sealed && (l.P != nil || l.Private != nil) {
 				t.Fatal("a sealed line has a private part")
@@ -76,7 +77,7 @@ func textOf(t tester, s *Store, about, id string) (text string, sealed bool) {
 func TestRecordingNeedsNoUnlocking(t *testing.T) {
 	dir := t.TempDir()
 	o := sealedOptions(t, dir)
-	s := must[*Store](t)(Open(t.Context(), o))
+	s := must.Get[*Store](t)(Open(t.Context(), o))
 	c := setUp(t, s)
 	caseID := newID()
 	l := appendAll(t, s, opened(caseID), note(caseID, "Quentin-Invented"))[1]
@@ -108,7 +109,7 @@ func TestRecordingNeedsNoUnlocking(t *testing.T) {
 	if back := appendAll(t, s, again)[0]; back.H != l.H {
 		t.Error("a retry was not known for one while it is sealed")
 	}
-	if r := must[Report](t)(s.Verify(t.Context())); len(r.Findings) > 0 || r.Sealed != 1 {
+	if r := must.Get[Report](t)(s.Verify(t.Context())); len(r.Findings) > 0 || r.Sealed != 1 {
 		t.Errorf("%+v", r)
 	}
 	s.Unlock([]sealing.Identity{c.id})
@@ -126,7 +127,7 @@ func TestRecordingNeedsNoUnlocking(t *testing.T) {
 		t.Fatal(err)
 	}
 	check("after sleep", "", true)
-	s.Unlock([]sealing.Identity{must[sealing.Identity](t)(sealing.NewIdentity())})
+	s.Unlock([]sealing.Identity{must.Get[sealing.Identity](t)(sealing.NewIdentity())})
 	check("with the key of another clinic", "", true)
 	if where := holding(t, dir, "late note"); where != "" {
 		t.Errorf("it lies open in %s", where)
@@ -154,7 +155,7 @@ func TestKeyIsGone(t *testing.T) {
 	if inFiles(t, dir, kept) {
 		t.Error("the key is still there")
 	}
-	if all := must[[]KeptFor](t)(s.Kept(t.Context())); len(all) != 0 {
+	if all := must.Get[[]KeptFor](t)(s.Kept(t.Context())); len(all) != 0 {
 		t.Errorf("kept: %v", all)
 	}
 }
@@ -185,15 +186,15 @@ func TestOldVaultIsGone(t *testing.T) {
 	s := open(t, sealedOptions(t, dir))
 	c := setUp(t, s)
 	v, _ := s.Vault()
-	raw := must[[]byte](t)(v.Bytes())
+	raw := must.Get[[]byte](t)(v.Bytes())
 	at := bytes.Index(raw, []byte(`"box":"`)) + len(`"box":"`)
 	box := slices.Clone(raw[at : at+100])
 	if !inFiles(t, dir, box) {
 		t.Fatal("it was never in a file: the test shows nothing")
 	}
 	next := *v
-	next.PIN = must[*sealing.PINLock](t)(sealing.LockWithPIN("830275", c.device, lightWork, []sealing.Identity{c.id}))
-	must[[]*timeline.Line](t)(s.SetVault(t.Context(), next, nil))
+	next.PIN = must.Get[*sealing.PINLock](t)(sealing.LockWithPIN("830275", c.device, lightWork, []sealing.Identity{c.id}))
+	must.Get[[]*timeline.Line](t)(s.SetVault(t.Context(), next, nil))
 	if inFiles(t, dir, box) {
 		t.Error("what the old PIN opens is still there")
 	}
@@ -214,7 +215,7 @@ func TestWhatWasThereIsSealed(t *testing.T) {
 		}
 		defer func() { _ = os.RemoveAll(dir) }() // a leftover is no harm
 		o := sealedOptions(rt, dir)
-		s := must[*Store](rt)(Open(context.Background(), o))
+		s := must.Get[*Store](rt)(Open(context.Background(), o))
 		cases := []string{newID(), newID(), newID()}
 		secret := func(i int) string { return fmt.Sprintf("secret-%04d-end", i) }
 		var ls []*timeline.Line
@@ -250,13 +251,13 @@ func TestWhatWasThereIsSealed(t *testing.T) {
 				rt.Fatalf("%s: unlocked, another record:\n%s\n%s", when, got, want)
 			}
 			clean(rt, s)
-			if due := must[bool](rt)(s.Unsealed(context.Background())); due {
+			if due := must.Get[bool](rt)(s.Unsealed(context.Background())); due {
 				rt.Fatal("something is left to be sealed")
 			}
 			if err := s.Close(); err != nil {
 				rt.Fatal(err)
 			}
-			s = must[*Store](rt)(Open(context.Background(), o))
+			s = must.Get[*Store](rt)(Open(context.Background(), o))
 		}
 		if err := s.Close(); err != nil {
 			rt.Fatal(err)
@@ -334,7 +335,7 @@ func TestAnyOrderOfSealing(t *testing.T) {
 			defer func() { _ = os.RemoveAll(dir) }() // a leftover is no harm
 			o := sealedOptions(rt, dir)
 			w.dirs, w.opts = append(w.dirs, dir), append(w.opts, o)
-			w.s = append(w.s, must[*Store](rt)(Open(ctx, o)))
+			w.s = append(w.s, must.Get[*Store](rt)(Open(ctx, o)))
 			w.who, w.open = append(w.who, nil), append(w.open, false)
 			w.kept, w.here = append(w.kept, map[string]bool{}), append(w.here, map[string]bool{})
 		}
@@ -384,7 +385,7 @@ func TestAnyOrderOfSealing(t *testing.T) {
 			case "unlock":
 				if w.who[d] != nil {
 					v, _ := s.Vault()
-					s.Unlock(must[[]sealing.Identity](rt)(v.PIN.Open(testPIN, *s.Device())))
+					s.Unlock(must.Get[[]sealing.Identity](rt)(v.PIN.Open(testPIN, *s.Device())))
 					w.open[d] = true
 				}
 			case "lock":
@@ -414,7 +415,7 @@ func TestAnyOrderOfSealing(t *testing.T) {
 				if err := s.Close(); err != nil {
 					rt.Fatal(err)
 				}
-				w.s[d], w.open[d] = must[*Store](rt)(Open(ctx, w.opts[d])), false
+				w.s[d], w.open[d] = must.Get[*Store](rt)(Open(ctx, w.opts[d])), false
 			}
 		}
 		w.check()
@@ -441,11 +442,11 @@ func TestSealedIsDestroyedUnopened(t *testing.T) {
 	c := setUp(t, s)
 	caseID := newID()
 	photo := []byte("a photograph of Quentin-Invented")
-	h := must[timeline.Hash](t)(s.PutPhoto(t.Context(), timeline.ScopeCase, caseID, photo))
+	h := must.Get[timeline.Hash](t)(s.PutPhoto(t.Context(), timeline.ScopeCase, caseID, photo))
 	d := note(caseID, "Quentin-Invented")
 	d.Private[timeline.PrivatePhoto] = string(h)
 	l := appendAll(t, s, d)[0]
-	if data := must[[]byte](t)(s.Blob(h)); !bytes.Equal(data, photo) {
+	if data := must.Get[[]byte](t)(s.Blob(h)); !bytes.Equal(data, photo) {
 		t.Errorf("%q", data)
 	}
 	if where := holding(t, dir, "Quentin-Invented"); where != "" {
@@ -468,7 +469,7 @@ func TestSealedIsDestroyedUnopened(t *testing.T) {
 	if _, err := s.Blob(h); !errors.Is(err, ErrNoBlob) {
 		t.Errorf("the photograph: %v", err)
 	}
-	raw := must[[]byte](t)(hex.DecodeString(string(h)))
+	raw := must.Get[[]byte](t)(hex.DecodeString(string(h)))
 	if inFiles(t, dir, raw) {
 		t.Error("what the photograph was can still be tried")
 	}
@@ -485,7 +486,9 @@ func TestPhotographsAreSealed(t *testing.T) {
 	dir := t.TempDir()
 	s := open(t, sealedOptions(t, dir))
 	caseID := newID()
-	put := func(text string) timeline.Hash { return must[timeline.Hash](t)(s.PutBlob(t.Context(), []byte(text))) }
+	put := func(text string) timeline.Hash {
+		return must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte(text)))
+	}
 	named := func(h timeline.Hash) timeline.Draft {
 		d := note(caseID, "a photograph")
 		d.Private[timeline.PrivatePhoto] = string(h)
@@ -526,7 +529,7 @@ func TestPhotographsAreSealed(t *testing.T) {
 func TestCopiedFolder(t *testing.T) {
 	dir := t.TempDir()
 	o := sealedOptions(t, dir)
-	s := must[*Store](t)(Open(t.Context(), o))
+	s := must.Get[*Store](t)(Open(t.Context(), o))
 	c := setUp(t, s)
 	caseID := newID()
 	old := appendAll(t, s, opened(caseID), note(caseID, "Quentin-Invented"))[1]
@@ -535,7 +538,7 @@ func TestCopiedFolder(t *testing.T) {
 	}
 	o = options(copied(t, dir))
 	o.Safe = newPocket(t)
-	s = must[*Store](t)(Open(t.Context(), o))
+	s = must.Get[*Store](t)(Open(t.Context(), o))
 	v, device := s.Vault()
 	if device || v == nil {
 		t.Fatal("the copy has the secret")
@@ -549,12 +552,12 @@ func TestCopiedFolder(t *testing.T) {
 		t.Errorf("%q, sealed %v", text, sealed)
 	}
 	// The recovery key opens it, and gives it a secret of its own.
-	ids := must[[]sealing.Identity](t)(sealing.Recover(c.recovery, v.Clinics))
+	ids := must.Get[[]sealing.Identity](t)(sealing.Recover(c.recovery, v.Clinics))
 	s.Unlock(ids)
-	own := must[sealing.Key](t)(sealing.NewKey())
+	own := must.Get[sealing.Key](t)(sealing.NewKey())
 	next := *v
-	next.Secret = must[[]byte](t)(o.Safe.Wrap(own[:]))
-	must[[]*timeline.Line](t)(s.SetVault(t.Context(), next, &own))
+	next.Secret = must.Get[[]byte](t)(o.Safe.Wrap(own[:]))
+	must.Get[[]*timeline.Line](t)(s.SetVault(t.Context(), next, &own))
 	if err := s.Rekeep(t.Context()); err != nil {
 		t.Fatal(err)
 	}
@@ -576,9 +579,9 @@ func TestCopiedFolder(t *testing.T) {
 func TestOlderDatabase(t *testing.T) {
 	dir := t.TempDir()
 	o := sealedOptions(t, dir)
-	s := must[*Store](t)(Open(t.Context(), o))
+	s := must.Get[*Store](t)(Open(t.Context(), o))
 	caseID := newID()
-	h := must[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("photograph")))
+	h := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("photograph")))
 	photo := note(caseID, "Quentin-Invented")
 	photo.Private[timeline.PrivatePhoto] = string(h)
 	ls := appendAll(t, s, photo, note(caseID, "another"))
@@ -612,9 +615,9 @@ func TestParcelsAreSealed(t *testing.T) {
 	ob, ctx := s.Outbox(), t.Context()
 	caseID := newID()
 	appendAll(t, s, opened(caseID), note(caseID, "Quentin-Invented"))
-	cut := must[Cut](t)(ob.Fresh(ctx, "stick", 10, true))
-	early := must[timeline.Hash](t)(ob.Keep(ctx, []byte("Quentin-Invented goes")))
-	if !must[bool](t)(ob.Provide(ctx, "stick", cut, []Parcel{{Name: "a", Sum: early, Bytes: 21, Lines: 3}})) {
+	cut := must.Get[Cut](t)(ob.Fresh(ctx, "stick", 10, true))
+	early := must.Get[timeline.Hash](t)(ob.Keep(ctx, []byte("Quentin-Invented goes")))
+	if !must.Get[bool](t)(ob.Provide(ctx, "stick", cut, []Parcel{{Name: "a", Sum: early, Bytes: 21, Lines: 3}})) {
 		t.Fatal("not provided")
 	}
 	c := setUp(t, s)
@@ -624,22 +627,22 @@ func TestParcelsAreSealed(t *testing.T) {
 	if where := holding(t, dir, "Quentin-Invented"); where != "" {
 		t.Fatalf("in the clear in %s", where)
 	}
-	if open := must[[]Parcel](t)(ob.Open(ctx, "stick")); len(open) != 0 {
+	if open := must.Get[[]Parcel](t)(ob.Open(ctx, "stick")); len(open) != 0 {
 		t.Errorf("a parcel stayed: %+v", open)
 	}
-	cut = must[Cut](t)(ob.Fresh(ctx, "stick", 10, true))
+	cut = must.Get[Cut](t)(ob.Fresh(ctx, "stick", 10, true))
 	if !cut.Locked || len(cut.Lines) != 2 || cut.To.Line != 2 {
 		t.Errorf("a cut with a sealed line: %+v", cut)
 	}
-	if bare := must[Cut](t)(ob.Fresh(ctx, "stick", 10, false)); bare.Locked || len(bare.Lines) != 3 {
+	if bare := must.Get[Cut](t)(ob.Fresh(ctx, "stick", 10, false)); bare.Locked || len(bare.Lines) != 3 {
 		t.Errorf("a cut that needs no private part: %+v", bare)
 	}
 	s.Unlock([]sealing.Identity{c.id})
-	if cut = must[Cut](t)(ob.Fresh(ctx, "stick", 10, true)); cut.Locked || len(cut.Lines) != 3 || cut.Lines[2].Private[timeline.PrivateText] != "Quentin-Invented" {
+	if cut = must.Get[Cut](t)(ob.Fresh(ctx, "stick", 10, true)); cut.Locked || len(cut.Lines) != 3 || cut.Lines[2].Private[timeline.PrivateText] != "Quentin-Invented" {
 		t.Errorf("unlocked: %+v", cut)
 	}
 	s.Lock()
-	h := must[timeline.Hash](t)(ob.Keep(ctx, []byte("Quentin-Invented goes")))
+	h := must.Get[timeline.Hash](t)(ob.Keep(ctx, []byte("Quentin-Invented goes")))
 	if where := holding(t, dir, "Quentin-Invented"); where != "" {
 		t.Errorf("a parcel lies open in %s", where)
 	}
@@ -652,7 +655,7 @@ func TestParcelsAreSealed(t *testing.T) {
 func TestAlteredSealIsFound(t *testing.T) {
 	dir := t.TempDir()
 	o := sealedOptions(t, dir)
-	s := must[*Store](t)(Open(t.Context(), o))
+	s := must.Get[*Store](t)(Open(t.Context(), o))
 	setUp(t, s)
 	caseID := newID()
 	appendAll(t, s, note(caseID, "one"), note(caseID, "two"))
@@ -662,11 +665,11 @@ func TestAlteredSealIsFound(t *testing.T) {
 	// The sealed part of the one line stands at the other.
 	raw(t, dir, "UPDATE private SET p = (SELECT p FROM private AS o WHERE o.n = 1) WHERE n = 2")
 	s = open(t, o)
-	r := must[Report](t)(s.Verify(t.Context()))
+	r := must.Get[Report](t)(s.Verify(t.Context()))
 	if !slices.Contains(codesOf(r), "commitment") || len(r.Findings) != 1 {
 		t.Errorf("%+v", r)
 	}
-	if lines := must[[]*timeline.Line](t)(s.Case(t.Context(), caseID)); len(lines) != 2 {
+	if lines := must.Get[[]*timeline.Line](t)(s.Case(t.Context(), caseID)); len(lines) != 2 {
 		t.Errorf("%d lines: one that is damaged hides the others", len(lines))
 	}
 }

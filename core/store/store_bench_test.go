@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"chinlift/core/must"
 	"chinlift/core/timeline"
 )
 
@@ -28,7 +29,7 @@ func benchDir(b *testing.B) string {
 	if err := os.MkdirAll(parent, 0o700); err != nil {
 		b.Fatal(err)
 	}
-	dir := must[string](b)(os.MkdirTemp(parent, "bench-"))
+	dir := must.Get[string](b)(os.MkdirTemp(parent, "bench-"))
 	b.Cleanup(func() {
 		if err := os.RemoveAll(dir); err != nil {
 			b.Error(err)
@@ -62,12 +63,12 @@ func BenchmarkTapAgainstBare(b *testing.B) {
 	dir := benchDir(b)
 	o := options(filepath.Join(dir, "store"))
 	st := open(b, o)
-	bare := must[*sql.DB](b)(openDB(ctx, filepath.Join(dir, "bare.db"), o, roleWriter, 1))
+	bare := must.Get[*sql.DB](b)(openDB(ctx, filepath.Join(dir, "bare.db"), o, roleWriter, 1))
 	defer bare.Close()
 	if _, err := bare.Exec("CREATE TABLE bare (row INTEGER PRIMARY KEY, e BLOB NOT NULL) STRICT"); err != nil {
 		b.Fatal(err)
 	}
-	insert := must[*sql.Stmt](b)(bare.Prepare("INSERT INTO bare (e) VALUES (?)"))
+	insert := must.Get[*sql.Stmt](b)(bare.Prepare("INSERT INTO bare (e) VALUES (?)"))
 	defer insert.Close()
 
 	caseID := newID()
@@ -112,7 +113,7 @@ func filled(b *testing.B, dir string, cases int) (o Options, last string) {
 	b.Helper()
 	ctx := context.Background()
 	o = options(dir)
-	st := must[*Store](b)(Open(ctx, o))
+	st := must.Get[*Store](b)(Open(ctx, o))
 	c := newChain(b)
 	var ls []*timeline.Line
 	for n := range cases {
@@ -129,7 +130,7 @@ func filled(b *testing.B, dir string, cases int) (o Options, last string) {
 			ls = ls[:0]
 		}
 	}
-	for _, id := range must[[]string](b)(st.Unsettled(ctx)) {
+	for _, id := range must.Get[[]string](b)(st.Unsettled(ctx)) {
 		if id != last {
 			// One transaction each; only the last case is open.
 			if err := st.Settle(ctx, id); err != nil {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"chinlift/core/must"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
@@ -40,7 +41,7 @@ func TestVerifyFindsDamage(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			dir := t.TempDir()
-			s := must[*Store](t)(Open(t.Context(), options(dir)))
+			s := must.Get[*Store](t)(Open(t.Context(), options(dir)))
 			caseID := newID()
 			appendAll(t, s, opened(caseID), note(caseID, "a"), note(caseID, "b"), note(caseID, "c"))
 			clean(t, s)
@@ -48,9 +49,9 @@ func TestVerifyFindsDamage(t *testing.T) {
 				t.Fatal(err)
 			}
 			raw(t, dir, c.sql...)
-			ro := must[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
+			ro := must.Get[*Store](t)(OpenReadOnly(t.Context(), dir, nil))
 			defer ro.Close()
-			r := must[Report](t)(ro.Verify(t.Context()))
+			r := must.Get[Report](t)(ro.Verify(t.Context()))
 			got := codesOf(r)
 			slices.Sort(got)
 			got = slices.Compact(got)
@@ -105,7 +106,7 @@ func TestVerifyFindsWhatChainsShow(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s := fresh(t)
 			merge(t, s, c.lines)
-			for place, r := range map[string]Report{"folder": must[Report](t)(s.Verify(t.Context())), "file": VerifyLines(c.lines)} {
+			for place, r := range map[string]Report{"folder": must.Get[Report](t)(s.Verify(t.Context())), "file": VerifyLines(c.lines)} {
 				want := c.want
 				if place == "file" {
 					want = slices.DeleteFunc(slices.Clone(want), func(s string) bool { return s == "gap" })
@@ -193,8 +194,8 @@ func TestVerifyAndAllTurnPages(t *testing.T) {
 func TestVerifyLooksForFiles(t *testing.T) {
 	dir := t.TempDir()
 	s := open(t, options(dir))
-	file := must[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("a list")))
-	photo := must[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("a photograph")))
+	file := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("a list")))
+	photo := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("a photograph")))
 	set := draft(timeline.ScopeClinic, string(term.SettingListFile), &timeline.ClinicSetting{Setting: term.SettingListFile, File: "list.toml", Blob: file})
 	shown := note(newID(), "x")
 	shown.Private[timeline.PrivatePhoto] = string(photo)
@@ -206,7 +207,7 @@ func TestVerifyLooksForFiles(t *testing.T) {
 	if err := os.Remove(blobPath(dir, photo)); err != nil {
 		t.Fatal(err)
 	}
-	r := must[Report](t)(s.Verify(t.Context()))
+	r := must.Get[Report](t)(s.Verify(t.Context()))
 	if got := fmt.Sprint(codesOf(r)); got != "[blob-damaged blob-missing]" {
 		t.Fatalf("found %s: %+v", got, r.Findings)
 	}

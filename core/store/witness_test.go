@@ -12,6 +12,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"chinlift/core/must"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 )
@@ -46,6 +47,7 @@ func (m *memory) Save(h Head, durable bool) error {
 func snapshot(t tester, dir string) []byte {
 	t.Helper()
 	return must[[]byte](t)(os.ReadFile(filepath.Join(dir, FileName)))
+	return must.Get[[]byte](t)(os.ReadFile(filepath.Join(dir, fileName)))
 }
 
 // putBack writes a database over another, as cp does: into the same file.
@@ -70,7 +72,7 @@ func TestWitnessIsToldOfEachCommit(t *testing.T) {
 	m := &memory{}
 	o := options(t.TempDir())
 	o.Witness = m
-	s := must[*Store](t)(Open(t.Context(), o))
+	s := must.Get[*Store](t)(Open(t.Context(), o))
 	if m.head != (Head{}) || s.Opens() != term.LogCauseNew {
 		t.Errorf("nothing was written; head %+v, a log to be opened: %q", m.head, s.Opens())
 	}
@@ -110,17 +112,17 @@ func TestRestoredBackupOpensANewLog(t *testing.T) {
 			m, dir := &memory{}, t.TempDir()
 			o := options(dir)
 			o.Witness = m
-			s := must[*Store](t)(Open(t.Context(), o))
+			s := must.Get[*Store](t)(Open(t.Context(), o))
 			head := appendAll(t, s, opened(newID()))[0]
 			shut(t, s)
 			backup := snapshot(t, dir)
-			s = must[*Store](t)(Open(t.Context(), o))
+			s = must.Get[*Store](t)(Open(t.Context(), o))
 			lost := appendAll(t, s, opened(newID()))[0]
 			newer := all(t, s)
 			shut(t, s)
 
 			putBack(t, dir, backup)
-			s = must[*Store](t)(Open(t.Context(), o))
+			s = must.Get[*Store](t)(Open(t.Context(), o))
 			if s.Opens() != term.LogCauseRestored || s.Head() != 2 {
 				t.Fatalf("a log to be opened: %q, %d lines", s.Opens(), s.Head())
 			}
@@ -130,12 +132,12 @@ func TestRestoredBackupOpensANewLog(t *testing.T) {
 			switch way {
 			case "after a start without an entry":
 				shut(t, s)
-				s = must[*Store](t)(Open(t.Context(), o))
+				s = must.Get[*Store](t)(Open(t.Context(), o))
 			case "after a merge and a start":
 				// The very line that the witness saw is here now.
 				merge(t, s, newer)
 				shut(t, s)
-				s = must[*Store](t)(Open(t.Context(), o))
+				s = must.Get[*Store](t)(Open(t.Context(), o))
 				head = lost
 			}
 			l := appendAll(t, s, opened(newID()))[0]
@@ -179,7 +181,7 @@ func TestWitnessThatKnowsLess(t *testing.T) {
 		m := &memory{}
 		o := options(t.TempDir())
 		o.Witness = m
-		s := must[*Store](t)(Open(t.Context(), o))
+		s := must.Get[*Store](t)(Open(t.Context(), o))
 		ls := appendAll(t, s, opened(newID()), opened(newID()))
 		shut(t, s)
 		c.spoil(m, headOf(ls[0]), headOf(ls[1]))
@@ -202,7 +204,7 @@ func TestBackupsNeverFork(t *testing.T) {
 		o := options(t.TempDir())
 		o.Dir = filepath.Join(o.Dir, fmt.Sprint(newID()))
 		o.Witness = m
-		s := must[*Store](rt)(Open(context.Background(), o))
+		s := must.Get[*Store](rt)(Open(context.Background(), o))
 		ever := map[timeline.Hash]*timeline.Line{}
 		var backups [][]byte
 		seen := func() []*timeline.Line {
@@ -219,7 +221,7 @@ func TestBackupsNeverFork(t *testing.T) {
 			seen()
 			shut(rt, s)
 			between()
-			s = must[*Store](rt)(Open(context.Background(), o))
+			s = must.Get[*Store](rt)(Open(context.Background(), o))
 		}
 		rt.Repeat(map[string]func(*rapid.T){
 			"append": func(rt *rapid.T) { appendAll(rt, s, opened(newID())) },

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"chinlift/core"
 )
 
 // TestDepthOnTheTable opens the sheet from the pad, goes on with signs, and weighs
@@ -104,13 +106,7 @@ func TestDepthOnTheTable(t *testing.T) {
 // TestDepthOpenIsNotShownAgain leaves a sheet of depth open: what the page asks
 // for by the time alone draws none, and nothing is kept as if it had been shown.
 func TestDepthOpenIsNotShownAgain(t *testing.T) {
-	u, c, clock := newUI(t)
-	id := newCase(t, u, "Invented Person")
-	table := "/case/" + id + "/table"
-	tap(t, u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "measured", "weight_by", "scale")
-	tap(t, u, table+"/agent", "kind", "agent", "agent", "ether", "drops", "120")
-	clock.pass(14 * time.Minute)
-	tap(t, u, table+"/vitals", "kind", "vitals", "systolic", "120", "pulse", "90", "spo2", "97")
+	u, c, clock, table := underEther(t)
 	tap(t, u, table+"/breathing", "kind", "signs", "breathing", "even-automatic")
 
 	before := c.Stored()
@@ -145,13 +141,7 @@ func TestDepthOpenIsNotShownAgain(t *testing.T) {
 // TestDepthPasses: the sheet says for what time it stands, and what it estimates
 // goes by itself when the last signs or vitals have become too old for it.
 func TestDepthPasses(t *testing.T) {
-	u, _, clock := newUI(t)
-	id := newCase(t, u, "Invented Person")
-	table := "/case/" + id + "/table"
-	tap(t, u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "measured", "weight_by", "scale")
-	tap(t, u, table+"/agent", "kind", "agent", "agent", "ether", "drops", "120")
-	clock.pass(14 * time.Minute)
-	tap(t, u, table+"/vitals", "kind", "vitals", "systolic", "120", "pulse", "90", "spo2", "97")
+	u, _, clock, table := underEther(t)
 	clock.pass(time.Minute)
 	tap(t, u, table+"/breathing", "kind", "signs", "breathing", "even-automatic")
 	css := string(u.Get(t.Context(), "/static/chinlift.css").Body)
@@ -247,4 +237,16 @@ func TestDepthIsTakenOff(t *testing.T) {
 			t.Error("a page that is not known shows it still")
 		}
 	}
+// underEther opens a case that has had ether for a quarter of an hour, with its
+// vitals just looked at.
+func underEther(t *testing.T) (u *UI, c *core.Companion, clock *fakeClock, table string) {
+	t.Helper()
+	u, c, clock = newUI(t)
+	id := newCase(t, u, "Invented Person")
+	table = "/case/" + id + "/table"
+	tap(t, u, "/case/"+id+"/visit/weight", "kind", "facts", "weight", "52", "weight_how", "measured", "weight_by", "scale")
+	tap(t, u, table+"/agent", "kind", "agent", "agent", "ether", "drops", "120")
+	clock.pass(14 * time.Minute)
+	tap(t, u, table+"/vitals", "kind", "vitals", "systolic", "120", "pulse", "90", "spo2", "97")
+	return u, c, clock, table
 }

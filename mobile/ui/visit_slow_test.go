@@ -74,22 +74,7 @@ func TestVisitByThumb(t *testing.T) {
 			if low := eval[float64](th.phone, `document.querySelector('[data-key="begin"]').getBoundingClientRect().bottom`); low > 640 {
 				t.Errorf("the start is out of reach, at %g", low)
 			}
-			for _, pause := range []string{"before-induction", "before-first-drop"} {
-				th.to(key("pause-"+pause), base+"pause/"+pause)
-				v, err := th.c.Pause(t.Context(), id, pause)
-				if err != nil {
-					t.Fatal(err)
-				}
-				for _, it := range v.Items {
-					if it.Stop {
-						th.write(key(it.Code+"-yes"), base+"pause/"+pause)
-					}
-				}
-				if v.Rest > 0 {
-					th.write(key("sweep"), base+"pause/"+pause)
-				}
-				th.to(key("to-start"), base+"start")
-			}
+			th.pausesByThumb(id)
 			k, err := th.c.Kit(t.Context(), "open-drop")
 			if err != nil {
 				t.Fatal(err)
@@ -174,10 +159,9 @@ func (th *thumb) facts(base, group string, keys ...string) {
 	th.to(".leave", base+"visit")
 }
 
-// stopsByThumb answers every stop before the start, each by its own tap and the
-// rest by one, of the pauses and of the equipment, from the page in the hand
-// and back to it.
-func (th *thumb) stopsByThumb(id, list string) {
+// pausesByThumb answers the pauses before the start, each stop by its own tap and
+// the rest by one.
+func (th *thumb) pausesByThumb(id string) {
 	th.t.Helper()
 	base := "case/" + id + "/"
 	for _, pause := range []string{"before-induction", "before-first-drop"} {
@@ -196,6 +180,14 @@ func (th *thumb) stopsByThumb(id, list string) {
 		}
 		th.to(key("to-start"), base+"start")
 	}
+}
+
+// stopsByThumb answers every stop before the start, each by its own tap and the
+// rest by one, of the pauses and of the equipment, from the page in the hand
+// and back to it.
+func (th *thumb) stopsByThumb(id, list string) {
+	th.t.Helper()
+	th.pausesByThumb(id)
 	th.to(key("kit-"+list), "kit/"+list)
 	k, err := th.c.Kit(th.t.Context(), list)
 	if err != nil {
@@ -207,7 +199,7 @@ func (th *thumb) stopsByThumb(id, list string) {
 		}
 	}
 	th.write(key("sweep"), "kit/"+list)
-	th.open(base + "start")
+	th.open("case/" + id + "/start")
 }
 
 // TestChildByThumb sees a child, from the first screen to the start, by taps

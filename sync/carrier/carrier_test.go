@@ -25,6 +25,7 @@ import (
 	"github.com/johannesboyne/gofakes3/backend/s3mem"
 	"golang.org/x/net/webdav"
 
+	"chinlift/core/must"
 	"chinlift/sync/internal/faulty"
 )
 
@@ -43,7 +44,7 @@ type server struct {
 func before(t *testing.T, target string) *server {
 	t.Helper()
 	s := &server{}
-	s.proxy = &faulty.Proxy{Target: must[*url.URL](t)(url.Parse(target)), Next: func(r *http.Request) faulty.Fault {
+	s.proxy = &faulty.Proxy{Target: must.Get[*url.URL](t)(url.Parse(target)), Next: func(r *http.Request) faulty.Fault {
 		s.mu.Lock()
 		defer s.mu.Unlock()
 		if s.next == nil {
@@ -79,16 +80,6 @@ func (s *server) once(method string, n int, f faulty.Fault) {
 	})
 }
 
-func must[T any](t testing.TB) func(v T, err error) T {
-	return func(v T, err error) T {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
-}
-
 // listening serves a handler on this machine and gives its address.
 func listening(t *testing.T, h http.Handler) string {
 	t.Helper()
@@ -114,11 +105,11 @@ func s3Server(t *testing.T) *server {
 var secret = Secret{"INVENTED", "invented-secret-of-the-test"}
 
 func openWebDAV(t *testing.T, s *server) Carrier {
-	return must[*WebDAV](t)(NewWebDAV(Web{Base: s.url + "/", Roots: s.roots, Secret: secret}))
+	return must.Get[*WebDAV](t)(NewWebDAV(Web{Base: s.url + "/", Roots: s.roots, Secret: secret}))
 }
 
 func openS3(t *testing.T, s *server) Carrier {
-	return must[*S3](t)(NewS3(Web{Base: s.url + "/bucket/some/prefix", Roots: s.roots, Secret: secret}, ""))
+	return must.Get[*S3](t)(NewS3(Web{Base: s.url + "/bucket/some/prefix", Roots: s.roots, Secret: secret}, ""))
 }
 
 func TestFolder(t *testing.T) {
@@ -193,10 +184,10 @@ func conformance(t *testing.T, open func(*testing.T) Carrier) {
 			if err := c.Put(t.Context(), name, data); err != nil {
 				t.Fatal(err)
 			}
-			if got := must[[]byte](t)(c.Get(t.Context(), name, 1<<21)); !bytes.Equal(got, data) {
+			if got := must.Get[[]byte](t)(c.Get(t.Context(), name, 1<<21)); !bytes.Equal(got, data) {
 				t.Errorf("%d bytes came back as %d", len(data), len(got))
 			}
-			if got := must[Info](t)(c.Stat(t.Context(), name)); got != (Info{name, int64(len(data))}) {
+			if got := must.Get[Info](t)(c.Stat(t.Context(), name)); got != (Info{name, int64(len(data))}) {
 				t.Errorf("stat: %+v", got)
 			}
 		}
@@ -217,7 +208,7 @@ func conformance(t *testing.T, open func(*testing.T) Carrier) {
 				t.Errorf("a second put: %v", err)
 			}
 		}
-		if got := must[[]byte](t)(c.Get(t.Context(), one, 100)); string(got) != "first" {
+		if got := must.Get[[]byte](t)(c.Get(t.Context(), one, 100)); string(got) != "first" {
 			t.Errorf("it was overwritten: %q", got)
 		}
 		if got := list(t, c); len(got) != 1 {
@@ -239,7 +230,7 @@ func conformance(t *testing.T, open func(*testing.T) Carrier) {
 				t.Error(err)
 			}
 		}
-		if got := must[[]byte](t)(c.Get(t.Context(), one, 1<<20)); won < 1 || !bytes.Equal(got, data) {
+		if got := must.Get[[]byte](t)(c.Get(t.Context(), one, 1<<20)); won < 1 || !bytes.Equal(got, data) {
 			t.Errorf("%d won, %d bytes are there", won, len(got))
 		}
 	})
@@ -359,9 +350,9 @@ func faults(t *testing.T, serve func(*testing.T) *server, open func(*testing.T, 
 		w := Web{Base: s.url + "/bucket", Roots: s.roots, Secret: secret, Silence: 50 * time.Millisecond}
 		var c Carrier
 		if _, ok := open(t, s).(*S3); ok {
-			c = must[*S3](t)(NewS3(w, ""))
+			c = must.Get[*S3](t)(NewS3(w, ""))
 		} else {
-			c = must[*WebDAV](t)(NewWebDAV(w))
+			c = must.Get[*WebDAV](t)(NewWebDAV(w))
 		}
 		if err := c.Put(t.Context(), one, data); CodeOf(err) != CodeOffline {
 			t.Errorf("a server that says nothing: %v", err)
@@ -404,7 +395,7 @@ func TestNotInTheClear(t *testing.T) {
 
 func TestNoSuchBucket(t *testing.T) {
 	s := s3Server(t)
-	c := must[*S3](t)(NewS3(Web{Base: s.url + "/nowhere", Roots: s.roots, Secret: secret}, ""))
+	c := must.Get[*S3](t)(NewS3(Web{Base: s.url + "/nowhere", Roots: s.roots, Secret: secret}, ""))
 	if err := c.Put(t.Context(), one, nil); CodeOf(err) != CodeMissing {
 		t.Errorf("put into no bucket: %v", err)
 	}
@@ -443,7 +434,7 @@ func TestFolderFails(t *testing.T) {
 
 func writeFull(t *testing.T) error {
 	t.Helper()
-	f := must[*os.File](t)(os.OpenFile("/dev/full", os.O_WRONLY, 0))
+	f := must.Get[*os.File](t)(os.OpenFile("/dev/full", os.O_WRONLY, 0))
 	defer f.Close()
 	_, err := f.Write([]byte("x"))
 	if err == nil {

@@ -15,6 +15,7 @@ import (
 	"syscall"
 	"testing"
 
+	"chinlift/core/must"
 	"chinlift/sync/internal/faulty"
 )
 
@@ -26,7 +27,7 @@ import (
 // before it is used; then the server does not start, and says so.
 func freePort(t *testing.T) int {
 	t.Helper()
-	l := must[net.Listener](t)(net.Listen("tcp", "127.0.0.1:0"))
+	l := must.Get[net.Listener](t)(net.Listen("tcp", "127.0.0.1:0"))
 	defer l.Close()
 	return l.Addr().(*net.TCPAddr).Port
 }
@@ -149,7 +150,7 @@ func TestApache(t *testing.T) {
 	next := func(t *testing.T) *server {
 		n++
 		folder := fmt.Sprintf("/test-%d", n)
-		r := must[*http.Request](t)(http.NewRequest("MKCOL", shared.proxy.Target.String()+folder+"/", nil))
+		r := must.Get[*http.Request](t)(http.NewRequest("MKCOL", shared.proxy.Target.String()+folder+"/", nil))
 		r.SetBasicAuth(secret.User, secret.Password)
 		if got := status(t, r); got != http.StatusCreated {
 			t.Fatalf("a folder for the test: status %d", got)
@@ -162,14 +163,14 @@ func TestApache(t *testing.T) {
 	faults(t, next, openWebDAV)
 	t.Run("wrong password", func(t *testing.T) {
 		s := next(t)
-		c := must[*WebDAV](t)(NewWebDAV(Web{Base: s.url, Roots: s.roots, Secret: Secret{secret.User, "another"}}))
+		c := must.Get[*WebDAV](t)(NewWebDAV(Web{Base: s.url, Roots: s.roots, Secret: Secret{secret.User, "another"}}))
 		if err := c.Put(t.Context(), one, nil); CodeOf(err) != CodeRefused {
 			t.Errorf("%v", err)
 		}
 	})
 	t.Run("no such folder", func(t *testing.T) {
 		s := next(t)
-		c := must[*WebDAV](t)(NewWebDAV(Web{Base: s.url + "/nowhere", Roots: s.roots, Secret: secret}))
+		c := must.Get[*WebDAV](t)(NewWebDAV(Web{Base: s.url + "/nowhere", Roots: s.roots, Secret: secret}))
 		if err := c.Put(t.Context(), one, nil); CodeOf(err) != CodeMissing {
 			t.Errorf("%v", err)
 		}
@@ -189,7 +190,7 @@ func motoServer(t *testing.T) func(*testing.T) *server {
 		n++
 		target := fmt.Sprintf("http://127.0.0.1:%d", port)
 		s := before(t, target)
-		r := must[*http.Request](t)(http.NewRequest(http.MethodPut, fmt.Sprintf("%s/bucket-%d", target, n), nil))
+		r := must.Get[*http.Request](t)(http.NewRequest(http.MethodPut, fmt.Sprintf("%s/bucket-%d", target, n), nil))
 		r.Header.Set("Authorization", "AWS4-HMAC-SHA256 Credential=x/20260302/us-east-1/s3/aws4_request, SignedHeaders=host, Signature=x")
 		if got := status(t, r); got != http.StatusOK {
 			t.Fatalf("a bucket for the test: status %d", got)
@@ -202,7 +203,7 @@ func motoServer(t *testing.T) func(*testing.T) *server {
 func TestMoto(t *testing.T) {
 	serve := motoServer(t)
 	open := func(t *testing.T, s *server) Carrier {
-		return must[*S3](t)(NewS3(Web{Base: s.url + "/" + s.bucket + "/some/prefix", Roots: s.roots, Secret: secret}, ""))
+		return must.Get[*S3](t)(NewS3(Web{Base: s.url + "/" + s.bucket + "/some/prefix", Roots: s.roots, Secret: secret}, ""))
 	}
 	conformance(t, func(t *testing.T) Carrier { return open(t, serve(t)) })
 	faults(t, serve, open)

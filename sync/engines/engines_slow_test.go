@@ -23,6 +23,7 @@ import (
 	"time"
 
 	"chinlift/core"
+	"chinlift/core/must"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -32,16 +33,6 @@ import (
 	"chinlift/sync/plain"
 	"chinlift/testdata/demo"
 )
-
-func must[T any](t testing.TB) func(v T, err error) T {
-	return func(v T, err error) T {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
-}
 
 // noon is an invented moment.
 var noon = time.Date(2026, 3, 9, 12, 0, 0, 0, time.UTC)
@@ -54,7 +45,7 @@ func (clock) Now() core.Reading {
 
 func open(t *testing.T, installation string) *core.Companion {
 	t.Helper()
-	c := must[*core.Companion](t)(core.Open(t.Context(), core.Options{Dir: t.TempDir(), Installation: installation, Clock: clock{}, Words: word.English()}))
+	c := must.Get[*core.Companion](t)(core.Open(t.Context(), core.Options{Dir: t.TempDir(), Installation: installation, Clock: clock{}, Words: word.English()}))
 	t.Cleanup(func() { c.Close() })
 	return c
 }
@@ -73,7 +64,7 @@ func record(t *testing.T, c *core.Companion) {
 		}
 		enter := func(p timeline.Payload) string {
 			tap := core.NewID()
-			must[core.Done](t)(c.Record(t.Context(), core.Tap{ID: tap, Scope: timeline.ScopeCase, About: id, Payload: p}))
+			must.Get[core.Done](t)(c.Record(t.Context(), core.Tap{ID: tap, Scope: timeline.ScopeCase, About: id, Payload: p}))
 			return tap
 		}
 		dose := func(drug, amount string) *timeline.Drug {
@@ -84,18 +75,18 @@ func record(t *testing.T, c *core.Companion) {
 		enter(&timeline.Trouble{Trouble: term.TroubleHypotension, Act: term.TroubleActBegun})
 		enter(&timeline.Trouble{Trouble: term.TroubleHypotension, Act: term.TroubleActBegun})
 		given := enter(dose("ketamine", "25 mg"))
-		must[core.Done](t)(c.Correct(t.Context(), core.NewID(), id, given, []string{given}, term.ReasonMistyped, dose("ketamine", "30 mg"), timeline.Moment{}, nil))
+		must.Get[core.Done](t)(c.Correct(t.Context(), core.NewID(), id, given, []string{given}, term.ReasonMistyped, dose("ketamine", "30 mg"), timeline.Moment{}, nil))
 		gone := enter(dose("diazepam", "5 mg"))
-		must[core.Done](t)(c.Strike(t.Context(), core.NewID(), id, gone, []string{gone}, term.ReasonMistyped))
+		must.Get[core.Done](t)(c.Strike(t.Context(), core.NewID(), id, gone, []string{gone}, term.ReasonMistyped))
 		back, strike := enter(dose("fentanyl", "0.05 mg")), core.NewID()
-		must[core.Done](t)(c.Strike(t.Context(), strike, id, back, []string{back}, term.ReasonMistyped))
-		must[core.Done](t)(c.Restore(t.Context(), core.NewID(), id, back, []string{strike}))
+		must.Get[core.Done](t)(c.Strike(t.Context(), strike, id, back, []string{back}, term.ReasonMistyped))
+		must.Get[core.Done](t)(c.Restore(t.Context(), core.NewID(), id, back, []string{strike}))
 		if first == "" {
 			first = id
 			continue
 		}
 		other := enter(dose("atropine", "0.5 mg"))
-		must[core.Done](t)(c.Move(t.Context(), core.NewID(), id, first, other, []string{other}))
+		must.Get[core.Done](t)(c.Move(t.Context(), core.NewID(), id, first, other, []string{other}))
 	}
 }
 
@@ -108,29 +99,29 @@ func gathered(t *testing.T) (folder string, all *core.Companion) {
 	// The demo's logs are those of three devices of one clinic.
 	one := open(t, "one")
 	for _, name := range slices.Sorted(maps.Keys(demo.Files())) {
-		must[plain.Replayed](t)(plain.Replay(t.Context(), bytes.NewReader(demo.Files()[name]), one))
+		must.Get[plain.Replayed](t)(plain.Replay(t.Context(), bytes.NewReader(demo.Files()[name]), one))
 	}
 	two := open(t, "two")
 	record(t, two)
 	for name, c := range map[string]*core.Companion{"one": one, "two": two} {
 		box := outbox.Outbox{Table: c.Outgoing(), Blob: c.Blob, Now: func() time.Time { return noon }, Rand: func() float64 { return 0.5 }}
-		r := must[outbox.Result](t)(box.Run(t.Context(), outbox.Destination{Name: name, Carrier: carrier.Folder{Root: folder}, Private: true}, true))
+		r := must.Get[outbox.Result](t)(box.Run(t.Context(), outbox.Destination{Name: name, Carrier: carrier.Folder{Root: folder}, Private: true}, true))
 		if r.Confirmed == 0 || r.Stopped != "" {
 			t.Fatalf("nothing was carried: %+v", r)
 		}
 	}
 	// What arrived is the whole; another device carries a part of it again.
-	found := must[plain.Found](t)(plain.Find([]string{folder}))
+	found := must.Get[plain.Found](t)(plain.Find([]string{folder}))
 	if len(found.Lines) < 4 {
 		t.Fatalf("%d segments: too few to show anything", len(found.Lines))
 	}
 	for _, path := range found.Lines {
-		g := must[plain.Gathered](t)(plain.GatherLines(t.Context(), path, plain.Unseal{}, all))
+		g := must.Get[plain.Gathered](t)(plain.GatherLines(t.Context(), path, plain.Unseal{}, all))
 		if g.Err != nil || g.New == 0 {
 			t.Fatalf("%+v", g)
 		}
 	}
-	again := must[[]byte](t)(os.ReadFile(found.Lines[0]))
+	again := must.Get[[]byte](t)(os.ReadFile(found.Lines[0]))
 	begin, _, _ := bytes.Cut(again, []byte("\n"))
 	if err := os.WriteFile(filepath.Join(filepath.Dir(found.Lines[0]), "000000000001-000000000001-again.jsonl"), append(begin, '\n'), 0o600); err != nil {
 		t.Fatal(err)
@@ -156,7 +147,7 @@ func answers(t *testing.T, c *core.Companion) map[string][][]string {
 			t.Fatal(err)
 		}
 		cases++
-		cs := must[*core.Case](t)(c.Case(t.Context(), id))
+		cs := must.Get[*core.Case](t)(c.Case(t.Context(), id))
 		for _, name := range cs.Plan.Techniques {
 			techniques[string(name)]++
 		}
@@ -223,7 +214,7 @@ var block = regexp.MustCompile("(?s)```sql ([a-z]+) ([a-z]+)\n(.*?)```")
 // queries reads the page: what a reader copies is what is run.
 func queries(t *testing.T, engine string) (all []query) {
 	t.Helper()
-	page := must[[]byte](t)(os.ReadFile(filepath.FromSlash("../../docs/many-clinics.md")))
+	page := must.Get[[]byte](t)(os.ReadFile(filepath.FromSlash("../../docs/many-clinics.md")))
 	for _, m := range block.FindAllSubmatch(page, -1) {
 		if string(m[1]) == engine {
 			all = append(all, query{string(m[1]), string(m[2]), string(m[3])})
@@ -263,17 +254,17 @@ for q in json.load(sys.stdin):
 func TestDuckDB(t *testing.T) {
 	folder, all := gathered(t)
 	want := answers(t, all)
-	must[[]string](t)(plain.Export(t.Context(), all, folder, plain.Options{Private: true, Made: noon}))
-	must[[]string](t)(plain.Export(t.Context(), all, folder, plain.Options{Pseudonyms: must[plain.PseudonymKey](t)(plain.NewPseudonymKey())}))
+	must.Get[[]string](t)(plain.Export(t.Context(), all, folder, plain.Options{Private: true, Made: noon}))
+	must.Get[[]string](t)(plain.Export(t.Context(), all, folder, plain.Options{Pseudonyms: must.Get[plain.PseudonymKey](t)(plain.NewPseudonymKey())}))
 	qs := queries(t, "duckdb")
 	var texts []string
 	for _, q := range qs {
 		texts = append(texts, q.sql)
 	}
-	python := must[string](t)(filepath.Abs(filepath.FromSlash(duckPython)))
+	python := must.Get[string](t)(filepath.Abs(filepath.FromSlash(duckPython)))
 	cmd := exec.Command(python, "-c", duck)
 	cmd.Dir = folder
-	cmd.Stdin = bytes.NewReader(must[[]byte](t)(json.Marshal(texts)))
+	cmd.Stdin = bytes.NewReader(must.Get[[]byte](t)(json.Marshal(texts)))
 	var stderr bytes.Buffer
 	cmd.Stderr = &stderr
 	out, err := cmd.Output()
@@ -303,7 +294,7 @@ func TestDuckDB(t *testing.T) {
 func postgres(t *testing.T) func(dir, sql string) []byte {
 	t.Helper()
 	// The newest of those that Debian put here.
-	bins := must[[]string](t)(filepath.Glob("/usr/lib/postgresql/*/bin"))
+	bins := must.Get[[]string](t)(filepath.Glob("/usr/lib/postgresql/*/bin"))
 	if len(bins) == 0 {
 		t.Fatal("run make deps: there is no PostgreSQL")
 	}
@@ -311,7 +302,7 @@ func postgres(t *testing.T) func(dir, sql string) []byte {
 		number := func(s string) int { n, _ := strconv.Atoi(filepath.Base(filepath.Dir(s))); return n }
 		return cmp.Compare(number(a), number(b))
 	})
-	base := must[string](t)(os.MkdirTemp("", "chinlift-pg")) // a socket's path must be short
+	base := must.Get[string](t)(os.MkdirTemp("", "chinlift-pg")) // a socket's path must be short
 	t.Cleanup(func() {
 		if err := os.RemoveAll(base); err != nil {
 			t.Error(err)
@@ -320,8 +311,8 @@ func postgres(t *testing.T) func(dir, sql string) []byte {
 	data := filepath.Join(base, "data")
 	var as *syscall.SysProcAttr
 	if os.Geteuid() == 0 { // the server refuses to run as root
-		u := must[*user.User](t)(user.Lookup("nobody"))
-		uid, gid := must[int](t)(strconv.Atoi(u.Uid)), must[int](t)(strconv.Atoi(u.Gid))
+		u := must.Get[*user.User](t)(user.Lookup("nobody"))
+		uid, gid := must.Get[int](t)(strconv.Atoi(u.Uid)), must.Get[int](t)(strconv.Atoi(u.Gid))
 		as = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}}
 		if err := os.Chown(base, uid, gid); err != nil {
 			t.Fatal(err)
@@ -332,7 +323,7 @@ func postgres(t *testing.T) func(dir, sql string) []byte {
 		cmd := exec.Command(filepath.Join(bin, name), args...)
 		cmd.Dir, cmd.SysProcAttr = base, as
 		log := filepath.Join(base, name+".log")
-		f := must[*os.File](t)(os.Create(log)) // a pipe would stay open with the server
+		f := must.Get[*os.File](t)(os.Create(log)) // a pipe would stay open with the server
 		cmd.Stdout, cmd.Stderr = f, f
 		err := cmd.Run()
 		f.Close()
@@ -362,7 +353,7 @@ func TestPostgreSQL(t *testing.T) {
 	_, all := gathered(t)
 	want := answers(t, all)
 	dir := t.TempDir()
-	must[[]string](t)(plain.Export(t.Context(), all, dir, plain.Options{Private: true, Made: noon}))
+	must.Get[[]string](t)(plain.Export(t.Context(), all, dir, plain.Options{Private: true, Made: noon}))
 	psql := postgres(t)
 	answered := 0
 	for _, q := range queries(t, "postgres") {
@@ -370,7 +361,7 @@ func TestPostgreSQL(t *testing.T) {
 		if q.name == "load" {
 			continue
 		}
-		same(t, q, must[[][]string](t)(csv.NewReader(bytes.NewReader(out)).ReadAll()), want[q.name])
+		same(t, q, must.Get[[][]string](t)(csv.NewReader(bytes.NewReader(out)).ReadAll()), want[q.name])
 		answered++
 	}
 	if answered < 5 {

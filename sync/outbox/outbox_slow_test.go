@@ -27,6 +27,7 @@ import (
 	"golang.org/x/net/webdav"
 	"pgregory.net/rapid"
 
+	"chinlift/core/must"
 	"chinlift/core/store"
 	"chinlift/core/timeline"
 	"chinlift/sync/carrier"
@@ -114,7 +115,7 @@ func TestDiesAtEachStep(t *testing.T) {
 			if got, want := m.arrived(t), next.lines(t, true); !slices.Equal(got, want) {
 				t.Fatalf("step %d, after %v: %d lines arrived of %d", n, after, len(got), len(want))
 			}
-			if left := must[[]os.DirEntry](t)(os.ReadDir(filepath.Join(d.dir, "outbox"))); len(left) != 0 {
+			if left := must.Get[[]os.DirEntry](t)(os.ReadDir(filepath.Join(d.dir, "outbox"))); len(left) != 0 {
 				t.Fatalf("step %d, after %v: %d files stay behind", n, after, len(left))
 			}
 		}
@@ -147,7 +148,7 @@ func TestAnyStory(t *testing.T) {
 				if err := devices[0].All(t.Context(), func(l *timeline.Line) error { lines = append(lines, l); return nil }); err != nil {
 					rt.Fatal(err)
 				}
-				must[store.Merged](t)(devices[1].Merge(t.Context(), lines))
+				must.Get[store.Merged](t)(devices[1].Merge(t.Context(), lines))
 			case "run":
 				m.put = func(string) error {
 					if rapid.Bool().Draw(rt, "put fails") {
@@ -218,7 +219,7 @@ func TestInterruptedTransfers(t *testing.T) {
 	var mu sync.Mutex
 	random := rand.New(rand.NewPCG(7, 11))
 	broken, calm := 0, false
-	proxy := &faulty.Proxy{Target: must[*url.URL](t)(url.Parse(server.URL)), Next: func(*http.Request) faulty.Fault {
+	proxy := &faulty.Proxy{Target: must.Get[*url.URL](t)(url.Parse(server.URL)), Next: func(*http.Request) faulty.Fault {
 		mu.Lock()
 		defer mu.Unlock()
 		if calm || random.IntN(3) != 0 {
@@ -251,7 +252,7 @@ func TestInterruptedTransfers(t *testing.T) {
 	there := func() map[string]int {
 		lines := map[string]int{}
 		err := (carrier.Folder{Root: root}).List(t.Context(), func(i carrier.Info) error {
-			data := must[[]byte](t)(os.ReadFile(filepath.Join(root, filepath.FromSlash(i.Name))))
+			data := must.Get[[]byte](t)(os.ReadFile(filepath.Join(root, filepath.FromSlash(i.Name))))
 			if !strings.Contains(i.Name, string(store.Sum(data))) {
 				return nil // changed on its way up: the whole one has a further name
 			}
@@ -279,7 +280,7 @@ func TestInterruptedTransfers(t *testing.T) {
 		var wg sync.WaitGroup
 		for _, d := range devices {
 			d.record(t, 1)
-			c := must[*carrier.WebDAV](t)(carrier.NewWebDAV(carrier.Web{Base: front.URL, Roots: roots}))
+			c := must.Get[*carrier.WebDAV](t)(carrier.NewWebDAV(carrier.Web{Base: front.URL, Roots: roots}))
 			one := to
 			one.Carrier = c
 			wg.Go(func() { run(d, one) })
@@ -306,7 +307,7 @@ func TestInterruptedTransfers(t *testing.T) {
 	mu.Unlock()
 	for _, d := range devices {
 		one := to
-		one.Carrier = must[*carrier.WebDAV](t)(carrier.NewWebDAV(carrier.Web{Base: front.URL, Roots: roots}))
+		one.Carrier = must.Get[*carrier.WebDAV](t)(carrier.NewWebDAV(carrier.Web{Base: front.URL, Roots: roots}))
 		for range lookAgain + 1 {
 			run(d, one)
 		}
@@ -376,9 +377,9 @@ func TestKilled(t *testing.T) {
 	}
 	kills := 0
 	for at := 1; ; at++ {
-		cmd := exec.Command(must[string](t)(os.Executable()))
+		cmd := exec.Command(must.Get[string](t)(os.Executable()))
 		cmd.Env = append(os.Environ(), asChild+"="+dir+"\n"+root)
-		out := must[io.ReadCloser](t)(cmd.StdoutPipe())
+		out := must.Get[io.ReadCloser](t)(cmd.StdoutPipe())
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
@@ -413,11 +414,11 @@ func TestKilled(t *testing.T) {
 	}
 	other := open(t, t.TempDir())
 	lines := 0
-	for _, f := range must[plain.Found](t)(plain.Find([]string{root})).Lines {
+	for _, f := range must.Get[plain.Found](t)(plain.Find([]string{root})).Lines {
 		if strings.Contains(f, ".part-") {
 			continue
 		}
-		g := must[plain.Gathered](t)(plain.GatherLines(t.Context(), f, plain.Unseal{}, other.Companion))
+		g := must.Get[plain.Gathered](t)(plain.GatherLines(t.Context(), f, plain.Unseal{}, other.Companion))
 		if g.Err != nil || g.Faults > 0 {
 			t.Errorf("%+v", g)
 		}

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"chinlift/core"
+	"chinlift/core/must"
 	"chinlift/core/quantity"
 	"chinlift/core/store"
 	"chinlift/core/term"
@@ -23,16 +24,6 @@ import (
 	"chinlift/sync/carrier"
 	"chinlift/sync/plain"
 )
-
-func must[T any](t testing.TB) func(v T, err error) T {
-	return func(v T, err error) T {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
-}
 
 type fakeClock struct{ wall time.Time }
 
@@ -61,6 +52,7 @@ func openAs(t testing.TB, dir, installation string) *device {
 	t.Helper()
 	clock := &fakeClock{noon}
 	c := must[*core.Companion](t)(core.Open(t.Context(), core.Options{Dir: dir, Installation: installation, Clock: clock, Words: word.English()}))
+	c := must.Get[*core.Companion](t)(core.Open(t.Context(), core.Options{Dir: dir, Installation: "here", Clock: clock, Words: word.English()}))
 	t.Cleanup(func() { c.Close() })
 	d := &device{Companion: c, clock: clock, dir: dir}
 	random := rand.New(rand.NewPCG(1, 2))
@@ -81,7 +73,7 @@ func (d *device) record(t testing.TB, cases int) (ids []string) {
 			{Kind: "note", Fields: map[string][]string{"text": {"an invented note"}}},
 		} {
 			f.ID, f.Case = core.NewID(), id
-			must[core.Done](t)(d.Submit(t.Context(), f))
+			must.Get[core.Done](t)(d.Submit(t.Context(), f))
 		}
 		ids = append(ids, id)
 	}
@@ -100,7 +92,7 @@ func (d *device) lines(t testing.TB, private bool) (all []string) {
 
 func (d *device) run(t testing.TB, to Destination, byHand bool) Result {
 	t.Helper()
-	return must[Result](t)(d.box.Run(t.Context(), to, byHand))
+	return must.Get[Result](t)(d.box.Run(t.Context(), to, byHand))
 }
 
 // memory is a destination that holds everything, counts, and fails as told.
@@ -204,23 +196,23 @@ func fail(code carrier.Code) error { return &carrier.Error{Code: code, Op: "test
 
 func (d *device) standing(t testing.TB, name string) store.Standing {
 	t.Helper()
-	return must[store.Standing](t)(d.box.Table.Standing(t.Context(), name))
+	return must.Get[store.Standing](t)(d.box.Table.Standing(t.Context(), name))
 }
 
 // TestOutAndGathered: what is recorded reaches a folder in every form, and
 // what was gathered from there is what was recorded.
 func TestOutAndGathered(t *testing.T) {
-	k := must[plain.Key](t)(plain.NewKey())
-	seal := must[plain.Seal](t)(plain.SealFor(k.Recipient()))
-	keys := must[plain.Unseal](t)(plain.Unseal{}.With(strings.NewReader(k.Secret())))
+	k := must.Get[plain.Key](t)(plain.NewKey())
+	seal := must.Get[plain.Seal](t)(plain.SealFor(k.Recipient()))
+	keys := must.Get[plain.Unseal](t)(plain.Unseal{}.With(strings.NewReader(k.Secret())))
 	for name, to := range map[string]Destination{
 		"private": {Private: true}, "without": {}, "sealed": {Private: true, Seal: seal}, "sealed without": {Seal: seal},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := open(t, t.TempDir())
 			d.record(t, 5)
-			blob := must[timeline.Hash](t)(d.KeepBlob(t.Context(), []byte("an invented list")))
-			must[core.Done](t)(d.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeClinic, About: string(term.SettingListFile),
+			blob := must.Get[timeline.Hash](t)(d.KeepBlob(t.Context(), []byte("an invented list")))
+			must.Get[core.Done](t)(d.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeClinic, About: string(term.SettingListFile),
 				Payload: &timeline.ClinicSetting{Setting: term.SettingListFile, File: "invented.toml", Blob: blob}}))
 			root := t.TempDir()
 			to.Name, to.Carrier = "stick", carrier.Folder{Root: root}
@@ -233,10 +225,10 @@ func TestOutAndGathered(t *testing.T) {
 			if s := d.standing(t, "stick"); s.Lines != 0 || s.Waiting+s.Sent+s.Refused != 0 || s.Finished < 2 {
 				t.Errorf("afterwards: %+v", s)
 			}
-			if left := must[[]os.DirEntry](t)(os.ReadDir(filepath.Join(d.dir, "outbox"))); len(left) != 0 {
+			if left := must.Get[[]os.DirEntry](t)(os.ReadDir(filepath.Join(d.dir, "outbox"))); len(left) != 0 {
 				t.Errorf("%d parcels are kept that were confirmed", len(left))
 			}
-			found := must[plain.Found](t)(plain.Find([]string{root}))
+			found := must.Get[plain.Found](t)(plain.Find([]string{root}))
 			if len(found.Lines) == 0 || len(found.Blobs) != 1 {
 				t.Fatalf("found %+v", found)
 			}
@@ -247,7 +239,7 @@ func TestOutAndGathered(t *testing.T) {
 				}
 			}
 			for _, f := range found.Lines {
-				g := must[plain.Gathered](t)(plain.GatherLines(t.Context(), f, keys, other.Companion))
+				g := must.Get[plain.Gathered](t)(plain.GatherLines(t.Context(), f, keys, other.Companion))
 				if g.Err != nil || g.Faults > 0 {
 					t.Errorf("%+v", g)
 				}
@@ -255,15 +247,15 @@ func TestOutAndGathered(t *testing.T) {
 			if got, want := other.lines(t, true), d.lines(t, to.Private); !slices.Equal(got, want) {
 				t.Errorf("%d lines were gathered of %d", len(got), len(want))
 			}
-			if r := must[store.Report](t)(other.Verify(t.Context())); len(r.Findings) > 0 || r.Continuity != store.ContinuityWhole {
+			if r := must.Get[store.Report](t)(other.Verify(t.Context())); len(r.Findings) > 0 || r.Continuity != store.ContinuityWhole {
 				t.Errorf("%+v", r)
 			}
-			if got := must[[]byte](t)(other.Blob(blob)); string(got) != "an invented list" {
+			if got := must.Get[[]byte](t)(other.Blob(blob)); string(got) != "an invented list" {
 				t.Errorf("the blob: %q", got)
 			}
 			// Names hold nothing; what is sealed cannot be read.
 			for _, f := range append(found.Lines, found.Blobs...) {
-				data := must[[]byte](t)(os.ReadFile(f))
+				data := must.Get[[]byte](t)(os.ReadFile(f))
 				if strings.Contains(f, "Invented") || (!to.Seal.IsZero() || !to.Private) && bytes.Contains(data, []byte("Invented Person")) {
 					t.Errorf("%s gives away a name", f)
 				}
@@ -315,10 +307,10 @@ func fill(t testing.TB, d *device, cases int) {
 		if seq%3 == 2 {
 			dr.Payload, dr.Private = &timeline.Note{}, timeline.Private{timeline.PrivateText: "an invented note"}
 		}
-		l := must[timeline.Line](t)(dr.Seal(log, seq+1, seq+1, prev))
+		l := must.Get[timeline.Line](t)(dr.Seal(log, seq+1, seq+1, prev))
 		prev, lines = l.H, append(lines, &l)
 	}
-	must[store.Merged](t)(d.Merge(t.Context(), lines))
+	must.Get[store.Merged](t)(d.Merge(t.Context(), lines))
 }
 
 // TestPrivatePartThatComesLater is carried although its line is there.
@@ -337,7 +329,7 @@ func TestPrivatePartThatComesLater(t *testing.T) {
 		}); err != nil {
 			t.Fatal(err)
 		}
-		must[store.Merged](t)(d.Merge(t.Context(), lines))
+		must.Get[store.Merged](t)(d.Merge(t.Context(), lines))
 	}
 	m := &memory{}
 	to := Destination{Name: "x", Carrier: m, Private: true}
@@ -374,8 +366,8 @@ func TestDestroyedDoesNotLeave(t *testing.T) {
 		t.Fatalf("%+v", r)
 	}
 	held := func() (n int) {
-		for _, e := range must[[]os.DirEntry](t)(os.ReadDir(filepath.Join(d.dir, "outbox"))) {
-			n += bytes.Count(must[[]byte](t)(os.ReadFile(filepath.Join(d.dir, "outbox", e.Name()))), []byte("an invented note"))
+		for _, e := range must.Get[[]os.DirEntry](t)(os.ReadDir(filepath.Join(d.dir, "outbox"))) {
+			n += bytes.Count(must.Get[[]byte](t)(os.ReadFile(filepath.Join(d.dir, "outbox", e.Name()))), []byte("an invented note"))
 		}
 		return n
 	}
@@ -391,7 +383,7 @@ func TestDestroyedDoesNotLeave(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	must[core.Done](t)(d.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: ids[0], Payload: &timeline.IdentityDestroyed{Events: doomed, Grounds: term.GroundsList.Codes()[0]}}))
+	must.Get[core.Done](t)(d.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: ids[0], Payload: &timeline.IdentityDestroyed{Events: doomed, Grounds: term.GroundsList.Codes()[0]}}))
 	m.put = nil
 	d.run(t, to, true)
 	for name, data := range m.objects {
@@ -420,7 +412,7 @@ func TestWaits(t *testing.T) {
 		if r := d.run(t, to, false); r.Stopped != carrier.CodeBusy || m.puts != before+1 {
 			t.Fatalf("%+v, %d puts", r, m.puts-before)
 		}
-		p := must[[]store.Parcel](t)(d.box.Table.Open(t.Context(), "x"))[0]
+		p := must.Get[[]store.Parcel](t)(d.box.Table.Open(t.Context(), "x"))[0]
 		if p.State != store.ParcelWaiting || p.Why != "busy" {
 			t.Fatalf("%+v", p)
 		}
@@ -567,7 +559,7 @@ func TestTakenName(t *testing.T) {
 	m := &memory{put: func(string) error { return fail(carrier.CodeOffline) }}
 	to := Destination{Name: "x", Carrier: m}
 	d.run(t, to, true)
-	name := must[[]store.Parcel](t)(d.box.Table.Open(t.Context(), "x"))[0].Name
+	name := must.Get[[]store.Parcel](t)(d.box.Table.Open(t.Context(), "x"))[0].Name
 	m.put, m.objects = nil, map[string][]byte{name: []byte("half")}
 	for range lookAgain + 1 {
 		d.run(t, to, true)
@@ -632,7 +624,7 @@ func TestStopped(t *testing.T) {
 	if _, err := d.box.Run(ctx, to, false); !errors.Is(err, context.Canceled) {
 		t.Fatalf("%v", err)
 	}
-	for _, p := range must[[]store.Parcel](t)(d.box.Table.Open(t.Context(), "x")) {
+	for _, p := range must.Get[[]store.Parcel](t)(d.box.Table.Open(t.Context(), "x")) {
 		if p.Tries != 0 || p.Why != "" {
 			t.Errorf("being stopped counts as a failure: %+v", p)
 		}

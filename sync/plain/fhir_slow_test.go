@@ -10,6 +10,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"chinlift/core/must"
 	"chinlift/testdata/demo"
 )
 
@@ -27,10 +28,10 @@ func TestBundlesFitTheSchema(t *testing.T) {
 		t.Fatalf("run make deps: %v", err)
 	}
 	c := jsonschema.NewCompiler()
-	if err := c.AddResource("fhir.json", must[any](t)(jsonschema.UnmarshalJSON(bytes.NewReader(data)))); err != nil {
+	if err := c.AddResource("fhir.json", must.Get[any](t)(jsonschema.UnmarshalJSON(bytes.NewReader(data)))); err != nil {
 		t.Fatal(err)
 	}
-	s := must[*jsonschema.Schema](t)(c.Compile("fhir.json"))
+	s := must.Get[*jsonschema.Schema](t)(c.Compile("fhir.json"))
 	var small1, small2 string
 	own, clock := companion(t)
 	small1, small2 = small(t, own, clock)

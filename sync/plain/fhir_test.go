@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"chinlift/core"
+	"chinlift/core/must"
 	"chinlift/core/timeline"
 	"chinlift/testdata/demo"
 )
@@ -38,7 +39,7 @@ func TestGoldenBundles(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		if want := must[[]byte](t)(os.ReadFile(path)); !bytes.Equal(got, want) {
+		if want := must.Get[[]byte](t)(os.ReadFile(path)); !bytes.Equal(got, want) {
 			t.Errorf("%s is not as it was; if that is meant, run with -update and look at the change", path)
 		}
 	}
@@ -72,7 +73,7 @@ func TestBundlesAndBack(t *testing.T) {
 			}
 			status[e.Now().Content.Event.ID] = state
 		}
-		got := must[[]FHIREntry](t)(ReadFHIR(bytes.NewReader(bundle(t, c, Options{Case: id, Private: true}))))
+		got := must.Get[[]FHIREntry](t)(ReadFHIR(bytes.NewReader(bundle(t, c, Options{Case: id, Private: true}))))
 		if len(got) != len(want) {
 			t.Errorf("%s: %d versions went out and %d came back", name, len(want), len(got))
 		}
@@ -82,11 +83,11 @@ func TestBundlesAndBack(t *testing.T) {
 				t.Fatalf("%s: version %s was never there", name, g.Version)
 			}
 			total++
-			a, b := must[[]byte](t)(json.Marshal(w.Payload)), must[[]byte](t)(json.Marshal(g.Payload))
+			a, b := must.Get[[]byte](t)(json.Marshal(w.Payload)), must.Get[[]byte](t)(json.Marshal(g.Payload))
 			if p, ok := w.Payload.(*timeline.Plan); ok {
 				q := *p
 				q.Start.Zone = "" // one of the things that a bundle cannot hold
-				a = must[[]byte](t)(json.Marshal(&q))
+				a = must.Get[[]byte](t)(json.Marshal(&q))
 			}
 			if !bytes.Equal(a, b) || w.Payload.Kind() != g.Payload.Kind() {
 				t.Errorf("%s: %s\ncame back as %s", name, a, b)
@@ -277,7 +278,7 @@ func TestSnomed(t *testing.T) {
 		}
 	}
 	// Any identifier will do to show where it goes.
-	s := must[*Snomed](t)(ReadSnomed(strings.NewReader("system,code,snomed\r\n" + ownKind + "vitals,pulse,364075005\r\n")))
+	s := must.Get[*Snomed](t)(ReadSnomed(strings.NewReader("system,code,snomed\r\n" + ownKind + "vitals,pulse,364075005\r\n")))
 	c := demos(t)
 	if with := bundle(t, c, Options{Case: demo.Hernia, Snomed: s}); !bytes.Contains(with, []byte(`"364075005"`)) {
 		t.Error("the mapped code is not in the bundle")
@@ -309,7 +310,7 @@ func FuzzReadSnomed(f *testing.F) {
 }
 
 func FuzzReadFHIR(f *testing.F) {
-	f.Add(must[[]byte](f)(os.ReadFile(filepath.Join("testdata", "fhir", "abscess.json"))))
+	f.Add(must.Get[[]byte](f)(os.ReadFile(filepath.Join("testdata", "fhir", "abscess.json"))))
 	f.Add([]byte(`{"resourceType":"Bundle","entry":[{"resource":{"resourceType":"Observation","identifier":[{"system":"` + ownEntry + `","value":"a"},{"system":"` + ownVersion +
 		`","value":"b"}],"effectiveDateTime":"2026-03-02T08:00:00Z","code":{"coding":[{"system":"` + ownKind + `vitals","code":"pulse"}]},"valueQuantity":{"value":80,"code":"/min"}}}]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {

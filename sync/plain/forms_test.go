@@ -17,6 +17,7 @@ import (
 	"pgregory.net/rapid"
 
 	"chinlift/core"
+	"chinlift/core/must"
 	"chinlift/core/quantity"
 	"chinlift/core/timeline"
 	"chinlift/testdata/demo"
@@ -51,17 +52,17 @@ func TestManifest(t *testing.T) {
 	c := demos(t)
 	for _, o := range []Options{{Private: true, Made: printed}, {Made: printed}, {Pseudonyms: pseudonyms()}} {
 		dir := t.TempDir()
-		written := must[[]string](t)(Export(t.Context(), c, dir, o))
+		written := must.Get[[]string](t)(Export(t.Context(), c, dir, o))
 		m, faults, err := CheckFolder(dir)
 		if err != nil || len(faults) > 0 || m.Form != o.Form() || len(m.Files) != len(written)-1 {
 			t.Fatalf("%s: %v, %v; %d files of %d", o.Form(), err, faults, len(m.Files), len(written))
 		}
-		if err := validate(t, compiled(t, "manifest"), must[[]byte](t)(os.ReadFile(filepath.Join(dir, ManifestName)))); err != nil {
+		if err := validate(t, compiled(t, "manifest"), must.Get[[]byte](t)(os.ReadFile(filepath.Join(dir, ManifestName)))); err != nil {
 			t.Error(err)
 		}
 	}
 	dir := t.TempDir()
-	must[[]string](t)(Export(t.Context(), c, dir, Options{Made: printed}))
+	must.Get[[]string](t)(Export(t.Context(), c, dir, Options{Made: printed}))
 	write := func(name, text string) {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
@@ -125,24 +126,24 @@ func FuzzReadManifest(f *testing.F) {
 // or passphrase only, and shows each changed byte and each cut.
 func TestSealed(t *testing.T) {
 	c := demos(t)
-	k := must[Key](t)(NewKey())
-	other := must[Key](t)(NewKey())
+	k := must.Get[Key](t)(NewKey())
+	other := must.Get[Key](t)(NewKey())
 	const words = "an invented passphrase"
 	plainDir := t.TempDir()
-	must[[]string](t)(Export(t.Context(), c, plainDir, Options{Private: true, Made: printed}))
-	opens := func(secret string) Unseal { return must[Unseal](t)(Unseal{}.With(strings.NewReader(secret))) }
+	must.Get[[]string](t)(Export(t.Context(), c, plainDir, Options{Private: true, Made: printed}))
+	opens := func(secret string) Unseal { return must.Get[Unseal](t)(Unseal{}.With(strings.NewReader(secret))) }
 	for name, tt := range map[string]struct {
 		seal  Seal
 		right Unseal
 		wrong []Unseal
 	}{
-		"recipient":  {must[Seal](t)(SealFor(k.Recipient())), opens(k.Secret()), []Unseal{{}, opens(other.Secret()), Unseal{}.WithPassphrase(words)}},
-		"two":        {must[Seal](t)(SealFor(other.Recipient(), k.Recipient())), opens(k.Secret()), []Unseal{{}}},
-		"passphrase": {must[Seal](t)(SealWith(words)), Unseal{}.WithPassphrase(words), []Unseal{{}, opens(k.Secret()), Unseal{}.WithPassphrase(words + "!")}},
+		"recipient":  {must.Get[Seal](t)(SealFor(k.Recipient())), opens(k.Secret()), []Unseal{{}, opens(other.Secret()), Unseal{}.WithPassphrase(words)}},
+		"two":        {must.Get[Seal](t)(SealFor(other.Recipient(), k.Recipient())), opens(k.Secret()), []Unseal{{}}},
+		"passphrase": {must.Get[Seal](t)(SealWith(words)), Unseal{}.WithPassphrase(words), []Unseal{{}, opens(k.Secret()), Unseal{}.WithPassphrase(words + "!")}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			dir := t.TempDir()
-			written := must[[]string](t)(Export(t.Context(), c, dir, Options{Private: true, Made: printed, Seal: tt.seal}))
+			written := must.Get[[]string](t)(Export(t.Context(), c, dir, Options{Private: true, Made: printed, Seal: tt.seal}))
 			if _, faults, err := CheckFolder(dir); err != nil || len(faults) > 0 {
 				t.Fatal(faults, err)
 			}
@@ -156,10 +157,10 @@ func TestSealed(t *testing.T) {
 				if base != "lines.jsonl" && name == "passphrase" {
 					continue // scrypt takes its time: one file shows it
 				}
-				r := must[io.ReadCloser](t)(tt.right.OpenFile(filepath.Join(dir, file)))
-				got := must[[]byte](t)(io.ReadAll(r))
+				r := must.Get[io.ReadCloser](t)(tt.right.OpenFile(filepath.Join(dir, file)))
+				got := must.Get[[]byte](t)(io.ReadAll(r))
 				r.Close()
-				want := must[[]byte](t)(os.ReadFile(filepath.Join(plainDir, base)))
+				want := must.Get[[]byte](t)(os.ReadFile(filepath.Join(plainDir, base)))
 				if !bytes.Equal(got, want) {
 					t.Errorf("%s differs when it is opened", file)
 				}
@@ -168,7 +169,7 @@ func TestSealed(t *testing.T) {
 				t.Errorf("%d sealed files", n)
 			}
 			path := filepath.Join(dir, "lines.jsonl"+Sealed)
-			data := must[[]byte](t)(os.ReadFile(path))
+			data := must.Get[[]byte](t)(os.ReadFile(path))
 			if bytes.Contains(data, []byte("Invented")) || bytes.Contains(data, []byte(`"kind"`)) {
 				t.Error("what is sealed can be read")
 			}
@@ -180,8 +181,8 @@ func TestSealed(t *testing.T) {
 		})
 	}
 	dir := t.TempDir()
-	must[[]string](t)(Export(t.Context(), c, dir, Options{Made: printed, Seal: must[Seal](t)(SealFor(k.Recipient()))}))
-	data := must[[]byte](t)(os.ReadFile(filepath.Join(dir, "lines.jsonl"+Sealed)))
+	must.Get[[]string](t)(Export(t.Context(), c, dir, Options{Made: printed, Seal: must.Get[Seal](t)(SealFor(k.Recipient()))}))
+	data := must.Get[[]byte](t)(os.ReadFile(filepath.Join(dir, "lines.jsonl"+Sealed)))
 	read := func(data []byte) error {
 		r, err := opens(k.Secret()).Open(bytes.NewReader(data))
 		if err == nil {
@@ -206,7 +207,7 @@ func TestSealed(t *testing.T) {
 }
 
 func TestBadKeys(t *testing.T) {
-	for _, text := range []string{"", "age1", "age1xyz", "ssh-ed25519 AAAA", must[Key](t)(NewKey()).Secret()} {
+	for _, text := range []string{"", "age1", "age1xyz", "ssh-ed25519 AAAA", must.Get[Key](t)(NewKey()).Secret()} {
 		if _, err := SealFor(text); !errors.Is(err, ErrKey) {
 			t.Errorf("sealed for %q: %v", text, err)
 		}
@@ -225,8 +226,8 @@ func TestBadKeys(t *testing.T) {
 			t.Errorf("%q is a key", text)
 		}
 	}
-	k := must[PseudonymKey](t)(NewPseudonymKey())
-	if back := must[PseudonymKey](t)(ParsePseudonymKey(k.String() + "\n")); !bytes.Equal(back, k) {
+	k := must.Get[PseudonymKey](t)(NewPseudonymKey())
+	if back := must.Get[PseudonymKey](t)(ParsePseudonymKey(k.String() + "\n")); !bytes.Equal(back, k) {
 		t.Error("a key reads otherwise than it was written")
 	}
 	if _, err := Export(t.Context(), demos(t), t.TempDir(), Options{Private: true, Pseudonyms: k}); !errors.Is(err, ErrForms) {
@@ -236,7 +237,7 @@ func TestBadKeys(t *testing.T) {
 
 // TestQR: the picture begins as a PNG does (ISO/IEC 15948, 5.2).
 func TestQR(t *testing.T) {
-	png := must[[]byte](t)(QR(must[Key](t)(NewKey()).Recipient()))
+	png := must.Get[[]byte](t)(QR(must.Get[Key](t)(NewKey()).Recipient()))
 	if !bytes.HasPrefix(png, []byte("\x89PNG\r\n\x1a\n")) {
 		t.Errorf("% x", png[:8])
 	}
@@ -327,7 +328,7 @@ func TestDeidentified(t *testing.T) {
 		if err := validate(t, s, line); err != nil {
 			t.Fatalf("%s: %v", line, err)
 		}
-		l := must[Deidentified](t)(ReadDeidentified(line))
+		l := must.Get[Deidentified](t)(ReadDeidentified(line))
 		cases[l.Case]++
 		devices[l.Device] = true
 		if l.N != cases[l.Case] {
@@ -340,7 +341,7 @@ func TestDeidentified(t *testing.T) {
 	another := pseudonyms()
 	another[0]++
 	for line := range bytes.Lines(write(another)) {
-		if l := must[Deidentified](t)(ReadDeidentified(line)); cases[l.Case] > 0 || devices[l.Device] {
+		if l := must.Get[Deidentified](t)(ReadDeidentified(line)); cases[l.Case] > 0 || devices[l.Device] {
 			t.Fatal("with another key a pseudonym is the same")
 		}
 	}
@@ -352,7 +353,7 @@ func TestCoarseAge(t *testing.T) {
 		"34 a": "34 a", "34.9 a": "34 a", "89 a": "89 a", "89.99 a": "89 a", "90 a": "90 a", "91 a": "90 a", "120 a": "90 a",
 		"23 mo": "23 mo", "24 mo": "2 a", "25 mo": "2 a", "10 d": "0 mo", "6 wk": "1 mo", "1.5 a": "18 mo", "0 d": "0 mo",
 	} {
-		if got := must[quantity.Amount](t)(coarseAge(quantity.MustParse(in))); got.String() != want {
+		if got := must.Get[quantity.Amount](t)(coarseAge(quantity.MustParse(in))); got.String() != want {
 			t.Errorf("%s goes out as %s, want %s", in, got, want)
 		}
 	}
@@ -392,7 +393,7 @@ func FuzzReadDeidentified(f *testing.F) {
 func FuzzOpen(f *testing.F) {
 	f.Add([]byte("age-encryption.org/v1\n-> X25519 x\ny\n--- z\n"))
 	f.Add([]byte("plain"))
-	u, err := (Unseal{}).With(strings.NewReader(must[Key](f)(NewKey()).Secret()))
+	u, err := (Unseal{}).With(strings.NewReader(must.Get[Key](f)(NewKey()).Secret()))
 	if err != nil {
 		f.Fatal(err)
 	}

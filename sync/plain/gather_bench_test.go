@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"chinlift/core"
+	"chinlift/core/must"
 	"chinlift/core/quantity"
 	"chinlift/core/timeline"
 	"chinlift/core/word"
@@ -36,7 +37,7 @@ func carried(b *testing.B, dir string, devices int) {
 		if err := os.MkdirAll(folder, 0o700); err != nil {
 			b.Fatal(err)
 		}
-		f := must[*os.File](b)(os.Create(filepath.Join(folder, "segment.jsonl")))
+		f := must.Get[*os.File](b)(os.Create(filepath.Join(folder, "segment.jsonl")))
 		w := bufio.NewWriterSize(f, 1<<16)
 		prev, seq := timeline.NoHash, int64(0)
 		id := func() string { return fmt.Sprintf("019c%04x-%04x-7001-8000-%012x", d, seq>>16, seq) }
@@ -61,7 +62,7 @@ func carried(b *testing.B, dir string, devices int) {
 				default:
 					draft.Payload = &timeline.Vitals{Measures: timeline.Measures{Pulse: quantity.MustParse("84 /min"), SpO2: quantity.MustParse("97 %")}}
 				}
-				l := must[timeline.Line](b)(draft.Seal(log, seq, seq, prev))
+				l := must.Get[timeline.Line](b)(draft.Seal(log, seq, seq, prev))
 				prev = l.H
 				if _, err := w.Write(append(l.Bytes(true), '\n')); err != nil {
 					b.Fatal(err)
@@ -90,9 +91,13 @@ func BenchmarkGather(b *testing.B) {
 					Clock: &fakeClock{time.Date(2026, 3, 9, 8, 0, 0, 0, time.UTC), time.Hour}, Words: word.English()}))
 				began, used := b.Elapsed(), processorTime(b)
 				found := must[Found](b)(Find([]string{from}))
+				c := must.Get[*core.Companion](b)(core.Open(ctx, core.Options{Dir: b.TempDir(), Installation: "here",
+					Clock: &fakeClock{time.Date(2026, 3, 9, 8, 0, 0, 0, time.UTC), time.Hour}, Words: word.English()}))
+				began := b.Elapsed()
+				found := must.Get[Found](b)(Find([]string{from}))
 				lines := 0
 				for _, path := range found.Lines {
-					g := must[Gathered](b)(GatherLines(ctx, path, Unseal{}, c))
+					g := must.Get[Gathered](b)(GatherLines(ctx, path, Unseal{}, c))
 					if g.Err != nil || g.Faults > 0 {
 						b.Fatalf("%s: %+v", path, g)
 					}

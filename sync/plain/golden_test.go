@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"chinlift/core"
+	"chinlift/core/must"
 	"chinlift/core/record"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -27,7 +28,7 @@ func story(t *testing.T) []byte {
 	path := filepath.Join("testdata", "story.jsonl")
 	if _, err := os.Stat(path); !*update || err == nil {
 		// Ids and salts are random: the file is made once, and stays.
-		return must[[]byte](t)(os.ReadFile(path))
+		return must.Get[[]byte](t)(os.ReadFile(path))
 	}
 	c, clock := companion(t)
 	one, _ := small(t, c, clock)
@@ -45,7 +46,7 @@ func story(t *testing.T) []byte {
 		if amends != "" {
 			d.Replaces, d.Reason = []string{amends}, term.ReasonMistyped
 		}
-		l := must[timeline.Line](t)(d.Seal(last.Event.Log, seq, seq, prev))
+		l := must.Get[timeline.Line](t)(d.Seal(last.Event.Log, seq, seq, prev))
 		data = append(append(data, l.Bytes(true)...), '\n')
 		return &l
 	}
@@ -66,7 +67,7 @@ func taken(t *testing.T, files ...[]byte) *core.Companion {
 	t.Helper()
 	c, _ := companion(t)
 	for _, f := range files {
-		if r := must[Replayed](t)(Replay(t.Context(), bytes.NewReader(f), c)); len(r.Unread)+len(r.Refused) > 0 {
+		if r := must.Get[Replayed](t)(Replay(t.Context(), bytes.NewReader(f), c)); len(r.Unread)+len(r.Refused) > 0 {
 			t.Fatalf("replay: %+v", r)
 		}
 	}
@@ -91,7 +92,7 @@ func TestGoldenTables(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			if want := must[[]byte](t)(os.ReadFile(path)); !bytes.Equal(files[name], want) {
+			if want := must.Get[[]byte](t)(os.ReadFile(path)); !bytes.Equal(files[name], want) {
 				t.Errorf("%s is not as it was; if that is meant, run with -update and look at the change:\n%s", path, files[name])
 			}
 		}
@@ -115,7 +116,7 @@ func TestGoldenTables(t *testing.T) {
 // TestFormatExample sees to it that the line in FORMAT.md is a true one.
 func TestFormatExample(t *testing.T) {
 	n := 0
-	for text := range bytes.Lines(must[[]byte](t)(os.ReadFile("FORMAT.md"))) {
+	for text := range bytes.Lines(must.Get[[]byte](t)(os.ReadFile("FORMAT.md"))) {
 		if !bytes.HasPrefix(text, []byte(`{"e":{"v":`)) {
 			continue
 		}
@@ -180,7 +181,7 @@ func TestSheetWithoutPrivate(t *testing.T) {
 	one, two := small(t, c, clock)
 	for _, id := range []string{one, two} {
 		for _, private := range []bool{true, false} {
-			sheet := fmt.Sprintf("%+v", *must[*record.Sheet](t)(c.SheetOf(t.Context(), id, private)))
+			sheet := fmt.Sprintf("%+v", *must.Get[*record.Sheet](t)(c.SheetOf(t.Context(), id, private)))
 			found := 0
 			for _, secret := range []string{"Invented", "Élodie", "formula", "same time"} {
 				if strings.Contains(sheet, secret) {

@@ -16,6 +16,7 @@ import (
 	"pgregory.net/rapid"
 
 	"chinlift/core"
+	"chinlift/core/must"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
 	"chinlift/core/word"
@@ -43,16 +44,6 @@ func companion(t testing.TB) (*core.Companion, *fakeClock) {
 	}
 	t.Cleanup(func() { c.Close() })
 	return c, clock
-}
-
-func must[T any](t testing.TB) func(v T, err error) T {
-	return func(v T, err error) T {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
 }
 
 func form(caseID, kind string, fields ...string) core.Form {
@@ -87,9 +78,9 @@ func small(t testing.TB, c *core.Companion, clock *fakeClock) (one, two string) 
 	v := submit(one, "vitals", "systolic", "110", "diastolic", "70", "pulse", "88")
 	submit(one, "vitals", "systolic", "115", "diastolic", "70", "pulse", "88", "amends", v, "heads", v, "reason", "mistyped")
 	s := submit(one, "drug", "drug", "ketamine", "dose", "50", "dose_unit", "mg", "route", "iv")
-	must[core.Done](t)(c.Strike(t.Context(), core.NewID(), one, s, []string{s}, term.ReasonTappedByMistake))
+	must.Get[core.Done](t)(c.Strike(t.Context(), core.NewID(), one, s, []string{s}, term.ReasonTappedByMistake))
 	m := submit(one, "vitals", "pulse", "99")
-	must[core.Done](t)(c.Move(t.Context(), core.NewID(), one, two, m, []string{m}))
+	must.Get[core.Done](t)(c.Move(t.Context(), core.NewID(), one, two, m, []string{m}))
 	n := submit(two, "note", "text", "+1 (a formula)")
 	submit(two, "note", "text", "one", "amends", n, "heads", n, "reason", "mistyped")
 	submit(two, "note", "text", "two, at the same time", "amends", n, "heads", n, "reason", "mistyped")
@@ -105,12 +96,12 @@ func export(t testing.TB, c *core.Companion, o Options) map[string][]byte {
 	t.Helper()
 	dir := t.TempDir()
 	o.Made = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
-	names := must[[]string](t)(Export(t.Context(), c, dir, o))
+	names := must.Get[[]string](t)(Export(t.Context(), c, dir, o))
 	files := map[string][]byte{}
 	for _, n := range names {
-		files[n] = must[[]byte](t)(os.ReadFile(filepath.Join(dir, n)))
+		files[n] = must.Get[[]byte](t)(os.ReadFile(filepath.Join(dir, n)))
 	}
-	if entries := must[[]os.DirEntry](t)(os.ReadDir(dir)); len(entries) != len(names) {
+	if entries := must.Get[[]os.DirEntry](t)(os.ReadDir(dir)); len(entries) != len(names) {
 		t.Errorf("%d files lie in the folder, %d were named", len(entries), len(names))
 	}
 	return files
@@ -123,7 +114,7 @@ func TestExportReplayExport(t *testing.T) {
 		t.Run(fmt.Sprintf("%+v", o), func(t *testing.T) {
 			first := export(t, c, o)
 			again, _ := companion(t)
-			res := must[Replayed](t)(Replay(t.Context(), bytes.NewReader(first["lines.jsonl"]), again))
+			res := must.Get[Replayed](t)(Replay(t.Context(), bytes.NewReader(first["lines.jsonl"]), again))
 			if len(res.Unread) > 0 || len(res.Refused) > 0 || res.New == 0 {
 				t.Fatalf("replay: %+v", res)
 			}
@@ -133,11 +124,11 @@ func TestExportReplayExport(t *testing.T) {
 					t.Errorf("%s differs after a replay:\n%s\n---\n%s", name, first[name], second[name])
 				}
 			}
-			twice := must[Replayed](t)(Replay(t.Context(), bytes.NewReader(first["lines.jsonl"]), again))
+			twice := must.Get[Replayed](t)(Replay(t.Context(), bytes.NewReader(first["lines.jsonl"]), again))
 			if twice.New != 0 || twice.Known != res.New {
 				t.Errorf("a second replay: %+v", twice.Merged)
 			}
-			checked := must[Checked](t)(Check(bytes.NewReader(first["lines.jsonl"])))
+			checked := must.Get[Checked](t)(Check(bytes.NewReader(first["lines.jsonl"])))
 			want := "whole"
 			if o.Case != "" {
 				want = "not-known"
@@ -179,7 +170,7 @@ func TestTables(t *testing.T) {
 		if !bytes.Contains(files[name], []byte("\r\n")) {
 			t.Errorf("%s does not end its lines by CRLF", name)
 		}
-		rows := must[[][]string](t)(csv.NewReader(bytes.NewReader(files[name])).ReadAll())
+		rows := must.Get[[][]string](t)(csv.NewReader(bytes.NewReader(files[name])).ReadAll())
 		var all []map[string]string
 		for _, r := range rows[1:] {
 			m := map[string]string{}
@@ -239,7 +230,7 @@ func TestGoldenHeads(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if want := must[[]byte](t)(os.ReadFile(path)); !bytes.Equal(b.Bytes(), want) {
+	if want := must.Get[[]byte](t)(os.ReadFile(path)); !bytes.Equal(b.Bytes(), want) {
 		t.Errorf("the columns changed; programs of others read them:\n%s", b.Bytes())
 	}
 }
@@ -300,17 +291,17 @@ func TestReadLinesGoesOn(t *testing.T) {
 	}
 	// A changed letter is found by the check and refused by the replay.
 	changed := bytes.Replace(good, []byte(`"110 mm[Hg]"`), []byte(`"150 mm[Hg]"`), 1)
-	if r := must[Checked](t)(Check(bytes.NewReader(changed))); len(r.Findings) == 0 || r.Findings[0].Code != "damaged" {
+	if r := must.Get[Checked](t)(Check(bytes.NewReader(changed))); len(r.Findings) == 0 || r.Findings[0].Code != "damaged" {
 		t.Errorf("a changed value: %+v", r.Findings)
 	}
 	other, _ := companion(t)
-	if r := must[Replayed](t)(Replay(t.Context(), bytes.NewReader(changed), other)); len(r.Refused) != 1 || !errors.Is(r.Refused[0].Err, timeline.ErrDamaged) {
+	if r := must.Get[Replayed](t)(Replay(t.Context(), bytes.NewReader(changed), other)); len(r.Refused) != 1 || !errors.Is(r.Refused[0].Err, timeline.ErrDamaged) {
 		t.Errorf("replay of a changed value: %+v", r.Refused)
 	}
 }
 
 func FuzzReadLines(f *testing.F) {
-	f.Add(must[[]byte](f)(os.ReadFile(filepath.Join("testdata", "story.jsonl"))))
+	f.Add(must.Get[[]byte](f)(os.ReadFile(filepath.Join("testdata", "story.jsonl"))))
 	f.Add([]byte("{\"e\":{},\"h\":\"\"}\n\n{"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		for l, err := range ReadLines(bytes.NewReader(data)) {

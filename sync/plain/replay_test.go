@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"chinlift/core/must"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -15,7 +16,7 @@ import (
 // However many lines of a file are bad, a bounded number is kept; all are
 // counted.
 func TestReplayNamesTheFirstFaults(t *testing.T) {
-	good := must[[]byte](t)(os.ReadFile(filepath.Join("testdata", "story.jsonl")))
+	good := must.Get[[]byte](t)(os.ReadFile(filepath.Join("testdata", "story.jsonl")))
 	first, _, _ := bytes.Cut(good, []byte("\n"))
 	damaged := append(bytes.Replace(first, []byte(`"tick":1`), []byte(`"tick":2`), 1), '\n')
 	if bytes.Equal(bytes.TrimSpace(damaged), first) {
@@ -24,7 +25,7 @@ func TestReplayNamesTheFirstFaults(t *testing.T) {
 	const n = 3 * namedFaults
 	file := bytes.Join([][]byte{bytes.Repeat(damaged, n), bytes.Repeat([]byte("{}\n"), n), good}, nil)
 	c, _ := companion(t)
-	r := must[Replayed](t)(Replay(t.Context(), bytes.NewReader(file), c))
+	r := must.Get[Replayed](t)(Replay(t.Context(), bytes.NewReader(file), c))
 	if r.Faults != 2*n || len(r.Refused) != namedFaults || len(r.Unread) != namedFaults {
 		t.Errorf("%d faults, %d refused, %d unread", r.Faults, len(r.Refused), len(r.Unread))
 	}
@@ -70,7 +71,7 @@ func TestSupersededByTheLineThatNamesIt(t *testing.T) {
 				if i > 0 {
 					d.Amends, d.Replaces, d.Reason = root, []string{[]string{tt.second, tt.third}[i-1]}, term.ReasonMistyped
 				}
-				l := must[timeline.Line](t)(d.Seal(log, int64(i+1), int64(i+1), prev))
+				l := must.Get[timeline.Line](t)(d.Seal(log, int64(i+1), int64(i+1), prev))
 				prev, lines = l.H, append(lines, &l)
 			}
 			e := timeline.Fold(lines).Find(root)

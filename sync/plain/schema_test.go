@@ -13,6 +13,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"chinlift/core/must"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -218,7 +219,7 @@ func TestSchemas(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		if want := must[[]byte](t)(os.ReadFile(path)); !bytes.Equal(b.Bytes(), want) {
+		if want := must.Get[[]byte](t)(os.ReadFile(path)); !bytes.Equal(b.Bytes(), want) {
 			t.Errorf("%s is no longer what the types say; run with -update and look at the change", path)
 		}
 	}
@@ -227,12 +228,12 @@ func TestSchemas(t *testing.T) {
 func compiled(t *testing.T, name string) *jsonschema.Schema {
 	t.Helper()
 	c := jsonschema.NewCompiler()
-	return must[*jsonschema.Schema](t)(c.Compile(filepath.Join("schema", name+".schema.json")))
+	return must.Get[*jsonschema.Schema](t)(c.Compile(filepath.Join("schema", name+".schema.json")))
 }
 
 func validate(t *testing.T, s *jsonschema.Schema, text []byte) error {
 	t.Helper()
-	v := must[any](t)(jsonschema.UnmarshalJSON(bytes.NewReader(text)))
+	v := must.Get[any](t)(jsonschema.UnmarshalJSON(bytes.NewReader(text)))
 	return s.Validate(v)
 }
 
@@ -241,7 +242,7 @@ func validate(t *testing.T, s *jsonschema.Schema, text []byte) error {
 func TestLinesFitTheSchema(t *testing.T) {
 	s := compiled(t, "line")
 	files := demo.Files()
-	files["story"] = must[[]byte](t)(os.ReadFile(filepath.Join("testdata", "story.jsonl")))
+	files["story"] = must.Get[[]byte](t)(os.ReadFile(filepath.Join("testdata", "story.jsonl")))
 	n := 0
 	for name, data := range files {
 		for line := range bytes.Lines(data) {
