@@ -1067,6 +1067,8 @@ func TestCappedIsSaid(t *testing.T) {
 		}
 		keyOf(t, s, x.key) // it is there
 	}
+}
+
 // setOf gives the fields that a key records.
 func setOf(k core.CardDose) map[string]string {
 	set := map[string]string{}

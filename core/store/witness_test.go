@@ -46,8 +46,7 @@ func (m *memory) Save(h Head, durable bool) error {
 // snapshot is the database of a folder that nobody serves.
 func snapshot(t tester, dir string) []byte {
 	t.Helper()
-	return must[[]byte](t)(os.ReadFile(filepath.Join(dir, FileName)))
-	return must.Get[[]byte](t)(os.ReadFile(filepath.Join(dir, fileName)))
+	return must.Get[[]byte](t)(os.ReadFile(filepath.Join(dir, FileName)))
 }
 
 // putBack writes a database over another, as cp does: into the same file.

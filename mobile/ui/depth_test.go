@@ -237,6 +237,8 @@ func TestDepthIsTakenOff(t *testing.T) {
 			t.Error("a page that is not known shows it still")
 		}
 	}
+}
+
 // underEther opens a case that has had ether for a quarter of an hour, with its
 // vitals just looked at.
 func underEther(t *testing.T) (u *UI, c *core.Companion, clock *fakeClock, table string) {

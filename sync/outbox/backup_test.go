@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"chinlift/core"
+	"chinlift/core/must"
 	"chinlift/core/store"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -24,12 +25,12 @@ func lived(t *testing.T) (d *device, photo timeline.Hash, m *memory) {
 	t.Helper()
 	d = open(t, t.TempDir())
 	cases := d.record(t, 3)
-	must[core.Done](t)(d.NameAuthor(t.Context(), core.NewID(), "Invented Provider"))
-	must[core.Done](t)(d.SetClinic(t.Context(), core.NewID(), "giving-set", "60"))
-	seen := must[core.ListForm](t)(d.ListForm(t.Context(), "spinal")).Version
-	must[core.Done](t)(d.EditList(t.Context(), core.NewID(), "spinal", core.ListEdit{Act: "add", Name: "Invented lamp", Look: "It burns.", Seen: seen}))
-	photo = must[timeline.Hash](t)(d.KeepBlob(t.Context(), []byte("an invented picture")))
-	must[core.Done](t)(d.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: cases[0], Payload: &timeline.Note{},
+	must.Get[core.Done](t)(d.NameAuthor(t.Context(), core.NewID(), "Invented Provider"))
+	must.Get[core.Done](t)(d.SetClinic(t.Context(), core.NewID(), "giving-set", "60"))
+	seen := must.Get[core.ListForm](t)(d.ListForm(t.Context(), "spinal")).Version
+	must.Get[core.Done](t)(d.EditList(t.Context(), core.NewID(), "spinal", core.ListEdit{Act: "add", Name: "Invented lamp", Look: "It burns.", Seen: seen}))
+	photo = must.Get[timeline.Hash](t)(d.KeepBlob(t.Context(), []byte("an invented picture")))
+	must.Get[core.Done](t)(d.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: cases[0], Payload: &timeline.Note{},
 		Private: timeline.Private{timeline.PrivateText: "with a picture", timeline.PrivatePhoto: string(photo)}}))
 	m = &memory{}
 	if r := d.run(t, Destination{Name: "x", Carrier: m, Private: true}, true); r.Confirmed == 0 || r.Confirmed != r.Cut {
@@ -74,7 +75,7 @@ func last(t *testing.T, d *device, log string) (head *timeline.Line) {
 
 func sound(t *testing.T, d *device) {
 	t.Helper()
-	if r := must[store.Report](t)(d.Verify(t.Context())); len(r.Findings) > 0 || r.Continuity != store.ContinuityWhole {
+	if r := must.Get[store.Report](t)(d.Verify(t.Context())); len(r.Findings) > 0 || r.Continuity != store.ContinuityWhole {
 		t.Fatalf("%+v", r)
 	}
 }
@@ -83,10 +84,10 @@ func sound(t *testing.T, d *device) {
 func merged(t *testing.T, from, to *device) plain.Replayed {
 	t.Helper()
 	out := t.TempDir()
-	must[[]string](t)(plain.Export(t.Context(), from.Companion, out, plain.Options{Private: true, Made: noon}))
-	f := must[*os.File](t)(os.Open(filepath.Join(out, "lines.jsonl")))
+	must.Get[[]string](t)(plain.Export(t.Context(), from.Companion, out, plain.Options{Private: true, Made: noon}))
+	f := must.Get[*os.File](t)(os.Open(filepath.Join(out, "lines.jsonl")))
 	defer f.Close()
-	r := must[plain.Replayed](t)(plain.Replay(t.Context(), f, to.Companion))
+	r := must.Get[plain.Replayed](t)(plain.Replay(t.Context(), f, to.Companion))
 	if r.Faults > 0 {
 		t.Fatalf("%+v", r)
 	}
@@ -99,16 +100,16 @@ func merged(t *testing.T, from, to *device) plain.Replayed {
 // on, each takes in what the other has, with nothing lost, doubled or set aside.
 func TestDeviceLostAndPutBack(t *testing.T) {
 	d, photo, m := lived(t)
-	k := must[plain.Key](t)(plain.NewKey())
-	keys := must[plain.Unseal](t)(plain.Unseal{}.With(strings.NewReader(k.Secret())))
+	k := must.Get[plain.Key](t)(plain.NewKey())
+	keys := must.Get[plain.Unseal](t)(plain.Unseal{}.With(strings.NewReader(k.Secret())))
 	stick := t.TempDir()
-	names := must[[]string](t)(plain.Backup(t.Context(), d.Companion, stick, must[plain.Seal](t)(plain.SealFor(k.Recipient()))))
+	names := must.Get[[]string](t)(plain.Backup(t.Context(), d.Companion, stick, must.Get[plain.Seal](t)(plain.SealFor(k.Recipient()))))
 	backup := filepath.Join(stick, plain.BackupName)
-	sealed := must[[]byte](t)(os.ReadFile(backup))
+	sealed := must.Get[[]byte](t)(os.ReadFile(backup))
 	if !slices.Equal(names, []string{plain.BackupName}) || bytes.Contains(sealed, []byte("Invented")) || bytes.Contains(sealed, []byte("SQLite")) {
 		t.Fatalf("%v, %d bytes, with something that can be read", names, len(sealed))
 	}
-	if left := must[[]os.DirEntry](t)(os.ReadDir(filepath.Join(d.dir, "blobs", "partial"))); len(left) > 0 {
+	if left := must.Get[[]os.DirEntry](t)(os.ReadDir(filepath.Join(d.dir, "blobs", "partial"))); len(left) > 0 {
 		t.Errorf("the backup left %d files in the data folder", len(left))
 	}
 	atBackup, standing := d.lines(t, true), d.standing(t, "x")
@@ -130,14 +131,14 @@ func TestDeviceLostAndPutBack(t *testing.T) {
 	if got := n.standing(t, "x"); got.Lines != standing.Lines || got.Waiting != standing.Waiting || got.Finished != standing.Finished || got.Waiting == 0 || got.Finished == 0 {
 		t.Errorf("the outbox came back as %+v, it was %+v", got, standing)
 	}
-	if got := must[[]byte](t)(n.Blob(photo)); string(got) != "an invented picture" {
+	if got := must.Get[[]byte](t)(n.Blob(photo)); string(got) != "an invented picture" {
 		t.Errorf("the picture: %q", got)
 	}
-	if name := must[string](t)(n.AuthorName(t.Context())); name != "Invented Provider" {
+	if name := must.Get[string](t)(n.AuthorName(t.Context())); name != "Invented Provider" {
 		t.Errorf("who works here: %q", name)
 	}
-	lists := must[[]byte](t)(n.ListFile(t.Context(), "spinal"))
-	if !bytes.Contains(lists, []byte("Invented lamp")) || !bytes.Equal(lists, must[[]byte](t)(d.ListFile(t.Context(), "spinal"))) {
+	lists := must.Get[[]byte](t)(n.ListFile(t.Context(), "spinal"))
+	if !bytes.Contains(lists, []byte("Invented lamp")) || !bytes.Equal(lists, must.Get[[]byte](t)(d.ListFile(t.Context(), "spinal"))) {
 		t.Error("the clinic's own list did not come back")
 	}
 	settings := 0
@@ -185,7 +186,7 @@ func TestDeviceLostAndPutBack(t *testing.T) {
 	}
 	sound(t, d)
 	sound(t, n)
-	if n := len(must[[]*core.Case](t)(n.OpenCases(t.Context()))); n != 6 {
+	if n := len(must.Get[[]*core.Case](t)(n.OpenCases(t.Context()))); n != 6 {
 		t.Errorf("%d open cases of 6", n)
 	}
 
@@ -199,11 +200,11 @@ func TestDeviceLostAndPutBack(t *testing.T) {
 // something else leaves no folder behind.
 func TestBrokenBackup(t *testing.T) {
 	d, _, _ := lived(t)
-	k := must[plain.Key](t)(plain.NewKey())
-	keys := must[plain.Unseal](t)(plain.Unseal{}.With(strings.NewReader(k.Secret())))
+	k := must.Get[plain.Key](t)(plain.NewKey())
+	keys := must.Get[plain.Unseal](t)(plain.Unseal{}.With(strings.NewReader(k.Secret())))
 	stick := t.TempDir()
-	must[[]string](t)(plain.Backup(t.Context(), d.Companion, stick, must[plain.Seal](t)(plain.SealFor(k.Recipient()))))
-	whole := must[[]byte](t)(os.ReadFile(filepath.Join(stick, plain.BackupName)))
+	must.Get[[]string](t)(plain.Backup(t.Context(), d.Companion, stick, must.Get[plain.Seal](t)(plain.SealFor(k.Recipient()))))
+	whole := must.Get[[]byte](t)(os.ReadFile(filepath.Join(stick, plain.BackupName)))
 	other := bytes.Clone(whole)
 	other[len(other)/2] ^= 1
 	for name, data := range map[string][]byte{"nothing": {}, "half": whole[:len(whole)/2], "without its end": whole[:len(whole)-1], "changed": other, "a page": []byte("<!doctype html><title>Welcome</title>")} {
@@ -215,7 +216,7 @@ func TestBrokenBackup(t *testing.T) {
 		if err := plain.Restore(t.Context(), file, keys, filepath.Join(parent, "new")); err == nil {
 			t.Errorf("%s was put back", name)
 		}
-		if left := must[[]os.DirEntry](t)(os.ReadDir(parent)); len(left) > 0 {
+		if left := must.Get[[]os.DirEntry](t)(os.ReadDir(parent)); len(left) > 0 {
 			t.Errorf("%s left %s behind", name, left[0].Name())
 		}
 	}

@@ -51,8 +51,7 @@ func open(t testing.TB, dir string) *device {
 func openAs(t testing.TB, dir, installation string) *device {
 	t.Helper()
 	clock := &fakeClock{noon}
-	c := must[*core.Companion](t)(core.Open(t.Context(), core.Options{Dir: dir, Installation: installation, Clock: clock, Words: word.English()}))
-	c := must.Get[*core.Companion](t)(core.Open(t.Context(), core.Options{Dir: dir, Installation: "here", Clock: clock, Words: word.English()}))
+	c := must.Get[*core.Companion](t)(core.Open(t.Context(), core.Options{Dir: dir, Installation: installation, Clock: clock, Words: word.English()}))
 	t.Cleanup(func() { c.Close() })
 	d := &device{Companion: c, clock: clock, dir: dir}
 	random := rand.New(rand.NewPCG(1, 2))

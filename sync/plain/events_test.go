@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"chinlift/core"
+	"chinlift/core/must"
 	"chinlift/core/quantity"
 	"chinlift/core/term"
 	"chinlift/core/timeline"
@@ -25,7 +26,7 @@ func manyEvents(tb testing.TB, dir string, cases int) *core.Companion {
 	tb.Helper()
 	ctx := context.Background()
 	began := time.Date(2026, 3, 2, 8, 0, 0, 0, time.FixedZone("", 3*3600))
-	c := must[*core.Companion](tb)(core.Open(ctx, core.Options{Dir: dir, Installation: "here", Clock: &fakeClock{began, time.Hour}, Words: word.English()}))
+	c := must.Get[*core.Companion](tb)(core.Open(ctx, core.Options{Dir: dir, Installation: "here", Clock: &fakeClock{began, time.Hour}, Words: word.English()}))
 	const log, author = "019c0000-0000-7002-8000-000000000001", "019c0000-0000-7004-8000-000000000001"
 	texts := []string{"an invented note, \"quoted\"", "plain", "two\r\nlines", "Élodie's", " ", "it's", "100%", "名", "a-b=c", "\u007f", "[1]", "tab\there", "{", "~"}
 	prev, seq, number := timeline.NoHash, int64(0), 0
@@ -39,7 +40,7 @@ func manyEvents(tb testing.TB, dir string, cases int) *core.Companion {
 		at := timeline.MomentOf(began.Add(time.Duration(seq)*time.Minute), "Etc/GMT-3")
 		d.ID, d.Author, d.At = id(), author, at
 		d.Entered = timeline.Entered{Wall: at, SinceBootMS: seq * 60_000, Boot: "boot"}
-		l := must[timeline.Line](tb)(d.Seal(log, seq, seq, prev))
+		l := must.Get[timeline.Line](tb)(d.Seal(log, seq, seq, prev))
 		prev, lines = l.H, append(lines, &l)
 		return d.ID
 	}
@@ -162,7 +163,7 @@ func TestSameBytesAsSQLite(t *testing.T) {
 func TestEventsAreThoseOfTheStories(t *testing.T) {
 	dir := t.TempDir()
 	c := manyEvents(t, dir, 20)
-	if r := must[Replayed](t)(Replay(t.Context(), bytes.NewReader(story(t)), c)); len(r.Unread)+len(r.Refused) > 0 {
+	if r := must.Get[Replayed](t)(Replay(t.Context(), bytes.NewReader(story(t)), c)); len(r.Unread)+len(r.Refused) > 0 {
 		t.Fatalf("replay: %+v", r)
 	}
 	defer c.Close()
@@ -175,7 +176,7 @@ func TestEventsAreThoseOfTheStories(t *testing.T) {
 				ids = append(ids, id)
 			}
 			if elsewhere {
-				ids = must[[]string](t)(c.Elsewhere(t.Context()))
+				ids = must.Get[[]string](t)(c.Elsewhere(t.Context()))
 			}
 			if !slices.IsSorted(ids) || len(ids) < 20 {
 				t.Fatalf("%d things, sorted: %t", len(ids), slices.IsSorted(ids))
