@@ -273,7 +273,7 @@ func (b *sheetMaker) course(ctx context.Context) error {
 				shown = false
 			}
 			point := record.CoursePoint{
-				At: when.Time, Low: number(at.Low), Middle: number(at.Middle), High: number(at.High), Shown: shown, ID: e.ID,
+				At: when.Time, Low: number(at.Low), High: number(at.High), Shown: shown, ID: e.ID,
 				Text: join(" · ", s.depthPoint(p.Agent, at), s.Say("depth.version", "n", p.Model)),
 			}
 			if len(at.Withdrawn) > 0 {

@@ -11,9 +11,9 @@ import (
 // Course is a range that an estimate gave over time, drawn under the first bands
 // of a Sheet: what stood on a screen, or was worked out between two times that
 // it did. It is drawn unlike what was measured: no line through values, but a
-// body with two edges; a bar with feet where somebody had it before them; a line
-// with a ring for what the signs of one look leave; and where there was no
-// estimate a dashed line, with the reason.
+// body with two edges and no middle, which would be taken for a value; a bar with
+// feet where somebody had it before them; a line with a ring for what the signs of
+// one look leave; and where there was no estimate a dashed line, with the reason.
 type Course struct {
 	Label  string // "depth, MAC"
 	Under  int    // after how many bands it stands
@@ -31,7 +31,6 @@ type Course struct {
 type CoursePoint struct {
 	At        time.Time
 	Low, High float64
-	Middle    float64
 	Gap       string // why
 	Apart     bool
 	Shown     bool   // somebody had it before them
@@ -155,10 +154,10 @@ func (l *layout) inside(t time.Time) bool {
 // window is cut there.
 func (l *layout) courseBody(points []*CoursePoint, area box) {
 	c := l.s.Course
-	type edge struct{ u, low, middle, high float64 }
+	type edge struct{ u, low, high float64 }
 	var all []edge
 	for i, p := range points {
-		e := edge{seconds(p.At), p.Low, p.Middle, p.High}
+		e := edge{seconds(p.At), p.Low, p.High}
 		if i > 0 {
 			was := points[i-1]
 			from := seconds(was.At)
@@ -166,7 +165,7 @@ func (l *layout) courseBody(points []*CoursePoint, area box) {
 				if from < cut && cut < e.u {
 					part := (cut - from) / (e.u - from)
 					mix := func(a, b float64) float64 { return a + part*(b-a) }
-					all = append(all, edge{cut, mix(was.Low, p.Low), mix(was.Middle, p.Middle), mix(was.High, p.High)})
+					all = append(all, edge{cut, mix(was.Low, p.Low), mix(was.High, p.High)})
 				}
 			}
 		}
@@ -185,12 +184,11 @@ func (l *layout) courseBody(points []*CoursePoint, area box) {
 		l.line(spot{x, c.place(all[0].low, area)}, spot{x, c.place(all[0].high, area)}, pen{ink: sea, width: l.g.edge * 2})
 		return
 	}
-	var upper, lower, middle []spot
+	var upper, lower []spot
 	for _, e := range all {
 		x := l.across(e.u)
 		upper = append(upper, spot{x, c.place(e.high, area)})
 		lower = append(lower, spot{x, c.place(e.low, area)})
-		middle = append(middle, spot{x, c.place(e.middle, area)})
 	}
 	round := slices.Clone(lower)
 	slices.Reverse(round)
@@ -198,7 +196,6 @@ func (l *layout) courseBody(points []*CoursePoint, area box) {
 	for _, side := range [][]spot{upper, lower} {
 		l.path(pen{ink: sea, width: l.g.edge}, none, side...)
 	}
-	l.path(pen{ink: sea, width: l.g.edge * 0.8, dash: 2}, none, middle...)
 }
 
 // courseGap draws that there was none, from a point on, and why where the words

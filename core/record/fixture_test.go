@@ -165,18 +165,18 @@ func hernia() *Sheet {
 // course is an estimate with a stretch without one, and a look at a danger.
 func course() *Course {
 	c := &Course{Label: "depth, MAC", Under: 1, Top: 2.5, Line: 1, Body: "depth, 8 of 10 simulated bodies", Shown: "as shown", Sign: "by the signs", Gap: "no estimate"}
-	point := func(minute int, low, middle, high float64) {
-		c.Points = append(c.Points, CoursePoint{At: at(minute), Low: low, Middle: middle, High: high, Text: "shown to be sure of nothing", ID: fmt.Sprintf("d%d", minute/20)})
+	point := func(minute int, low, high float64) {
+		c.Points = append(c.Points, CoursePoint{At: at(minute), Low: low, High: high, Text: "shown to be sure of nothing", ID: fmt.Sprintf("d%d", minute/20)})
 	}
 	c.Points = append(c.Points, CoursePoint{At: at(9), Gap: "none yet", Text: "No sign was recorded yet.", ID: "d0"})
 	for m := 16; m <= 36; m += 2 {
 		x := float64(m-16) / 20
-		point(m, 0.5+0.5*x, 0.8+0.5*x, 1.3+0.4*x)
+		point(m, 0.5+0.5*x, 1.3+0.4*x)
 	}
 	c.Points[len(c.Points)-1].Shown = true
 	c.Points = append(c.Points, CoursePoint{At: at(38), Gap: "old", Text: "The last signs are over 5 minutes old.", ID: "d2"})
 	for m := 50; m <= 58; m += 2 {
-		point(m, 0.9, 1.2, 1.6)
+		point(m, 0.9, 1.6)
 	}
 	c.Points[len(c.Points)-1].Shown = true
 	c.Signs = []CourseSign{{At: at(22), Low: 0.67, High: 1.18, Text: "eyes roving: stage II to plane 1", ID: "s1"},

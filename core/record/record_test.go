@@ -727,7 +727,7 @@ func weirdSheet() *rapid.Generator[*Sheet] {
 		if rapid.Bool().Draw(t, "course?") {
 			c := &Course{Label: word(), Under: many(5) - 1, Top: value.Draw(t, "top"), Line: value.Draw(t, "line"), Body: word(), Shown: word(), Sign: word(), Gap: word()}
 			for range many(8) {
-				c.Points = append(c.Points, CoursePoint{when.Draw(t, "at"), value.Draw(t, "low"), value.Draw(t, "high"), value.Draw(t, "middle"), word(),
+				c.Points = append(c.Points, CoursePoint{when.Draw(t, "at"), value.Draw(t, "low"), value.Draw(t, "high"), word(),
 					rapid.Bool().Draw(t, "apart"), rapid.Bool().Draw(t, "shown"), word(), id()})
 			}
 			for range many(4) {
