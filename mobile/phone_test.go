@@ -122,6 +122,25 @@ func TestPagesSayWhatTheyAre(t *testing.T) {
 	}
 }
 
+// No file that leaves by the share sheet is named for somebody.
+func TestFilesNameNobody(t *testing.T) {
+	d := newDesk(t, t.TempDir())
+	id := d.asleep()
+	seen := 0
+	for _, page := range []string{"/case/" + id + "/record", "/case/" + id + "/handover", "/kit", "/supplies", "/figures", "/log", "/rules"} {
+		for _, m := range regexp.MustCompile(`href="([^"]+)" download`).FindAllSubmatch(getPage(t, d.app, page).Body, -1) {
+			p := getPage(t, d.app, "/"+strings.ReplaceAll(string(m[1]), "&amp;", "&"))
+			if p.Name == "" || strings.Contains(p.Name, "Invented") || strings.ContainsAny(p.Name, "/\\ ") {
+				t.Errorf("%s is named %q", m[1], p.Name)
+			}
+			seen++
+		}
+	}
+	if seen < 5 {
+		t.Errorf("%d files: the test shows nothing", seen)
+	}
+}
+
 // server is a WebDAV server that counts what is put there.
 func server(t *testing.T, password string) (url, dir string, puts *atomic.Int64) {
 	t.Helper()
