@@ -124,6 +124,11 @@ var drops = map[string][]string{
 	"trouble":     {"step", "given"},
 }
 
+// wantContent lists the kinds that say nothing by being there: one of which all
+// members stay behind does so too. That a case was opened, or a child was born,
+// is told by the entry alone.
+var wantContent = []string{"facts", "plan"}
+
 // otherDrug stands for a drug whose code was made up at a clinic.
 const otherDrug = "other"
 
@@ -193,6 +198,9 @@ func deidentify(cs *core.Case, pseudonym string, key PseudonymKey, known core.Dr
 		data, err := strip(v.Payload, keep, known)
 		if err != nil {
 			return nil, err
+		}
+		if string(data) == "{}" && slices.Contains(wantContent, kind.Name()) {
+			continue // what it said stays behind
 		}
 		all = append(all, deidentified{Case: pseudonym, Device: key.of("device", e.Root().Event.Log), N: len(all) + 1,
 			Minute: int64(math.Floor(v.At.Sub(zero.Time).Minutes())), Kind: kind, Corrected: len(e.Versions) > 1, Data: data})

@@ -279,6 +279,92 @@ func TestEveryMemberIsThoughtOf(t *testing.T) {
 	}
 }
 
+// TestNothingFreeGoesOut: what goes out is an amount, a count, yes or no, or a
+// code of a closed list, by its type; what is none of these is named here, with
+// the list that bounds it.
+func TestNothingFreeGoesOut(t *testing.T) {
+	bounded := map[string]string{
+		"facts.side_marked":  "yes or no",
+		"facts.pregnant":     "yes or no",
+		"facts.smoker":       "yes or no",
+		"facts.sick_before":  "yes or no",
+		"facts.reflux":       "yes or no",
+		"facts.risks_told":   "yes or no",
+		"facts.assistant":    "yes or no",
+		"facts.premature":    "yes or no",
+		"airway.cuff":        "yes or no",
+		"plan.opioids_after": "yes or no",
+		"birth.cried":        "yes or no",
+		"waking.confused":    "yes or no",
+		"waking.steady":      "yes or no",
+		"block.catheter":     "yes or no",
+		"follow-up.answer":   "yes or no",
+		"vitals.same":        "names of measures, each of which is there",
+		"drug.drug":          "by strip",
+		"infusion.drug":      "by strip",
+		"plan.drugs":         "by strip",
+		"airway.size":        "a decimal",
+		"plan.step_times":    "an amount and a code of term.Step",
+		"trouble.card":       "a card of the program",
+		"waking.met":         "of a list of the program",
+		"waking.not_met":     "of a list of the program",
+		"follow-up.question": "of a list of the program",
+		"depth.model":        "of the model",
+		"depth.drift":        "of the model",
+		"depth.course":       "amounts, and reasons of the model",
+		"depth.leads":        "amounts, and codes of the model",
+	}
+	for kind, keep := range keeps {
+		var walk func(reflect.Type)
+		walk = func(typ reflect.Type) {
+			for i := range typ.NumField() {
+				f := typ.Field(i)
+				if f.Anonymous {
+					walk(f.Type)
+					continue
+				}
+				name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+				if !slices.Contains(keep, name) {
+					continue
+				}
+				at := f.Type
+				for at.Kind() == reflect.Slice || at.Kind() == reflect.Pointer {
+					at = at.Elem()
+				}
+				closed := at.Kind() == reflect.Bool || at.Kind() == reflect.Int || at == reflect.TypeFor[quantity.Amount]() || at.Kind() == reflect.String && strings.HasSuffix(at.PkgPath(), "core/term")
+				if key := kind + "." + name; !closed && bounded[key] == "" {
+					t.Errorf("%s goes out as a %s", key, f.Type)
+				}
+			}
+		}
+		walk(reflect.TypeOf(timeline.Blank(kind)).Elem())
+	}
+}
+
+// TestLinkAloneStaysBehind: that two cases are of one patient stays behind, and
+// leaves no entry that says nothing.
+func TestLinkAloneStaysBehind(t *testing.T) {
+	c, clock := companion(t)
+	one, two := small(t, c, clock)
+	write := func() string {
+		var b bytes.Buffer
+		if err := Write(t.Context(), &b, c, deidentifiedName, Options{Pseudonyms: pseudonyms()}); err != nil {
+			t.Fatal(err)
+		}
+		return b.String()
+	}
+	before := write()
+	must[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: one, Payload: &timeline.Facts{SameAs: two}}))
+	must[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: one, Payload: &timeline.Plan{Start: timeline.MomentOf(clock.wall.Add(time.Hour), "")}}))
+	if after := write(); after != before {
+		t.Errorf("a link and a planned start go out as\n%s\nbefore\n%s", after, before)
+	}
+	must[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: one, Payload: &timeline.Facts{SameAs: two, ASA: "2"}}))
+	if after := write(); strings.Count(after, "\n") != strings.Count(before, "\n")+1 {
+		t.Errorf("facts beside a link go out as\n%s", after)
+	}
+}
+
 // TestDeidentified: nothing of what names a person, a case, a device or a day
 // is in the file; what is in it fits the schema; and it is the same each time.
 func TestDeidentified(t *testing.T) {
