@@ -10,6 +10,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
 	"chinlift/core/figure"
 	"chinlift/core/quantity"
 	"chinlift/core/store"
@@ -25,7 +27,7 @@ import (
 
 // figureForm is the form of what is kept. It is raised with every change of
 // what a case is counted as.
-const figureForm = 1
+const figureForm = 2
 
 // figuresAtOnce is how many cases are worked out before they are kept: a first
 // look that is stopped in the midst has not been for nothing.
@@ -118,7 +120,7 @@ func (cs *Case) figure() *figure.Case {
 	}
 	f := &cs.Facts
 	n := &figure.Case{
-		Day: day.Format(time.DateOnly), Begun: !cs.Began.IsZero(), Age: f.Age, Sex: f.Sex, ASA: f.ASA, Emergency: f.Emergency,
+		By: cs.begunBy(), Day: day.Format(time.DateOnly), Begun: !cs.Began.IsZero(), Age: f.Age, Sex: f.Sex, ASA: f.ASA, Emergency: f.Emergency,
 		Urgency: cs.Urgency, Operation: cs.Plan.Operation, Supervision: f.Supervision, Outcome: cs.Outcome,
 	}
 	var done, seen []term.Technique
@@ -307,6 +309,7 @@ func breathedBy(cases []*figure.Case, with settingsOfUse) map[term.Agent]*breath
 // that is none, asks for all.
 type FigureAsk struct {
 	When      string // "2026" or "2026-03"; empty: ever
+	By        string // id of a person; empty: anybody's
 	Technique string
 	Trouble   string
 	Mark      string
@@ -325,13 +328,14 @@ func (a FigureAsk) Fields(but string) (all []string) {
 // The names of what may be asked for.
 const (
 	askWhen      = "when"
+	askBy        = "by"
 	askTechnique = "technique"
 	askTrouble   = "trouble"
 	askMark      = "mark"
 )
 
 func (a FigureAsk) fields() [][2]string {
-	return [][2]string{{askWhen, a.When}, {askTechnique, a.Technique}, {askTrouble, a.Trouble}, {askMark, a.Mark}}
+	return [][2]string{{askWhen, a.When}, {askBy, a.By}, {askTechnique, a.Technique}, {askTrouble, a.Trouble}, {askMark, a.Mark}}
 }
 
 // AskFigures reads what a page asks for by names and values.
@@ -341,6 +345,9 @@ func AskFigures(value func(name string) string) FigureAsk {
 	_, notMonth := time.Parse("2006-01", a.When)
 	if notYear != nil && notMonth != nil {
 		a.When = ""
+	}
+	if id := value(askBy); uuid.Validate(id) == nil && len(id) == 36 {
+		a.By = id
 	}
 	if t := value(askTechnique); term.TechniqueList.Has(term.Technique(t)) {
 		a.Technique = t
@@ -355,7 +362,7 @@ func AskFigures(value func(name string) string) FigureAsk {
 }
 
 func (a FigureAsk) filter() figure.Filter {
-	f := figure.Filter{Technique: term.Technique(a.Technique), Trouble: term.Trouble(a.Trouble), Mark: term.MarkLabel(a.Mark)}
+	f := figure.Filter{By: a.By, Technique: term.Technique(a.Technique), Trouble: term.Trouble(a.Trouble), Mark: term.MarkLabel(a.Mark)}
 	if a.When != "" {
 		f.From, f.To = a.When, a.When+"-99" // days are compared as texts
 	}
@@ -367,6 +374,8 @@ func (a FigureAsk) with(name, value string) FigureAsk {
 	switch name {
 	case askWhen:
 		a.When = value
+	case askBy:
+		a.By = value
 	case askTechnique:
 		a.Technique = value
 	case askTrouble:
@@ -392,7 +401,7 @@ type FigureOption struct {
 }
 
 // picks makes the choices: those by which there are cases, and the present one.
-func (c *Companion) picks(all []countedCase, ask FigureAsk, names ...string) []FigurePick {
+func (c *Companion) picks(ctx context.Context, all []countedCase, ask FigureAsk) ([]FigurePick, error) {
 	s, now := Speaker{c.words}, c.clock.Now().Wall
 	option := func(p *FigurePick, code, words string) {
 		for _, o := range p.Options {
@@ -421,7 +430,7 @@ func (c *Companion) picks(all []countedCase, ask FigureAsk, names ...string) []F
 		}
 	}
 	var picks []FigurePick
-	for _, name := range names {
+	for _, name := range []string{askWhen, askBy, askTechnique, askTrouble, askMark} {
 		p := FigurePick{Name: name}
 		switch name {
 		case askWhen:
@@ -449,6 +458,27 @@ func (c *Companion) picks(all []countedCase, ask FigureAsk, names ...string) []F
 			if ask.When != "" {
 				option(&p, ask.When, ask.When)
 			}
+		case askBy:
+			var people []string
+			for i := range all {
+				term.Add(&people, all[i].By)
+			}
+			slices.Sort(people)
+			if len(people) < 2 && ask.By == "" {
+				continue // they are all one person's
+			}
+			p.Label = s.Say("figures.by")
+			option(&p, "", s.Say("figures.anybody"))
+			for _, id := range append(people, ask.By) {
+				if id == "" {
+					continue
+				}
+				words, err := c.calledBy(ctx, id)
+				if err != nil {
+					return nil, err
+				}
+				option(&p, id, words)
+			}
 		case askTechnique:
 			p.Label = s.Say("figures.technique")
 			option(&p, "", s.Say("figures.any"))
@@ -471,7 +501,23 @@ func (c *Companion) picks(all []countedCase, ask FigureAsk, names ...string) []F
 		p.Label = upperFirst(p.Label)
 		picks = append(picks, p)
 	}
-	return picks
+	return picks, nil
+}
+
+// calledBy names somebody who gives anaesthetics here: by the name, or else by
+// the end of the id, so that two without a name are told apart.
+func (c *Companion) calledBy(ctx context.Context, id string) (string, error) {
+	e, err := c.person(ctx, id)
+	if err != nil {
+		return "", err
+	}
+	if e != nil {
+		if name := e.Now().Private()[timeline.PrivateName]; name != "" {
+			return name, nil
+		}
+	}
+	s := Speaker{c.words}
+	return s.Say("figures.unnamed", "id", ShortCase(id)), nil
 }
 
 // FiguresView is the page of what is counted.
@@ -547,7 +593,11 @@ func (c *Companion) Figures(ctx context.Context, ask FigureAsk) (FiguresView, er
 	}
 	w := figure.Work(cases, f)
 	all = slices.DeleteFunc(all, func(n countedCase) bool { return !n.Begun }) // what a pick counts is what the page would
-	v := FiguresView{Picks: c.picks(all, ask, askWhen, askTechnique, askTrouble, askMark), Ask: ask, Cases: w.Cases, NotBegun: w.NotBegun, Left: w.Left, Source: s.source(figure.Published)}
+	picks, err := c.picks(ctx, all, ask)
+	if err != nil {
+		return FiguresView{}, err
+	}
+	v := FiguresView{Picks: picks, Ask: ask, Cases: w.Cases, NotBegun: w.NotBegun, Left: w.Left, Source: s.source(figure.Published)}
 	if w.Cases == 0 {
 		return v, nil
 	}
@@ -768,7 +818,11 @@ func (c *Companion) Search(ctx context.Context, ask FigureAsk, page int) (Search
 	if err != nil {
 		return SearchView{}, err
 	}
-	v := SearchView{Picks: c.picks(all, ask, askWhen, askTechnique, askTrouble, askMark), Ask: ask}
+	picks, err := c.picks(ctx, all, ask)
+	if err != nil {
+		return SearchView{}, err
+	}
+	v := SearchView{Picks: picks, Ask: ask}
 	f := ask.filter()
 	for i := range all {
 		if f.Picks(all[i].Case) {

@@ -410,3 +410,70 @@ func TestLogbookPaper(t *testing.T) {
 		t.Errorf("of none: %s", text)
 	}
 }
+
+// TestWhoseLogbook: where two people give anaesthetics here, the cases of each
+// can be picked, on the page, on paper and in the table; where one does, nobody
+// is asked.
+func TestWhoseLogbook(t *testing.T) {
+	clock := newClock()
+	a, b := openAt(t, t.TempDir(), clock), openAt(t, t.TempDir(), clock)
+	mine, _, _ := threeCases(t, a, clock)
+	if _, err := a.NameAuthor(t.Context(), core.NewID(), "Ada Invented"); err != nil {
+		t.Fatal(err)
+	}
+	by := func(v core.FiguresView) []core.FigureOption {
+		for _, p := range v.Picks {
+			if p.Name == "by" {
+				return p.Options
+			}
+		}
+		return nil
+	}
+	if o := by(figuresOf(t, a, core.FigureAsk{})); o != nil {
+		t.Errorf("one person, and asked whose: %+v", o)
+	}
+	threeCases(t, b, clock)
+	if _, err := a.Merge(t.Context(), exported(t, b)); err != nil {
+		t.Fatal(err)
+	}
+	options := by(figuresOf(t, a, core.FigureAsk{}))
+	if len(options) != 3 || options[0].Code != "" || options[0].Cases != 4 {
+		t.Fatalf("%+v", options)
+	}
+	names := map[string]string{}
+	for _, o := range options[1:] {
+		names[o.Code] = o.Words
+		if o.Cases != 2 {
+			t.Errorf("%+v", o)
+		}
+	}
+	if names[a.Author()] != "Ada Invented" || !strings.Contains(names[b.Author()], "without a name") {
+		t.Errorf("%v", names)
+	}
+	ask := core.AskFigures(func(name string) string { return map[string]string{"by": a.Author()}[name] })
+	if ask.By != a.Author() {
+		t.Fatalf("%+v", ask)
+	}
+	if bad := core.AskFigures(func(string) string { return "x' or 1" }); bad.By != "" {
+		t.Errorf("%+v", bad)
+	}
+	if v := figuresOf(t, a, ask); v.Cases != 2 {
+		t.Errorf("%d cases are mine", v.Cases)
+	}
+	ids, err := a.FigureCases(t.Context(), ask)
+	if err != nil || len(ids) != 2 || ids[0] != mine {
+		t.Errorf("%v, %v; mine was %s", ids, err, mine)
+	}
+	paper := func(ask core.FigureAsk, private bool) string {
+		return printed(t, func(w io.Writer) error { return a.LogbookPaper(t.Context(), w, record.A4, ask, private) })
+	}
+	if text := paper(ask, true); !strings.Contains(text, "Ada Invented") || !strings.Contains(text, "2 cases") {
+		t.Errorf("my logbook:\n%s", text)
+	}
+	if text := paper(ask, false); strings.Contains(text, "Ada Invented") {
+		t.Error("without names it names me")
+	}
+	if text := paper(core.FigureAsk{}, true); strings.Contains(text, "Logbook · Ada") {
+		t.Error("a logbook of two people bears one name")
+	}
+}

@@ -28,15 +28,7 @@ func LogbookOf(cs *Case) (LogbookRow, error) {
 		return LogbookRow{}, err
 	}
 	r := LogbookRow{Case: cs.figure()}
-	by := ""
-	for _, e := range cs.Entries {
-		p, phase := e.Now().Payload.(*timeline.Phase)
-		_, opened := e.Now().Payload.(*timeline.CaseOpened)
-		if start := phase && p.Phase == term.PhaseAnaesthesiaStart; e.In(cs.ID) && (start || opened && by == "") {
-			by = e.Root().Event.Author
-		}
-	}
-	if e := cs.Persons[by]; e != nil {
+	if e := cs.Persons[r.By]; e != nil {
 		if p, ok := e.Now().Payload.(*timeline.Person); ok {
 			r.Role = p.Roles
 		}
@@ -53,6 +45,19 @@ func LogbookOf(cs *Case) (LogbookRow, error) {
 	return r, nil
 }
 
+// begunBy gives the id of whoever began the anaesthetic, or else opened the
+// case.
+func (cs *Case) begunBy() (by string) {
+	for _, e := range cs.Entries {
+		p, phase := e.Now().Payload.(*timeline.Phase)
+		_, opened := e.Now().Payload.(*timeline.CaseOpened)
+		if start := phase && p.Phase == term.PhaseAnaesthesiaStart; e.In(cs.ID) && (start || opened && by == "") {
+			by = e.Root().Event.Author
+		}
+	}
+	return by
+}
+
 // LogbookPaper draws the logbook of the cases that are asked for as PDF, the
 // first day first, with a line for whoever supervises to sign on. Without
 // private it names nobody, and gives the band instead of the age. Only cases
@@ -66,8 +71,13 @@ func (c *Companion) LogbookPaper(ctx context.Context, w io.Writer, size record.P
 	all = slices.DeleteFunc(all, func(n countedCase) bool { return !n.Begun || !f.Picks(n.Case) })
 	slices.Reverse(all)
 	book := s.book(s.Say("figures.logbook"), join(" · ", s.asked(ask), s.Count("figures.cases", len(all)), s.Say("figures.caution")), s.Say("shell.name"), now)
-	if private {
-		name, err := c.AuthorName(ctx)
+	// Whose it is stands on it where it is one person's.
+	whose := ask.By
+	if whose == "" && len(all) > 0 && !slices.ContainsFunc(all, func(n countedCase) bool { return n.By != all[0].By }) {
+		whose = all[0].By
+	}
+	if private && whose != "" {
+		name, err := c.calledBy(ctx, whose)
 		if err != nil {
 			return err
 		}

@@ -30,6 +30,7 @@ import (
 // Case is what is counted of one case. An empty field was not recorded.
 type Case struct {
 	Day         string              `json:"day"`             // "2026-03-07", by the clock on the wall: when the anaesthetic began, or else when the case was opened
+	By          string              `json:"by,omitempty"`    // id of whoever began the anaesthetic, or else opened the case
 	Begun       bool                `json:"begun,omitempty"` // the anaesthetic; a case that has not is in no figure
 	Age         quantity.Amount     `json:"age,omitzero"`
 	Sex         term.Sex            `json:"sex,omitempty"`
@@ -138,6 +139,7 @@ func BandOf(age quantity.Amount) term.AgeBand {
 // Filter picks cases. An empty field picks all.
 type Filter struct {
 	From, To  string // days, both among them
+	By        string // whose they are
 	Technique term.Technique
 	Trouble   term.Trouble
 	Mark      term.MarkLabel
@@ -147,6 +149,7 @@ type Filter struct {
 // whether the anaesthetic has begun.
 func (f Filter) Picks(c *Case) bool {
 	return (f.From == "" || c.Day >= f.From) && (f.To == "" || c.Day <= f.To) &&
+		(f.By == "" || c.By == f.By) &&
 		(f.Technique == "" || slices.Contains(c.Techniques, f.Technique)) &&
 		(f.Trouble == "" || slices.Contains(c.Troubles, f.Trouble)) &&
 		(f.Mark == "" || slices.Contains(c.Marks, f.Mark))

@@ -30,6 +30,11 @@ func TestWilsonPublished(t *testing.T) {
 			t.Errorf("%d of %d: %.4f to %.4f (%v), published %.4f to %.4f", c.n, c.of, i.Low, i.High, err, c.low, c.high)
 		}
 	}
+	// Printed by R to eight digits for 6 of 32 (read: RPubs 1367507, mtcars,
+	// mpg of 25 and above).
+	if i, err := Wilson(6, 32); err != nil || math.Abs(i.Low-0.08889545) > 5e-9 || math.Abs(i.High-0.35309155) > 5e-9 {
+		t.Errorf("6 of 32: %.8f to %.8f (%v)", i.Low, i.High, err)
+	}
 	if i, err := Wilson(20, 20); err != nil || i.High != 1 || i.Low < 0.8388 || i.Low > 0.8390 {
 		t.Errorf("20 of 20: %v (%v)", i, err)
 	}

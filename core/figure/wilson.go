@@ -19,7 +19,7 @@ var ErrNotOf = errors.New("figure: n must be from 0 to m, and m at least 1")
 
 // Published is where the interval comes from.
 var Published = term.Source{Author: "E. B. Wilson", Title: "Probable inference, the law of succession, and statistical inference, Journal of the American Statistical Association 22:209", Year: 1927,
-	Table: "score interval; method 3 in R. G. Newcombe, Statistics in Medicine 17:857, 1998", Mark: term.MarkMemory}
+	Table: "score interval, as the reference pages of the R package cicalc (2025) print it; method 3 in R. G. Newcombe, Statistics in Medicine 17:857, 1998", Mark: term.MarkRead}
 
 // Wilson gives the 95 per cent interval of the proportion of which n of so many
 // is a sample: the score interval, whose ends are the proportions from which n
@@ -30,7 +30,9 @@ var Published = term.Source{Author: "E. B. Wilson", Title: "Probable inference, 
 // statistical inference, Journal of the American Statistical Association
 // 22:209, 1927; method 3, without correction of continuity, in R. G. Newcombe,
 // Two-sided confidence intervals for the single proportion: comparison of seven
-// methods, Statistics in Medicine 17:857, 1998 (both from memory).
+// methods, Statistics in Medicine 17:857, 1998. Neither paper was read: the
+// formula was, in the reference pages of the R package cicalc (pages
+// ci_prop_wilson and ci_prop_diff_nc), which cite them.
 func Wilson(n, of int) (Interval, error) {
 	if n < 0 || of < 1 || n > of {
 		return Interval{}, ErrNotOf

@@ -11,7 +11,7 @@ import (
 
 const logbookTable = "logbook"
 
-var logbookHeader = []string{"case", "date", "begun", "age", "age_unit", "sex", "asa", "emergency", "urgency", "operation", "techniques", "airways", "supervision", "role",
+var logbookHeader = []string{"case", "date", "begun", "age", "age_unit", "sex", "asa", "emergency", "urgency", "operation", "techniques", "airways", "supervision", "by", "role",
 	"troubles", "outcome", "follow_up", "follow_up_told", "name", "number", "operation_text"}
 
 // logbookRows gives one row for each case, as it stands now.
@@ -34,7 +34,7 @@ func logbookRows(cases iter.Seq2[CaseStory, error], private bool) iter.Seq2[[]st
 			}
 			row := append([]string{c.ID, r.Day, yes(r.Begun)}, pair(r.Age)...)
 			row = append(row, string(r.Sex), string(r.ASA), yes(r.Emergency), string(r.Urgency), string(r.Operation), codes(r.Techniques), codes(r.Airways), string(r.Supervision),
-				codes(r.Role), codes(r.Troubles), string(r.Outcome), codes(asked), codes(r.Told))
+				r.By, codes(r.Role), codes(r.Troubles), string(r.Outcome), codes(asked), codes(r.Told))
 			if !yield(append(row, privateCells(c, cs, private)...), nil) {
 				return
 			}
