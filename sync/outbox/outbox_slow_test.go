@@ -24,6 +24,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/johannesboyne/gofakes3"
+	"github.com/johannesboyne/gofakes3/backend/s3mem"
 	"golang.org/x/net/webdav"
 	"pgregory.net/rapid"
 
@@ -206,15 +208,34 @@ func TestAnyStory(t *testing.T) {
 	})
 }
 
-// TestInterruptedTransfers carries from two devices at once to a real WebDAV
-// server over TLS, through a proxy that breaks every third request, until 300
-// transfers were interrupted. In the end every line is there once for each
-// device that carried it, nothing is half there, and at no time was anything
-// confirmed that was not there whole.
+// TestInterruptedTransfers carries from two devices at once to a real server
+// over TLS, WebDAV and S3 each, through a proxy that breaks every third request,
+// until 300 transfers were interrupted. In the end every line is there once,
+// nothing is half there, and at no time was anything confirmed that was not
+// there whole.
 func TestInterruptedTransfers(t *testing.T) {
+	t.Run("webdav", func(t *testing.T) {
+		root := t.TempDir()
+		interrupted(t, &webdav.Handler{FileSystem: webdav.Dir(root), LockSystem: webdav.NewMemLS()}, carrier.Folder{Root: root}, func(w carrier.Web) (carrier.Carrier, error) { return carrier.NewWebDAV(w) })
+	})
+	t.Run("s3", func(t *testing.T) {
+		backend := s3mem.New()
+		if err := backend.CreateBucket("bucket"); err != nil {
+			t.Fatal(err)
+		}
+		s3 := func(w carrier.Web) (carrier.Carrier, error) {
+			w.Base, w.Secret = w.Base+"/bucket", carrier.Secret{User: "INVENTED", Password: "invented-secret-of-the-test"}
+			return carrier.NewS3(w, "")
+		}
+		interrupted(t, gofakes3.New(backend).Server(), nil, s3)
+	})
+}
+
+// interrupted looks at what is there past the proxy: in the folder that the
+// server serves, or else by a carrier that nobody breaks.
+func interrupted(t *testing.T, handler http.Handler, behind carrier.Carrier, connect func(carrier.Web) (carrier.Carrier, error)) {
 	const want = 300
-	root := t.TempDir()
-	server := httptest.NewServer(&webdav.Handler{FileSystem: webdav.Dir(root), LockSystem: webdav.NewMemLS()})
+	server := httptest.NewServer(handler)
 	defer server.Close()
 	var mu sync.Mutex
 	random := rand.New(rand.NewPCG(7, 11))
@@ -239,6 +260,14 @@ func TestInterruptedTransfers(t *testing.T) {
 	defer front.Close()
 	roots := x509.NewCertPool()
 	roots.AddCert(front.Certificate())
+	if behind == nil {
+		// Its own proxy, which breaks nothing: a carrier speaks TLS alone.
+		calmly := httptest.NewTLSServer(&faulty.Proxy{Target: proxy.Target, Next: func(*http.Request) faulty.Fault { return faulty.Fault{} }})
+		defer calmly.Close()
+		trusted := x509.NewCertPool()
+		trusted.AddCert(calmly.Certificate())
+		behind = must[carrier.Carrier](t)(connect(carrier.Web{Base: calmly.URL, Roots: trusted}))
+	}
 	count := func() int {
 		mu.Lock()
 		defer mu.Unlock()
@@ -253,6 +282,8 @@ func TestInterruptedTransfers(t *testing.T) {
 		lines := map[string]int{}
 		err := (carrier.Folder{Root: root}).List(t.Context(), func(i carrier.Info) error {
 			data := must.Get[[]byte](t)(os.ReadFile(filepath.Join(root, filepath.FromSlash(i.Name))))
+		err := behind.List(t.Context(), func(i carrier.Info) error {
+			data := must[[]byte](t)(behind.Get(t.Context(), i.Name, 64<<20))
 			if !strings.Contains(i.Name, string(store.Sum(data))) {
 				return nil // changed on its way up: the whole one has a further name
 			}
@@ -282,7 +313,7 @@ func TestInterruptedTransfers(t *testing.T) {
 			d.record(t, 1)
 			c := must.Get[*carrier.WebDAV](t)(carrier.NewWebDAV(carrier.Web{Base: front.URL, Roots: roots}))
 			one := to
-			one.Carrier = c
+			one.Carrier = must[carrier.Carrier](t)(connect(carrier.Web{Base: front.URL, Roots: roots}))
 			wg.Go(func() { run(d, one) })
 		}
 		wg.Wait()
@@ -308,6 +339,7 @@ func TestInterruptedTransfers(t *testing.T) {
 	for _, d := range devices {
 		one := to
 		one.Carrier = must.Get[*carrier.WebDAV](t)(carrier.NewWebDAV(carrier.Web{Base: front.URL, Roots: roots}))
+		one.Carrier = must[carrier.Carrier](t)(connect(carrier.Web{Base: front.URL, Roots: roots}))
 		for range lookAgain + 1 {
 			run(d, one)
 		}
