@@ -510,6 +510,10 @@ func (c *Companion) handedNames(ctx context.Context, cs *Case) ([]Cited, error) 
 	return said(s.Say("handover.from", "name", cmpOr(from, s.Say("record.unnamed"))), s.Say("handover.to", "name", cmpOr(to, s.Say("handover.unknown")))), nil
 }
 
+// inLine are the parts whose lines stand beside each other on the paper, so that
+// it stays one page.
+var inLine = []string{"who", "done", "course", "airway", "fluids", "on", "values", "names"}
+
 // HandoverPaper draws the page for handing over as PDF, with lines for both to
 // sign on.
 func (c *Companion) HandoverPaper(ctx context.Context, w io.Writer, id string, size record.PaperSize) error {
@@ -523,10 +527,22 @@ func (c *Companion) HandoverPaper(ctx context.Context, w io.Writer, id string, s
 		return err
 	}
 	book := s.book(s.Say("handover.title")+" · "+v.For, s.Say("handover.caution"), cmpOr(by, s.Say("record.unnamed")), now)
+	book.OnePage = true
 	for _, p := range v.Parts {
 		section := record.BookSection{Heading: p.Title}
-		for _, l := range p.Lines {
-			section.Items = append(section.Items, record.BookItem{Text: l.Text, Small: l.Source})
+		for i, l := range p.Lines {
+			n := len(section.Items) - 1
+			switch {
+			// What is short and has no source of its own goes on in the line.
+			case i > 0 && l.Source == "" && p.Lines[i-1].Source == "" && slices.Contains(inLine, p.Code):
+				section.Items[n].Text = join(" · ", section.Items[n].Text, l.Text)
+				continue
+			// What all lines have from the same stands once, under the last.
+			case i > 0 && p.Code == "watch" && l.Source == p.Lines[i-1].Source:
+				section.Items[n].Small = ""
+			}
+			// That nobody stands for the rule is told beside the dose.
+			section.Items = append(section.Items, record.BookItem{Text: l.Text, Small: strings.TrimSuffix(l.Source, " · "+s.Say("dose.unconfirmed"))})
 		}
 		if p.Code == "names" {
 			for _, label := range []string{s.Say("handover.gives"), s.Say("handover.takes")} {

@@ -1,6 +1,7 @@
 package core_test
 
 import (
+	"bytes"
 	"io"
 	"strings"
 	"testing"
@@ -113,6 +114,7 @@ func TestHandover(t *testing.T) {
 		t.Errorf("the airway is out, and stands among what is in: %s", text)
 	}
 
+	onePage(t, c, id)
 	text := printed(t, func(w io.Writer) error { return c.HandoverPaper(t.Context(), w, id, record.A4) })
 	if v, err = c.Handover(t.Context(), id); err != nil {
 		t.Fatal(err)
@@ -130,4 +132,51 @@ func TestHandover(t *testing.T) {
 	if n := strings.Count(text, "signature"); n != 2 {
 		t.Errorf("%d lines to sign on, want 2", n)
 	}
+}
+
+// onePage fails where the paper for handing over is not one page, which is what
+// somebody carries to a ward.
+func onePage(t *testing.T, c *core.Companion, id string) {
+	t.Helper()
+	for name, size := range map[string]record.PaperSize{"A4": record.A4, "Letter": record.Letter} {
+		var doc bytes.Buffer
+		if err := c.HandoverPaper(t.Context(), &doc, id, size); err != nil {
+			t.Fatal(err)
+		}
+		if n := strings.Count(textOf(t, doc.Bytes()), "\f"); n != 1 {
+			t.Errorf("on %s it takes %d pages", name, n)
+		}
+	}
+}
+
+// TestHandoverIsOnePage: also of a case with much to tell.
+func TestHandoverIsOnePage(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	id := openCase(t, c, "Invented Person")
+	submit(t, c, id, "facts", "allergies", "latex", "with", "asthma", "with", "hypertension", "asa", "3")
+	submit(t, c, id, "baseline", "systolic", "130", "pulse", "80", "spo2", "97")
+	for _, p := range []string{"premedicated", "patient-in", "anaesthesia-start", "unconscious", "knife-to-skin", "closing", "surgery-end"} {
+		submit(t, c, id, "phase", "phase", p)
+		clock.pass(5 * time.Minute)
+	}
+	submit(t, c, id, "block", "block", "spinal", "site", "l3-4")
+	submit(t, c, id, "agent", "agent", "ether", "drops", "60")
+	submit(t, c, id, "agent", "agent", "ether", "off", "yes")
+	submit(t, c, id, "airway", "device", "tracheal-tube", "act", "in", "size", "7")
+	submit(t, c, id, "airway", "device", "tracheal-tube", "act", "out")
+	for _, d := range [][]string{{"atropine", "slow-pulse", "iv", "600", "ug"}, {"ketamine", "induction-iv", "iv", "100", "mg"}, {"suxamethonium", "relaxation-iv", "iv", "75", "mg"}, {"morphine", "analgesia-im", "im", "5", "mg"}, {"paracetamol", "analgesia-iv", "iv", "1000", "mg"}, {"ondansetron", "antiemetic-iv", "iv", "4", "mg"}, {"diazepam", "sedation-step-iv", "iv", "2", "mg"}} {
+		submit(t, c, id, "drug", "drug", d[0], "use", d[1], "route", d[2], "dose", d[3], "dose_unit", d[4])
+		clock.pass(time.Minute)
+	}
+	for _, card := range []string{"laryngospasm", "hypotension"} {
+		submit(t, c, id, "trouble", "trouble", card, "act", "begun")
+		submit(t, c, id, "trouble", "trouble", card, "act", "over")
+	}
+	submit(t, c, id, "in", "what", "compound-lactate", "volume", "1000")
+	submit(t, c, id, "out", "what", "blood", "volume", "300", "how", "guessed")
+	submit(t, c, id, "phase", "phase", "anaesthesia-end")
+	submit(t, c, id, "vitals", "systolic", "110", "diastolic", "70", "pulse", "84", "spo2", "97", "breaths", "14", "temperature", "36.2")
+	submit(t, c, id, "handover", "to", "nurse", "name", "Bea Invented", "text", "Oxygen by mask until awake. Look every quarter of an hour for two hours. Morphine again if the breaths are over twelve. Call for a pressure under ninety.")
+	onePage(t, c, id)
 }

@@ -888,6 +888,13 @@ func TestNoneLeftByReckoning(t *testing.T) {
 	if got := said(); got != "" {
 		t.Errorf("some came: %q", got)
 	}
+	// What a card's own key gives counts like any other.
+	count("counted", "1")
+	doStep(t, c, id, "laryngospasm", stepOf(t, cardOf(t, c, id, "laryngospasm"), "deepen").Keys[0].Set...)
+	clock.pass(time.Hour)
+	if got := said(); !strings.Contains(got, "none left by reckoning") {
+		t.Errorf("the card's key opened the last: %q", got)
+	}
 	count("counted", "0")
 	for _, s := range cardOf(t, c, id, "laryngospasm").Steps {
 		if s.Code == "deepen" {

@@ -23,7 +23,17 @@ type Book struct {
 	Foot     string // who printed it and when, one line on every page; one that is too long ends in "…"
 	Words    BookWords
 	Sections []BookSection
+	// OnePage is a book to be carried as one leaf: what takes more than a page is
+	// set closer, and drawn smaller down to smallestBook, if one page holds it so.
+	OnePage bool
 }
+
+// To go on one page a book may be drawn so much smaller, which leaves text of 6.9
+// pt, and keeps so much of the white between its parts (house choice, no source).
+const (
+	smallestBook = 0.75
+	closeBook    = 0.3
+)
 
 // BookWords are the labels of a [Book], in the reader's language.
 type BookWords struct {
@@ -107,9 +117,18 @@ func WriteBook(w io.Writer, b *Book, paper Paper) error {
 	if paper.Made.IsZero() {
 		return ErrNoDate
 	}
-	l, err := layBook(b, paper.Size)
+	l, err := layBook(b, paper.Size, 1, 1)
 	if err != nil {
 		return err
+	}
+	for scale := 1.0; b.OnePage && len(l.pages) > 1 && scale >= smallestBook-0.001; scale -= 0.05 {
+		small, err := layBook(b, paper.Size, scale, closeBook)
+		if err != nil {
+			return err
+		}
+		if len(small.pages) == 1 {
+			l = small
+		}
 	}
 	return l.printed(paper).Output(w)
 }
@@ -142,10 +161,17 @@ func (l *bookLayout) printed(paper Paper) *fpdf.Fpdf {
 		doc.SetFont("sans", "B", 1)
 		for _, r := range rows {
 			if r.outline != "" {
-				doc.Bookmark(r.outline, 0, r.y)
+				doc.Bookmark(r.outline, 0, r.y*l.scale)
 			}
 		}
+		if l.scale == 1 {
+			l.draw(g, n)
+			continue
+		}
+		doc.TransformBegin()
+		doc.TransformScale(100*l.scale, 100*l.scale, 0, 0)
 		l.draw(g, n)
+		doc.TransformEnd()
 	}
 	return doc
 }

@@ -99,14 +99,17 @@ type bookLayout struct {
 	signs             [3]string
 	left, right       float64
 	top, bottom       float64
-	wide, high        float64 // of the paper
+	wide, high        float64 // of the paper, over the scale
+	scale             float64 // that it is drawn in
+	gaps              float64 // share of the usual white between sections and items
 	rows              []bookRow
 	repeats           []*bookRow // by section: its heading, or nil
 	pages             [][]placedRow
 }
 
-// layBook lays out a book.
-func layBook(b *Book, size PaperSize) (*bookLayout, error) {
+// layBook lays out a book that is drawn in a scale, with a share of the usual
+// white between its parts.
+func layBook(b *Book, size PaperSize, scale, gaps float64) (*bookLayout, error) {
 	if err := b.check(); err != nil {
 		return nil, err
 	}
@@ -118,9 +121,10 @@ func layBook(b *Book, size PaperSize) (*bookLayout, error) {
 			}
 		})
 	}
-	l := &bookLayout{title: t(b.Title), foot: t(b.Foot), page: t(b.Words.Page), continued: t(b.Words.Continued),
+	l := &bookLayout{scale: scale, gaps: gaps, title: t(b.Title), foot: t(b.Foot), page: t(b.Words.Page), continued: t(b.Words.Continued),
 		signs: [3]string{t(b.Words.Name), t(b.Words.Date), t(b.Words.Signature)}}
 	l.wide, l.high = size.points()
+	l.wide, l.high = l.wide/scale, l.high/scale
 	l.left, l.right, l.top, l.bottom = bookSide, l.wide-bookSide, bookTop, l.high-bookFoot
 
 	for n := range b.Sections {
@@ -268,7 +272,7 @@ func (l *bookLayout) section(n int, s *BookSection) {
 		rows[k].section, rows[k].first = n, k == 0
 	}
 	if len(rows) > 0 {
-		rows[0].gap = sectionGap
+		rows[0].gap = l.gaps * sectionGap
 		rows[0].outline = strings.TrimSpace(s.Heading)
 		if s.Keep {
 			rows[0].asks = min(rowsHeight(rows), keepRoom)
@@ -390,15 +394,15 @@ func (l *bookLayout) item(it *BookItem) []bookRow {
 	if it.Sign != nil {
 		rows = append(rows, l.sign(x, it.Sign)...)
 		if texts > 0 {
-			rows[texts].gap = innerGap
+			rows[texts].gap = l.gaps * innerGap
 		}
 	}
 	if len(rows) == 0 {
 		return nil
 	}
-	rows[0].gap = itemGap
+	rows[0].gap = l.gaps * itemGap
 	if it.Level > 0 {
-		rows[0].gap = innerGap
+		rows[0].gap = l.gaps * innerGap
 	}
 	high := rowsHeight(rows)
 	// At the end of a long item two lines stay together, and with the lines

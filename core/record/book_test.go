@@ -87,7 +87,7 @@ func book(t testing.TB, b *Book, size PaperSize) []byte {
 
 func laid(t rapid.TB, b *Book, size PaperSize) *bookLayout {
 	t.Helper()
-	l, err := layBook(b, size)
+	l, err := layBook(b, size, 1, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -871,6 +871,36 @@ func BenchmarkBook500(b *testing.B) {
 	for b.Loop() {
 		if err := WriteBook(io.Discard, long, Paper{Made: at(0)}); err != nil {
 			b.Fatal(err)
+		}
+	}
+}
+
+// TestBookOnOnePage: a book that asks for one page gets it where it is but little
+// longer, with every word; where it is far longer it is as it would be.
+func TestBookOnOnePage(t *testing.T) {
+	lines := func(n int) *Book {
+		b := &Book{Title: "A leaf", OnePage: true}
+		for i := range n {
+			b.Sections = append(b.Sections, BookSection{Heading: fmt.Sprint("Part ", i), Items: []BookItem{{Text: fmt.Sprint("What is told in line ", i), Small: "a source"}}})
+		}
+		return b
+	}
+	pages := func(b *Book, size PaperSize) int { return strings.Count(pdfText(t, book(t, b, size)), "\f") }
+	for _, size := range []PaperSize{A4, Letter} {
+		for n, want := range map[int]bool{4: true, 14: true, 17: true, 60: false} {
+			b := lines(n)
+			free := lines(n)
+			free.OnePage = false
+			got := pages(b, size)
+			if (got == 1) != want || !want && got != pages(free, size) || n > 13 && pages(free, size) == 1 {
+				t.Errorf("%d parts on size %v: %d pages, without the wish %d", n, size, got, pages(free, size))
+			}
+			text := pdfText(t, book(t, b, size))
+			for i := range n {
+				if !strings.Contains(text, fmt.Sprint("What is told in line ", i)) {
+					t.Errorf("%d parts: line %d is lost", n, i)
+				}
+			}
 		}
 	}
 }
