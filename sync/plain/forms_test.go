@@ -354,12 +354,12 @@ func TestLinkAloneStaysBehind(t *testing.T) {
 		return b.String()
 	}
 	before := write()
-	must[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: one, Payload: &timeline.Facts{SameAs: two}}))
-	must[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: one, Payload: &timeline.Plan{Start: timeline.MomentOf(clock.wall.Add(time.Hour), "")}}))
+	must.Get[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: one, Payload: &timeline.Facts{SameAs: two}}))
+	must.Get[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: one, Payload: &timeline.Plan{Start: timeline.MomentOf(clock.wall.Add(time.Hour), "")}}))
 	if after := write(); after != before {
 		t.Errorf("a link and a planned start go out as\n%s\nbefore\n%s", after, before)
 	}
-	must[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: one, Payload: &timeline.Facts{SameAs: two, ASA: "2"}}))
+	must.Get[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: one, Payload: &timeline.Facts{SameAs: two, ASA: "2"}}))
 	if after := write(); strings.Count(after, "\n") != strings.Count(before, "\n")+1 {
 		t.Errorf("facts beside a link go out as\n%s", after)
 	}
