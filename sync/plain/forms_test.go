@@ -295,6 +295,7 @@ func TestNothingFreeGoesOut(t *testing.T) {
 		"airway.cuff":        "yes or no",
 		"plan.opioids_after": "yes or no",
 		"birth.cried":        "yes or no",
+		"phase.home":         "yes or no",
 		"waking.confused":    "yes or no",
 		"waking.steady":      "yes or no",
 		"block.catheter":     "yes or no",
