@@ -172,7 +172,10 @@ func TestEventsAreThoseOfTheStories(t *testing.T) {
 		standings := map[string]int{}
 		for _, elsewhere := range []bool{false, true} {
 			var ids []string
-			for id := range c.Cases(t.Context()) {
+			for id, err := range c.Cases(t.Context()) {
+				if err != nil {
+					t.Fatal(err)
+				}
 				ids = append(ids, id)
 			}
 			if elsewhere {
