@@ -164,7 +164,7 @@ func TestDeviceLostAndPutBack(t *testing.T) {
 	sound(t, n)
 	// What waited is carried from here, and what was confirmed is not carried again.
 	before := m.puts
-	if r := n.run(t, Destination{Name: "x", Carrier: m, Private: true}, true); r.Confirmed != r.Cut+int(standing.Waiting) || r.Stopped != "" {
+	if r := n.run(t, Destination{Name: "x", Carrier: m, Private: true}, true); r.Confirmed != r.Cut+standing.Waiting || r.Stopped != "" {
 		t.Errorf("%+v, %d waited", r, standing.Waiting)
 	}
 	if s := n.standing(t, "x"); s.Lines != 0 || m.puts-before > 8 {
