@@ -58,7 +58,7 @@ func (r clockRules) timing(p *timeline.Drug, d *formulary.Drug, u *formulary.Use
 	if err != nil || u == nil {
 		return t, err
 	}
-	cite := func(key string) { t.Sources = append(t.Sources, agent.Source(d.Sources[u.For(key)])) }
+	cite := func(key string) { t.Sources = append(t.Sources, d.Sources[u.For(key)]) }
 	if !u.Onset.IsZero() {
 		t.Onset = depth.Span(u.Onset)
 		cite("onset")
