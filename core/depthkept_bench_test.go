@@ -1,3 +1,5 @@
+//go:build slow
+
 package core_test
 
 import (
