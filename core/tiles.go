@@ -154,7 +154,7 @@ func (c *Companion) DrawTile(ctx context.Context, id string, k int64, d record.D
 	if err != nil {
 		return nil, err
 	}
-	key := fmt.Sprint(id, " ", k, " ", t.Mark, " ", d.Width, " ", d.Height, " ", d.Theme, " ", d.Compact, " ", d.Focus)
+	key := fmt.Sprint(id, " ", k, " ", t.Mark, " ", d.Width, " ", d.Height, " ", d.Theme, " ", d.Compact, " ", d.Low, " ", d.Focus)
 	c.mu.Lock()
 	generation := c.generation
 	svg, ok := c.tiles[key]

@@ -98,6 +98,7 @@ type view struct {
 	now           time.Time
 	focus         string
 	gauge         gauge
+	low           bool // height is that of what must not be cut off
 }
 
 type layout struct {
@@ -122,6 +123,7 @@ type layout struct {
 }
 
 const (
+	squat    = 36.0      // least height of a chart with little room
 	shortest = 30 * 60.0 // seconds across, when marks alone give the width: a case that just began is not stretched
 	inset    = 8.5       // room at both ends of time, so that a mark at the edge is whole
 )
@@ -155,6 +157,9 @@ func draw(c canvas, s *Sheet, v view) float64 {
 		// On the table the keys stay where they are: the estimate takes its room
 		// from the chart.
 		least -= l.courseHeight()
+	}
+	if v.low {
+		least = max(squat, v.height-l.g.line-rows-l.g.band)
 	}
 	chartLeast := max(least, height*0.34)
 	shelved, used := l.stack(phases, lanes, height-chartLeast-fixed)

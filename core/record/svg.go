@@ -27,6 +27,10 @@ type Drawing struct {
 	// for all marks. A mark whose words find no room keeps its tick; its title
 	// tells it in full.
 	Compact bool
+	// Low is Compact where there may be room for no more than Height: time, the
+	// chart, the rows of numbers and the first band, which is the agent, stand in it.
+	// What follows lies below, where whoever shows it may cut it off.
+	Low bool
 	// Panel is one window of several: what lies exactly at To belongs to the
 	// next, and nothing is said at the edges, nor in words, of what lies
 	// outside.
@@ -52,6 +56,10 @@ func SVG(w io.Writer, s *Sheet, o Drawing) error {
 	}
 	if o.Compact {
 		v.gauge = compactGauge
+	}
+	if o.Low {
+		v.gauge, v.low = compactGauge, true
+		v.gauge.phases = 0
 	}
 	c := svgCanvas{colours: o.Theme.colours(), out: make([]byte, 0, 64<<10)}
 	height := draw(&c, s, v)

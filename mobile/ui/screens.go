@@ -2,6 +2,7 @@ package ui
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -290,10 +291,14 @@ func (u *UI) table(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
+	text, err := u.c.Local(r.ctx, core.LocalText)
+	if err != nil {
+		return view{}, err
+	}
 	on := on{t.Case, t.For}
 	due, two := u.due(t.Head, t.Marks, true), len(t.Others) > 0
 	v := view{title: t.For, class: "table", owed: len(t.Owing), parts: []part{
-		{id: "head", tmpl: "head", data: top(t.Head)}, {id: "drawn", tmpl: "drawn", data: drawn{t.Case, t.Tile, theme, two}},
+		{id: "head", tmpl: "head", data: top(t.Head)}, {id: "drawn", tmpl: "drawn", data: drawn{t.Case, t.Tile, theme, two && (text == "" || text == "100")}},
 	}}
 	if chips := u.chips(due); two && len(chips) > 0 {
 		// Beside the second case there is one line for all that is due.
@@ -1033,7 +1038,8 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 	if len(p) != 3 || p[0] != "case" || p[2] != "tile.svg" {
 		return Page{}, false, nil
 	}
-	k, err := strconv.ParseInt(r.query.Get("k"), 10, 64)
+	low := r.query.Get("l") // the window, as k: an answer to a tap has no byte to spare
+	k, err := strconv.ParseInt(cmp.Or(low, r.query.Get("k")), 10, 64)
 	if err != nil || k < 0 || k > tileMost {
 		return Page{}, true, errNoPage
 	}
@@ -1042,6 +1048,9 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 	d := record.Drawing{Width: 344, Height: 116, Compact: true}
 	if r.query.Get("tall") != "" {
 		d.Height, d.Compact = 380, false
+	}
+	if low != "" {
+		d.Height, d.Low = lowTile, true
 	}
 	switch r.query.Get("theme") {
 	case "dark":
@@ -1052,6 +1061,10 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 	svg, err := u.c.DrawTile(r.ctx, p[1], k, d)
 	return Page{Status: 200, Type: "image/svg+xml", Body: svg}, true, err
 }
+
+// lowTile is the height, in CSS pixels, of what is drawn beside a second case on
+// the smallest phones.
+const lowTile = 94
 
 // tileMost is the last window of the year 9999: no record goes further.
 const tileMost = 253402300799 / 1800
