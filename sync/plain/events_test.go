@@ -120,7 +120,7 @@ func asSQLite(t testing.TB, dir, rows string) []byte {
 	var out, said bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &said
 	if err := cmd.Run(); err != nil || said.Len() > 0 {
-		t.Fatalf("sqlite3 (make deps brings it): %v: %s", err, said.String())
+		t.Fatalf("sqlite3 (make quick and make deps bring it): %v: %s", err, said.String())
 	}
 	return out.Bytes()
 }

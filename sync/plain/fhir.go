@@ -27,7 +27,9 @@ const (
 	uriSystem    = "urn:ietf:rfc:3986"
 	categories   = "http://terminology.hl7.org/CodeSystem/observation-category"
 	absentReason = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
-	operations   = "http://terminology.hl7.org/CodeSystem/v3-DataOperation"
+	// The same reasons, on a member that is not there.
+	absentExtension = "http://hl7.org/fhir/StructureDefinition/data-absent-reason"
+	operations      = "http://terminology.hl7.org/CodeSystem/v3-DataOperation"
 
 	ownEntry   = "urn:x-chinlift:entry"   // identifier: the entry that a resource tells of
 	ownVersion = "urn:x-chinlift:version" // identifier: the version of it
@@ -39,6 +41,8 @@ const (
 	ownReason  = "urn:x-chinlift:reason"  // of a correction
 	ownKit     = "urn:x-chinlift:kit"     // how an item of equipment was found
 	ownAnswer  = "urn:x-chinlift:answer"  // what will be done about it
+	ownStand   = "urn:x-chinlift:stand"   // how a dose stood to the dose rules; see stand
+	ownWhy     = "urn:x-chinlift:why"     // why no dose rule judged it
 )
 
 // measureCodes are the LOINC codes of what is measured, by member and,
@@ -119,6 +123,7 @@ type fhirMaker struct {
 	drugs   core.DrugCodes
 	private bool
 	snomed  *Snomed
+	stands  func(*timeline.Entry, *timeline.Version) (core.Stand, error)
 	bundle  fhirBundle
 	people  map[string]bool
 }
@@ -138,24 +143,29 @@ func writeFHIR(ctx context.Context, w io.Writer, src Source, o Options) error {
 	if err != nil {
 		return err
 	}
-	m := &fhirMaker{cs: cs, drugs: drugs, private: o.Private, snomed: o.Snomed, people: map[string]bool{}}
-	m.make(checks)
+	m := &fhirMaker{cs: cs, drugs: drugs, private: o.Private, snomed: o.Snomed, stands: src.Stands(ctx, cs), people: map[string]bool{}}
+	if err := m.make(checks); err != nil {
+		return err
+	}
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
 	e.SetIndent("", " ")
 	return e.Encode(m.bundle)
 }
 
-func (m *fhirMaker) make(checks []core.Check) {
+func (m *fhirMaker) make(checks []core.Check) error {
 	m.bundle = fhirBundle{ResourceType: "Bundle", Identifier: &fhirIdentifier{uriSystem, urn(m.cs.ID)}, Type: "collection"}
 	m.patient()
 	m.procedures()
 	for _, e := range m.cs.Entries {
-		m.entry(e)
+		if err := m.entry(e); err != nil {
+			return err
+		}
 	}
 	for _, c := range checks {
 		m.check(c)
 	}
+	return nil
 }
 
 func urn(id string) string {
@@ -198,7 +208,7 @@ func (m *fhirMaker) patient() {
 
 func named(p timeline.Private) (names []fhirName, ids []fhirIdentifier) {
 	if n := p[timeline.PrivateName]; n != "" {
-		names = []fhirName{{n}}
+		names = []fhirName{{Text: n}}
 	}
 	if n := p[timeline.PrivateNumber]; n != "" {
 		ids = []fhirIdentifier{{ownNumber, n}}
@@ -219,12 +229,26 @@ func (m *fhirMaker) by(id string) *fhirReference {
 	if !m.people[id] {
 		m.people[id] = true
 		p := fhirResource{ResourceType: "Practitioner"}
-		if e := m.cs.Persons[id]; e != nil && m.private {
+		e := m.cs.Persons[id]
+		if e != nil && m.private {
 			p.Name, _ = named(e.Now().Private())
+		}
+		if len(p.Name) == 0 {
+			p.Name = []fhirName{nameless(e)}
 		}
 		m.add(id, p)
 	}
 	return ref(id)
+}
+
+// nameless says why a name is not here: nobody ever gave one, or there is one
+// that does not go out, or was destroyed.
+func nameless(e *timeline.Entry) fhirName {
+	why := "unknown"
+	if e != nil && e.Now().Content.Event.Private != "" {
+		why = "masked"
+	}
+	return fhirName{Extension: []fhirExtension{{absentExtension, why}}}
 }
 
 // procedures tells of the anaesthetic, and of the operation that it is part
@@ -323,7 +347,7 @@ func (m *fhirMaker) versionStatus(e *timeline.Entry, i int) string {
 // entry tells of every version of an entry that carries content: the one that
 // stands as final or amended, the others as entered in error, and who changed
 // what as Provenance.
-func (m *fhirMaker) entry(e *timeline.Entry) {
+func (m *fhirMaker) entry(e *timeline.Entry) error {
 	var before []string // the resources of the version before, in their order
 	for i := range e.Versions {
 		v := &e.Versions[i]
@@ -338,13 +362,57 @@ func (m *fhirMaker) entry(e *timeline.Entry) {
 			if last := m.sameContent(e, i); last > i {
 				status = m.versionStatus(e, last)
 			}
-			now = m.version(e, v, status)
+			var err error
+			if now, err = m.version(e, v, status); err != nil {
+				return err
+			}
 		}
 		if i > 0 {
 			m.provenance(e, i, now, before)
 		}
 		before = now
 	}
+	return nil
+}
+
+// The codes of how a dose stood to the dose rules when it was given.
+const (
+	standConfirmed    = "confirmed"     // a rule judged it, and somebody of the clinic stood for that rule
+	standNotConfirmed = "not-confirmed" // a rule judged it, and nobody did
+	standNotJudged    = "not-judged"    // no rule judged it
+	standLateWithin   = "late-within"   // a rule does by what became known later: it is within
+	standLateOver     = "late-over"     // or over it
+	standWeightFar    = "weight-far"    // it went by a weight far from the age, at which nobody looked again
+)
+
+// stand gives the tags that every resource of a dose bears. R4 has no status
+// for it: a verificationStatus is there of conditions and allergies alone, and
+// whether a dose was given is not in question.
+func (m *fhirMaker) stand(e *timeline.Entry, v *timeline.Version) (*fhirMeta, error) {
+	st, err := m.stands(e, v)
+	if err != nil || !st.Dose {
+		return nil, err
+	}
+	var tags []fhirCoding
+	switch {
+	case st.Why != "":
+		tags = []fhirCoding{{ownStand, standNotJudged}, {ownWhy, string(st.Why)}}
+	case st.Sure:
+		tags = []fhirCoding{{ownStand, standConfirmed}}
+	default:
+		tags = []fhirCoding{{ownStand, standNotConfirmed}}
+	}
+	switch {
+	case st.Late == nil:
+	case st.Late.Over:
+		tags = append(tags, fhirCoding{ownStand, standLateOver})
+	default:
+		tags = append(tags, fhirCoding{ownStand, standLateWithin})
+	}
+	if st.Far {
+		tags = append(tags, fhirCoding{ownStand, standWeightFar})
+	}
+	return &fhirMeta{tags}, nil
 }
 
 // sameContent gives the last version that has the content of version i: a
@@ -387,10 +455,14 @@ func (m *fhirMaker) provenance(e *timeline.Entry, i int, now, before []string) {
 func instant(t timeline.Moment) string { return stamp(t) }
 
 // version adds the resources of one version and gives their ids.
-func (m *fhirMaker) version(e *timeline.Entry, v *timeline.Version, status string) (ids []string) {
+func (m *fhirMaker) version(e *timeline.Entry, v *timeline.Version, status string) (ids []string, err error) {
 	kind := v.Payload.Kind().Name()
+	meta, err := m.stand(e, v)
+	if err != nil {
+		return nil, err
+	}
 	rest := members(v.Payload)
-	base := fhirResource{ResourceType: "Observation", Status: status, Subject: m.subject(), PartOf: []fhirReference{*ref(m.cs.ID)},
+	base := fhirResource{ResourceType: "Observation", Meta: meta, Status: status, Subject: m.subject(), PartOf: []fhirReference{*ref(m.cs.ID)},
 		EffectiveDateTime: stamp(v.At), Issued: instant(v.Line.Event.Entered.Wall), Identifier: []fhirIdentifier{{ownEntry, e.ID}, {ownVersion, v.Line.Event.ID}}}
 	add := func(what string, r fhirResource) {
 		id := derived(v.Line.Event.ID, what)
@@ -455,9 +527,26 @@ func (m *fhirMaker) version(e *timeline.Entry, v *timeline.Version, status strin
 		for _, left := range rest {
 			r.Component = append(r.Component, fhirComponent{Code: m.fieldCode(kind, left), fhirValue: m.value(kind, left)})
 		}
+		// A reader may pass over tags: beside what a rule suggested it stands
+		// among the values, too.
+		if f := frozen(v.Payload); f != nil && meta != nil {
+			sure := meta.Tag[0].Code == standConfirmed
+			r.Component = append(r.Component, fhirComponent{Code: &fhirConcept{[]fhirCoding{{ownStand, standConfirmed}}}, fhirValue: fhirValue{Boolean: &sure}})
+		}
 		add("rest", r)
 	}
-	return ids
+	return ids, nil
+}
+
+// frozen gives what a rule suggested for a dose; nil: none did.
+func frozen(p timeline.Payload) *timeline.Suggested {
+	switch p := p.(type) {
+	case *timeline.Drug:
+		return p.Frozen
+	case *timeline.Infusion:
+		return p.Frozen
+	}
+	return nil
 }
 
 func category(name string) any {

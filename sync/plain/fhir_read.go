@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -20,13 +21,18 @@ import (
 // the clock since the start of the device; the names of time zones; lines that
 // wait for their root or were set aside; kinds and members that the program
 // that wrote it did not know; the acts of striking and moving themselves but
-// as Provenance; salts, and the photographs that private parts name.
+// as Provenance; who stood for a dose rule and since when; salts, and the
+// photographs that private parts name.
 type FHIREntry struct {
 	Entry, Version string
 	Status         string // final, amended, entered-in-error or unknown; completed of what was given
 	At             timeline.Moment
 	Payload        timeline.Payload
 	Text           string // the private words, where they are in it
+
+	// Of a dose, how it stood to the dose rules: confirmed, not-confirmed or
+	// not-judged, and what else its tags say.
+	Stand []string
 }
 
 // longestBundle bounds a bundle that is read.
@@ -103,11 +109,20 @@ func ReadFHIR(r io.Reader) ([]FHIREntry, error) {
 type gathered struct {
 	entry, version, kind, status, text string
 	at                                 string
+	stand                              []string
 	members                            map[string][]fhirValue
 }
 
 func (g *gathered) add(r *fhirResource) error {
 	g.at, g.status = r.EffectiveDateTime, r.Status
+	if r.Meta != nil {
+		g.stand = nil // each resource of a version says the same
+		for _, t := range r.Meta.Tag {
+			if t.System == ownStand || t.System == ownWhy {
+				g.stand = append(g.stand, t.Code)
+			}
+		}
+	}
 	if len(r.Note) > 0 {
 		g.text = r.Note[0].Text
 	}
@@ -124,7 +139,7 @@ func (g *gathered) add(r *fhirResource) error {
 	default:
 		for i := range r.Component {
 			c := &r.Component[i]
-			if c.DataAbsentReason != nil {
+			if c.DataAbsentReason != nil || stands(c.Code) {
 				continue
 			}
 			name, err := g.ours(c.Code)
@@ -135,6 +150,12 @@ func (g *gathered) add(r *fhirResource) error {
 		}
 	}
 	return nil
+}
+
+// stands says whether a component tells how a dose stood to the rules, which is
+// no member of its entry.
+func stands(k *fhirConcept) bool {
+	return k != nil && slices.ContainsFunc(k.Coding, func(c fhirCoding) bool { return c.System == ownStand })
 }
 
 // ours finds our code of a concept, and notes the kind that it is of.
@@ -201,7 +222,7 @@ func (g *gathered) given(r *fhirResource) error {
 }
 
 func (g *gathered) entryOf() (FHIREntry, error) {
-	e := FHIREntry{Entry: g.entry, Version: g.version, Status: g.status, Text: g.text}
+	e := FHIREntry{Entry: g.entry, Version: g.version, Status: g.status, Text: g.text, Stand: g.stand}
 	at, err := timeline.ParseMoment(g.at)
 	if err != nil {
 		return e, err

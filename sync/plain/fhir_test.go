@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"chinlift/core"
 	"chinlift/core/must"
@@ -95,6 +96,9 @@ func TestBundlesAndBack(t *testing.T) {
 			if !g.At.Equal(w.At.Time) || g.Text != w.Private()[timeline.PrivateText] {
 				t.Errorf("%s: %s at %s with %q came back at %s with %q", name, g.Version, w.At, w.Private()[timeline.PrivateText], g.At, g.Text)
 			}
+			if tags := standOf(t, c, story, id, g.Version); !slices.Equal(g.Stand, tags) {
+				t.Errorf("%s: %s stands to the rules as %q, came back as %q", name, g.Version, tags, g.Stand)
+			}
 			state := g.Status
 			if state == "completed" {
 				state = status[g.Version]
@@ -111,6 +115,156 @@ func TestBundlesAndBack(t *testing.T) {
 	}
 	if total < 200 {
 		t.Errorf("only %d versions were held against each other", total)
+	}
+}
+
+// standOf gives the tags that a version should bear, by what drugs.csv is made
+// from.
+func standOf(t *testing.T, c *core.Companion, story *timeline.Story, id, version string) (tags []string) {
+	t.Helper()
+	_, persons, err := c.Story(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	of := c.Stands(t.Context(), core.CaseOf(id, story, persons))
+	for _, e := range story.About(id) {
+		for i := range e.Versions {
+			v := &e.Versions[i]
+			if v.Line.Event.ID != version {
+				continue
+			}
+			st := must.Get[core.Stand](t)(of(e, v))
+			switch {
+			case !st.Dose:
+				return nil
+			case st.Why != "":
+				tags = []string{standNotJudged, string(st.Why)}
+			case st.Sure:
+				tags = []string{standConfirmed}
+			default:
+				tags = []string{standNotConfirmed}
+			}
+			if st.Late != nil {
+				tags = append(tags, map[bool]string{true: standLateOver, false: standLateWithin}[st.Late.Over])
+			}
+			if st.Far {
+				tags = append(tags, standWeightFar)
+			}
+		}
+	}
+	return tags
+}
+
+// TestBundleStands: a dose says how it stood to the rules in each of its
+// resources, and beside what a rule suggested; a person without a name says why.
+func TestBundleStands(t *testing.T) {
+	c, clock := companion(t)
+	must.Get[core.Done](t)(c.NameAuthor(t.Context(), core.NewID(), "Ann Invented"))
+	give := func(age, weight string, dose ...string) (stands [][]string, text string) {
+		t.Helper()
+		fields := map[string][]string{"name": {"Invented Person"}, "age": {age}, "age_unit": {"a"}}
+		if weight != "" {
+			fields["weight"], fields["weight_how"], fields["weight_by"] = []string{weight}, []string{"guessed"}, []string{"eye"}
+		}
+		id, _, err := c.OpenCase(t.Context(), core.Form{ID: core.NewID(), Fields: fields})
+		if err != nil {
+			t.Fatal(err)
+		}
+		clock.pass(time.Minute)
+		must.Get[core.Done](t)(c.Submit(t.Context(), form(id, "drug", dose...)))
+		all := bundle(t, c, Options{Case: id, Private: true})
+		for _, e := range must.Get[[]FHIREntry](t)(ReadFHIR(bytes.NewReader(all))) {
+			if e.Payload.Kind() == "drug/1" {
+				stands = append(stands, e.Stand)
+			}
+		}
+		// Every resource of the dose is tagged, not one of them alone.
+		var b struct {
+			Entry []struct{ Resource fhirResource }
+		}
+		if err := json.Unmarshal(all, &b); err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range b.Entry {
+			r := e.Resource
+			own := r.Code != nil && slices.ContainsFunc(r.Code.Coding, func(k fhirCoding) bool { return k.System == ownKind+"drug" })
+			if (r.ResourceType == "MedicationAdministration" || own) != (r.Meta != nil) {
+				t.Errorf("a %s of %v with the tags %v", r.ResourceType, r.Code, r.Meta)
+			}
+		}
+		return stands, string(all)
+	}
+	morphine := []string{"drug", "morphine", "use", "premedication-im", "dose", "5", "dose_unit", "mg", "route", "im"}
+	said := func(text string, sure bool) bool {
+		var b struct {
+			Entry []struct{ Resource fhirResource }
+		}
+		if err := json.Unmarshal([]byte(text), &b); err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range b.Entry {
+			for _, k := range e.Resource.Component {
+				if stands(k.Code) && k.Boolean != nil && *k.Boolean == sure {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	got, text := give("34", "52", morphine...)
+	if len(got) != 1 || !slices.Equal(got[0], []string{standNotConfirmed}) || !said(text, false) || said(text, true) {
+		t.Errorf("by a rule that nobody confirmed: %v", got)
+	}
+	if strings.Contains(text, absentExtension) || !strings.Contains(text, "Ann Invented") {
+		t.Error("a name that is there is said not to be")
+	}
+	if got, text := give("34", "", morphine...); len(got) != 1 || len(got[0]) != 2 || got[0][0] != standNotJudged || got[0][1] != "weight" || said(text, false) || said(text, true) {
+		t.Errorf("without a weight: %v", got)
+	}
+	if got, _ := give("4", "45", "drug", "ketamine", "use", "induction-iv", "dose", "45", "dose_unit", "mg", "route", "iv"); len(got) != 1 || !slices.Equal(got[0], []string{standNotConfirmed, standWeightFar}) {
+		t.Errorf("45 kg at 4 years: %v", got)
+	}
+	book := must.Get[core.RuleBook](t)(c.RuleBook(t.Context()))
+	for _, g := range book.Groups {
+		for _, d := range g.Drugs {
+			for _, use := range d.Uses {
+				if d.Code == "morphine" {
+					must.Get[core.Done](t)(c.Confirm(t.Context(), core.NewID(), d.Code, use.Code, use.Hash, false))
+				}
+			}
+		}
+	}
+	clock.pass(time.Minute)
+	got, text = give("34", "52", morphine...)
+	if len(got) != 1 || !slices.Equal(got[0], []string{standConfirmed}) || !said(text, true) || said(text, false) {
+		t.Errorf("by a rule that somebody stands for: %v", got)
+	}
+}
+
+// TestBundleNameless: a person without a name is unknown where none was ever
+// given, and masked where there is one that does not go out.
+func TestBundleNameless(t *testing.T) {
+	c, clock := companion(t)
+	one, _ := small(t, c, clock)
+	for _, tt := range []struct {
+		name    string
+		private bool
+		why     string
+	}{
+		{"", true, "unknown"}, {"", false, "unknown"}, {"Ann Invented", false, "masked"}, {"Ann Invented", true, ""},
+	} {
+		if tt.name != "" {
+			must.Get[core.Done](t)(c.NameAuthor(t.Context(), core.NewID(), tt.name))
+		}
+		text := string(bundle(t, c, Options{Case: one, Private: tt.private}))
+		for _, why := range []string{"unknown", "masked"} {
+			if strings.Contains(text, `"valueCode": "`+why+`"`) != (why == tt.why) {
+				t.Errorf("name %q, private %v: %q is not the only reason", tt.name, tt.private, tt.why)
+			}
+		}
+		if strings.Contains(text, "Ann") != (tt.name != "" && tt.private) {
+			t.Errorf("name %q, private %v: the name is there or not there", tt.name, tt.private)
+		}
 	}
 }
 

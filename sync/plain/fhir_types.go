@@ -52,8 +52,18 @@ type fhirNote struct {
 	Text string `json:"text"`
 }
 
+type fhirExtension struct {
+	URL   string `json:"url"`
+	Value string `json:"valueCode"`
+}
+
 type fhirName struct {
-	Text string `json:"text"`
+	Extension []fhirExtension `json:"extension,omitempty"`
+	Text      string          `json:"text,omitempty"`
+}
+
+type fhirMeta struct {
+	Tag []fhirCoding `json:"tag"`
 }
 
 type fhirValue struct {
@@ -101,6 +111,8 @@ type fhirItem struct {
 type fhirResource struct {
 	ResourceType string `json:"resourceType"`
 	ID           string `json:"id,omitempty"`
+
+	Meta *fhirMeta `json:"meta,omitempty"`
 
 	// Of most, a list; of QuestionnaireResponse one, which is left out.
 	Identifier []fhirIdentifier `json:"identifier,omitempty"`
