@@ -71,7 +71,13 @@ func record(t *testing.T, c *core.Companion) {
 			return &timeline.Drug{Drug: drug, Dose: quantity.MustParse(amount), Route: term.RouteIv}
 		}
 		enter(&timeline.Plan{Techniques: []term.Technique{technique, term.TechniqueSedation}})
-		enter(&timeline.Facts{ASA: []term.ASA{term.ASA1, term.ASA3}[i%2]})
+		enter(&timeline.Facts{ASA: []term.ASA{term.ASA1, term.ASA3}[i%2], Supervision: []term.Supervision{term.SupervisionAlone, term.SupervisionRoom}[i%2]})
+		enter(&timeline.Facts{Weight: quantity.MustParse("80 kg"), WeightHow: term.WeightHowMeasured, WeightBy: term.WeightByScale})
+		if i%2 == 0 {
+			enter(&timeline.Facts{WeightChecked: quantity.MustParse("80 kg")})
+		}
+		enter(&timeline.Phase{Phase: term.PhaseAnaesthesiaStart})
+		enter(&timeline.Phase{Phase: term.PhaseHandedOver, Home: []string{timeline.Yes, timeline.No}[i%2]})
 		enter(&timeline.Trouble{Trouble: term.TroubleHypotension, Act: term.TroubleActBegun})
 		enter(&timeline.Trouble{Trouble: term.TroubleHypotension, Act: term.TroubleActBegun})
 		given := enter(dose("ketamine", "25 mg"))
@@ -141,7 +147,8 @@ func answers(t *testing.T, c *core.Companion) map[string][][]string {
 		}
 		m[key][id] = true
 	}
-	cases := 0
+	cases, weighed, looked, over, home := 0, map[string]bool{}, map[string]bool{}, map[string]bool{}, map[string]bool{}
+	logbook, rules := map[string]int{}, map[string]int{}
 	for id, err := range c.Cases(t.Context()) {
 		if err != nil {
 			t.Fatal(err)
@@ -152,6 +159,10 @@ func answers(t *testing.T, c *core.Companion) map[string][][]string {
 			techniques[string(name)]++
 		}
 		outcomes[string(cs.Facts.ASA)+"|"+string(cs.Outcome)]++
+		stand := c.Stands(t.Context(), cs)
+		if row := must.Get[core.LogbookRow](t)(core.LogbookOf(cs)); row.Begun {
+			logbook[row.By+"|"+string(row.Supervision)]++
+		}
 		for _, e := range cs.Entries {
 			now := e.Now()
 			if now.Struck || now.Case != id {
@@ -172,6 +183,26 @@ func answers(t *testing.T, c *core.Companion) map[string][][]string {
 				}
 				sums[key].Add(sums[key], r)
 				put(casesOfUnit, key, id)
+				st := must.Get[core.Stand](t)(stand(e, now))
+				sure := map[bool]string{true: timeline.Yes, false: timeline.No}[st.Sure]
+				if st.Why != "" {
+					sure = ""
+				}
+				rules[sure+"|"+string(st.Why)]++
+			case *timeline.Facts:
+				if !p.Weight.IsZero() {
+					weighed[id] = true
+				}
+				if !p.WeightChecked.IsZero() {
+					looked[id] = true
+				}
+			case *timeline.Phase:
+				if p.Phase == term.PhaseHandedOver {
+					over[id] = true
+					if p.Home == timeline.Yes {
+						home[id] = true
+					}
+				}
 			case *timeline.Trouble:
 				if p.Act == term.TroubleActBegun {
 					put(troubles, string(p.Trouble), id)
@@ -194,6 +225,17 @@ func answers(t *testing.T, c *core.Companion) map[string][][]string {
 		want["troubles"] = append(want["troubles"], []string{k, strconv.Itoa(len(troubles[k])), strconv.Itoa(cases)})
 	}
 	want["deidentified"] = want["troubles"]
+	want["home"] = [][]string{{strconv.Itoa(len(home)), strconv.Itoa(len(over))}}
+	want["weights"] = [][]string{{strconv.Itoa(len(looked)), strconv.Itoa(len(weighed))}}
+	if len(home) == 0 || len(home) == len(over) || len(looked) == 0 || len(looked) == len(weighed) || len(logbook) < 3 || len(rules) < 2 {
+		t.Fatalf("too little to tell anything apart: %v %v %v %v", want["home"], want["weights"], logbook, rules)
+	}
+	for name, counts := range map[string]map[string]int{"logbook": logbook, "rules": rules} {
+		for _, k := range slices.Sorted(maps.Keys(counts)) {
+			first, second, _ := strings.Cut(k, "|")
+			want[name] = append(want[name], []string{first, second, strconv.Itoa(counts[k])})
+		}
+	}
 	for _, k := range slices.SortedFunc(maps.Keys(sums), func(a, b string) int {
 		x, y := strings.Split(a, "|"), strings.Split(b, "|")
 		return cmp.Or(cmp.Compare(x[0], y[0]), cmp.Compare(x[1], y[1]))
