@@ -8,7 +8,8 @@
 #	//go:build slow
 #
 # at the top, and only make test and make bench set that tag. No test skips
-# itself: what is missing for it, make deps installs, or the test fails.
+# itself: what is missing for it, make deps installs, or the test fails. The
+# two programs that fast tests compare with, make quick installs by itself.
 
 # A copy without its history, or in the hands of another user, builds too.
 export GOFLAGS += -buildvcs=false
@@ -31,6 +32,7 @@ help:
 
 .PHONY: quick
 quick:
+	@.ci/deps quick
 	go build ./...
 	go vet ./...
 	go test ./...
