@@ -70,3 +70,45 @@ func belowEdge(p *phone, name string) {
 		p.t.Errorf("%s: keys below the lower edge: %v", name, hidden)
 	}
 }
+
+// On the sheet of one use of a drug the range and every amount are in sight on
+// the smallest phone before anybody scrolls, with a second case open and with a
+// weight in doubt, however many cautions there are; and these stand before them.
+func TestDoseKeysInSight(t *testing.T) {
+	p := newPhone(t, 360, 640)
+	id := furnish(p)
+	see := func(uses ...string) {
+		t.Helper()
+		for _, hand := range []string{"right", "left"} {
+			if err := p.c.SetLocal(t.Context(), core.LocalHand, hand); err != nil {
+				t.Fatal(err)
+			}
+			for _, use := range uses {
+				p.open("case/" + id + "/table/drug/" + use)
+				p.calm()
+				if hidden := eval[[]string](p, `(() => {
+					const edge = document.querySelector(".backs").getBoundingClientRect().top + 1;
+					const keys = [...document.querySelectorAll(".amounts .key")], range = [...document.querySelectorAll("[data-tray] .says")].find(x => /rule: \d/.test(x.textContent));
+					if (!keys.length || !range) return ["no key, or no range"];
+					const top = Math.min(...keys.map(k => k.getBoundingClientRect().top));
+					return keys.filter(k => k.getBoundingClientRect().bottom > edge).map(k => k.dataset.key)
+						.concat(range.getBoundingClientRect().bottom > top ? ["the range lies behind its keys"] : [])
+						.concat([...document.querySelectorAll("[data-tray] > .due, .beware .caution")].some(x => x.getBoundingClientRect().bottom <= top) ? [] : ["no caution in sight"]);
+				})()`); len(hidden) > 0 {
+					t.Errorf("%s, %s hand: %v", use, hand, hidden)
+				}
+				if open := eval[bool](p, `Boolean(document.querySelector(".beware") && document.querySelector(".beware").compareDocumentPosition(document.querySelector(".amounts")) & Node.DOCUMENT_POSITION_FOLLOWING)`); !open {
+					t.Errorf("%s, %s hand: no caution stands before the keys", use, hand)
+				}
+			}
+		}
+	}
+	see("adrenaline/anaphylaxis-iv", "adrenaline/anaphylaxis-infusion", "adrenaline/low-pressure-iv", "ketamine/induction-im", "midazolam/convulsion-step-iv", "diazepam/convulsion-step-iv")
+	p.shot("dose-two")
+	visit := "/case/" + id + "/visit/"
+	tap(t, p.u, visit+"age", "kind", "facts", "age", "3", "age_unit", "a")
+	tap(t, p.u, visit+"weight", "kind", "facts", "weight", "33", "weight_how", "guessed", "weight_by", "eye")
+	see("adrenaline/anaphylaxis-iv", "adrenaline/anaphylaxis-infusion", "ketamine/induction-im")
+	p.shot("dose-two-doubt")
+	p.check("a dose, two cases", axeScript(t), 360)
+}
