@@ -617,3 +617,43 @@ func TestAirMovesWithoutABag(t *testing.T) {
 		}
 	}
 }
+
+// TestAirBeforeDrugs: where breathing may fail, the card says how air gets in
+// before it names a drug (Association of Anaesthetists, Quick Reference Handbook
+// 2018, 3-11: oxygen and airway stand before fluid, pressor and atropine).
+func TestAirBeforeDrugs(t *testing.T) {
+	for code, want := range map[string][]string{
+		"high-spinal": {"ventilate", "breath"}, "laryngospasm": {"oxygen", "oxygen-bag", "oxygen-no-bag"},
+		"apnoea": {"ventilate", "breath"}, "arrest": {"ventilate", "breath"}, "arrest-child": {"five"}, "arrest-newborn": {"inflate", "breath"},
+	} {
+		c := Find(code)
+		drug := slices.IndexFunc(c.Steps, func(s Step) bool { return len(s.Drugs) > 0 })
+		for _, step := range want {
+			if i := slices.IndexFunc(c.Steps, func(s Step) bool { return s.Code == step }); i < 0 || drug >= 0 && i > drug {
+				t.Errorf("%s: %s is step %d, the first drug step %d", code, step, i, drug)
+			}
+		}
+	}
+}
+
+// TestByMouthOnlyAwake: a card for somebody who may not be awake offers nothing
+// to swallow without saying who may (Magee and others 2011, table 1: swallowed).
+func TestByMouthOnlyAwake(t *testing.T) {
+	seen := 0
+	for _, c := range cards(t) {
+		for _, s := range c.Steps {
+			for _, d := range s.Drugs {
+				if !slices.Contains(d.Routes, term.RouteOral) {
+					continue
+				}
+				seen++
+				if text := s.Text["en"]; !strings.Contains(text, "awake") || !strings.Contains(text, "swallow") {
+					t.Errorf("%s, step %s: %s by mouth, and the step says %q", c.Code, s.Code, d.Drug, text)
+				}
+			}
+		}
+	}
+	if seen == 0 {
+		t.Error("no card has a drug by mouth")
+	}
+}
