@@ -33,19 +33,19 @@ func (c *Companion) Correct(ctx context.Context, id, caseID, entry string, heads
 
 // Strike strikes an entry out; it stays legible.
 func (c *Companion) Strike(ctx context.Context, id, caseID, entry string, heads []string, reason term.Reason) (Done, error) {
-	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, Payload: &timeline.Struck{},
+	return c.untie(ctx, caseID, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, Payload: &timeline.Struck{},
 		Amends: entry, Replaces: heads, Reason: reason})
 }
 
 // Restore undoes a strike.
 func (c *Companion) Restore(ctx context.Context, id, caseID, entry string, heads []string) (Done, error) {
-	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, Payload: &timeline.Restored{},
+	return c.retie(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: caseID, Payload: &timeline.Restored{},
 		Amends: entry, Replaces: heads, Reason: term.ReasonRedone})
 }
 
 // Move gives an entry to the case that it belongs to. Its time stays.
 func (c *Companion) Move(ctx context.Context, id, from, to, entry string, heads []string) (Done, error) {
-	return c.Record(ctx, Tap{ID: id, Scope: timeline.ScopeCase, About: to, Payload: &timeline.Moved{From: from},
+	return c.untie(ctx, from, Tap{ID: id, Scope: timeline.ScopeCase, About: to, Payload: &timeline.Moved{From: from},
 		Amends: entry, Replaces: heads, Reason: term.ReasonWrongPatient})
 }
 

@@ -410,6 +410,9 @@ func (c *Companion) Submit(ctx context.Context, f Form) (Done, error) {
 		owed = append(owed, c.leftEarly(cs, t)...)
 	}
 	done, err := c.Record(ctx, append([]Tap{t}, owed...)...)
+	if err == nil && facts && old != nil {
+		done, err = c.endApart(ctx, done, t, f.Case, c.tiesOf(ctx, f.Case, old.ID))
+	}
 	if err == nil && f.Case != "" {
 		c.followDepth(ctx, f.Case, &t)
 	}

@@ -293,46 +293,79 @@ func (cs *Case) openDebt(over string) *timeline.Entry {
 	return nil
 }
 
-// Exceeded says in words what a dose of the record exceeds, by the rules that
-// held when it was given and by what was known then; where a weight was
-// wanting then, by the one that is known now. Where the rule is another one by
-// now, through a new version of the companion, it says that alone.
-func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cited, error) {
+// exceeded is what a dose of the record exceeds.
+type exceeded struct {
+	judged  bool                // the rule of then judges it
+	changed *timeline.Suggested // the rule is another one by now; this stands beside the dose
+	late    Unjudged            // what was wanting then, where it is judged by what is known now
+	joined  bool                // some of it with another case, of which it was said only later
+	all     []formulary.Excess
+}
+
+// excessOf finds what a dose exceeds, by the rules that held when it was given
+// and by what was known then; where a weight was wanting then, by the one that
+// is known now.
+func (c *Companion) excessOf(ctx context.Context, cs *Case, entry string) (x exceeded, err error) {
 	e := cs.Story.Find(entry)
 	if e == nil {
-		return nil, nil
+		return x, nil
 	}
 	g, ok := c.givenBy(ctx, cs, e.Now())
 	if !ok {
-		return nil, nil
+		return x, nil
 	}
 	rules, err := c.Rules(ctx, g.at)
 	if err != nil {
-		return nil, err
+		return x, err
 	}
 	frozen := *frozenOf(e.Now().Payload)
 	use := useOf(frozen)
-	s := Speaker{c.words}
 	then := cs.knownAt(e)
 	j, why := judge(rules, c.asked(ctx, then, g.at, entry), g, use)
 	if frozen != nil && (why != "" || string(frozen.Rule) != j.use.Hash()) {
-		return []Cited{{Text: s.Say("dose.rule-changed", "range", s.spanOf(frozen.Low, frozen.High))}}, nil
+		x.changed = frozen
+		return x, nil
 	}
-	var all []Cited
 	if why != "" {
 		if j, ok = c.judgedLate(ctx, rules, cs, then, g, entry, why); !ok {
-			return nil, nil
+			return x, nil
 		}
-		all = []Cited{{Text: s.Say("stand.late-by", "by", s.late(lateBy(cs, why)))}}
+		x.late = why
 	}
+	x.judged, x.all = true, j.verdict.Exceeds
 	others, _ := c.sameAs(ctx, cs)
-	exceeds := j.verdict.Exceeds
 	if late, over := c.joined(ctx, rules, then, g, entry, use, others); over {
-		exceeds = append(slices.Clip(exceeds), late.verdict.Exceeds...)
+		x.joined, x.all = true, append(slices.Clip(x.all), late.verdict.Exceeds...)
+	}
+	return x, nil
+}
+
+// Exceeded says in words what a dose of the record exceeds, by the rules that
+// held when it was given and by what was known then; where a weight was
+// wanting then, by the one that is known now. Where the rule is another one by
+// now, through a new version of the companion, it says that alone; where a
+// reason is owed and nothing is exceeded any more, that.
+func (c *Companion) Exceeded(ctx context.Context, cs *Case, entry string) ([]Cited, error) {
+	x, err := c.excessOf(ctx, cs, entry)
+	if err != nil {
+		return nil, err
+	}
+	s := Speaker{c.words}
+	if x.changed != nil {
+		return []Cited{{Text: s.Say("dose.rule-changed", "range", s.spanOf(x.changed.Low, x.changed.High))}}, nil
+	}
+	var all []Cited
+	if x.late != "" {
+		all = append(all, Cited{Text: s.Say("stand.late-by", "by", s.late(lateBy(cs, x.late)))})
+	}
+	if x.joined {
 		all = append(all, Cited{Text: s.Say("dose.joined-later")})
 	}
-	for _, x := range exceeds {
-		all = append(all, Cited{Text: s.excess(&x), Source: s.source(x.Source), Mark: string(x.Source.Mark)})
+	for _, one := range x.all {
+		all = append(all, Cited{Text: s.excess(&one), Source: s.source(one.Source), Mark: string(one.Source.Mark)})
+	}
+	if x.judged && len(x.all) == 0 && cs.openDebt(entry) != nil {
+		all = append(all, Cited{Text: s.Say("dose.exceeds-no-longer")})
 	}
 	return all, nil
 }

@@ -2,6 +2,7 @@ package core
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"time"
 
@@ -27,9 +28,15 @@ func (cs *Case) saysSame() (ids []string) {
 }
 
 // sameAs gives the other cases of the patient of a case, as far as they are on
-// this device, and the ids of those that are not.
+// this device, and the ids of those that are not. Of a case as it was known
+// earlier they are those of which it says so still.
 func (c *Companion) sameAs(ctx context.Context, cs *Case) (others []*Case, missing []string) {
 	seen := []string{cs.ID}
+	if said := cs.saysSame(); len(said) > 0 {
+		if now, err := c.Case(ctx, cs.ID); err == nil && now != cs {
+			seen = append(seen, slices.DeleteFunc(said, func(id string) bool { return slices.Contains(now.saysSame(), id) })...)
+		}
+	}
 	for next := []*Case{cs}; len(next) > 0; next = next[1:] {
 		for _, id := range next[0].saysSame() {
 			if slices.Contains(seen, id) {
@@ -111,8 +118,13 @@ func (c *Companion) owedJoined(ctx context.Context, t *Tap) ([]Tap, error) {
 	if !ok || p.SameAs == "" {
 		return nil, nil
 	}
+	return c.owedBetween(ctx, t, p.SameAs)
+}
+
+// owedBetween is owedJoined for what joins the case of a tap with another one.
+func (c *Companion) owedBetween(ctx context.Context, t *Tap, other string) ([]Tap, error) {
 	var sides [2][]*Case
-	for i, id := range []string{t.About, p.SameAs} {
+	for i, id := range []string{t.About, other} {
 		cs, err := c.Case(ctx, id)
 		if err != nil {
 			return nil, err
@@ -126,7 +138,7 @@ func (c *Companion) owedJoined(ctx context.Context, t *Tap) ([]Tap, error) {
 	var all []Tap
 	for i, side := range sides {
 		for _, cs := range side {
-			debts, err := c.debtsOf(ctx, cs, sides[1-i], t.At)
+			debts, err := c.debtsOf(ctx, cs, sides[1-i], t.ID, t.At)
 			if err != nil {
 				return nil, err
 			}
@@ -136,8 +148,9 @@ func (c *Companion) owedJoined(ctx context.Context, t *Tap) ([]Tap, error) {
 	return all, nil
 }
 
-// debtsOf gives the reasons that a case comes to owe by what others held.
-func (c *Companion) debtsOf(ctx context.Context, cs *Case, others []*Case, at timeline.Moment) (all []Tap, err error) {
+// debtsOf gives the reasons that a case comes to owe by what others held; by is
+// the id of what joins them.
+func (c *Companion) debtsOf(ctx context.Context, cs *Case, others []*Case, by string, at timeline.Moment) (all []Tap, err error) {
 	for _, e := range cs.Entries {
 		frozen := frozenOf(e.Now().Payload)
 		g, ok := c.givenBy(ctx, cs, e.Now())
@@ -146,18 +159,142 @@ func (c *Companion) debtsOf(ctx context.Context, cs *Case, others []*Case, at ti
 		}
 		debt := Tap{ID: derived(e.ID, "over-limit-joined"), Scope: timeline.ScopeCase, About: cs.ID, At: at,
 			Payload: &timeline.Owed{Act: term.OwedActOwed, For: term.OwedOverLimit, Over: e.ID}}
-		if cs.openDebt(e.ID) != nil || cs.Story.Find(debt.ID) != nil {
+		if cs.openDebt(e.ID) != nil {
 			continue
+		}
+		then := cs.knownAt(e)
+		if said := then.saysSame(); cs.Story.Find(debt.ID) != nil || slices.ContainsFunc(others, func(o *Case) bool { return slices.Contains(said, o.ID) }) {
+			if cs.reasoned(e.ID) {
+				continue
+			}
+			debt.ID = derived(by, "over-limit-joined "+e.ID) // what was owed ended with the link, which is said again
 		}
 		rules, err := c.Rules(ctx, g.at)
 		if err != nil {
 			return nil, err
 		}
-		if _, over := c.joined(ctx, rules, cs.knownAt(e), g, e.ID, useOf(*frozen), others); over {
+		if _, over := c.joined(ctx, rules, then, g, e.ID, useOf(*frozen), others); over {
 			all = append(all, debt)
 		}
 	}
 	return all, nil
+}
+
+// reasoned reports that somebody gave, in words, a reason that was owed over a
+// dose.
+func (cs *Case) reasoned(over string) bool {
+	for e, o := range timeline.Each[*timeline.Owed](cs.Entries, cs.ID) {
+		if o.Act != term.OwedActGiven || e.Root().Event.Private == "" {
+			continue
+		}
+		if debt := cs.Story.Find(o.Debt); debt != nil {
+			if p, ok := debt.Now().Payload.(*timeline.Owed); ok && p.For == term.OwedOverLimit && p.Over == over {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// untie records a strike, or a move, and where the entry said that another case
+// is of the same patient, the end of what was owed by that alone.
+func (c *Companion) untie(ctx context.Context, from string, t Tap) (Done, error) {
+	ties := c.tiesOf(ctx, from, t.Amends)
+	if len(ties) > 0 {
+		c.doseMu.Lock()
+		defer c.doseMu.Unlock()
+	}
+	done, err := c.Record(ctx, t)
+	if err != nil {
+		return done, err
+	}
+	return c.endApart(ctx, done, t, from, ties)
+}
+
+// retie records that a strike is undone, and where the entry says that another
+// case is of the same patient, what comes to be owed by that.
+func (c *Companion) retie(ctx context.Context, t Tap) (Done, error) {
+	taps := []Tap{t}
+	if ties := c.tiesOf(ctx, t.About, t.Amends); len(ties) > 0 {
+		c.doseMu.Lock()
+		defer c.doseMu.Unlock()
+		last := ties[len(ties)-1]
+		if o, err := c.Case(ctx, last); err == nil && slices.Contains(o.saysSame(), t.About) {
+			debts, err := c.owedBetween(ctx, &t, last)
+			if err != nil {
+				return Done{}, err
+			}
+			taps = append(taps, debts...)
+		}
+	}
+	done, err := c.Record(ctx, taps...)
+	done.Lines = done.Lines[:min(1, len(done.Lines))]
+	return done, err
+}
+
+// endApart records, after a correction of an entry that said of a case that
+// others, the ties, are of the same patient, the end of the reasons that were
+// owed by that alone: nothing is exceeded any more. A retry ends what the first
+// try did not come to.
+func (c *Companion) endApart(ctx context.Context, done Done, t Tap, from string, ties []string) (Done, error) {
+	if len(ties) == 0 {
+		return done, nil
+	}
+	var ends []Tap
+	var seen []string
+	for _, id := range append([]string{from}, ties...) {
+		cs, err := c.Case(ctx, id)
+		if errors.Is(err, ErrNotHere) {
+			continue
+		}
+		if err != nil {
+			return done, err
+		}
+		others, _ := c.sameAs(ctx, cs)
+		for _, o := range append([]*Case{cs}, others...) {
+			if slices.Contains(seen, o.ID) {
+				continue
+			}
+			seen = append(seen, o.ID)
+			for _, debt := range o.Owing() {
+				p, ok := debt.Now().Payload.(*timeline.Owed)
+				if !ok || p.For != term.OwedOverLimit {
+					continue
+				}
+				x, err := c.excessOf(ctx, o, p.Over)
+				if err != nil {
+					return done, err
+				}
+				if x.judged && len(x.all) == 0 {
+					ends = append(ends, Tap{ID: derived(t.ID, "apart "+debt.ID), Scope: timeline.ScopeCase, About: o.ID, At: t.At,
+						Payload: &timeline.Owed{Act: term.OwedActGiven, For: term.OwedOverLimit, Over: p.Over, Debt: debt.ID}})
+				}
+			}
+		}
+	}
+	if len(ends) == 0 {
+		return done, nil
+	}
+	more, err := c.Record(ctx, ends...)
+	done.Head = max(done.Head, more.Head)
+	return done, err
+}
+
+// tiesOf gives the cases of which an entry says, or said, that they are of the
+// same patient.
+func (c *Companion) tiesOf(ctx context.Context, caseID, entry string) (ties []string) {
+	cs, err := c.Case(ctx, caseID)
+	if err != nil {
+		return nil // whoever corrects meets the same fault
+	}
+	if e := cs.Story.Find(entry); e != nil {
+		for i := range e.Versions {
+			if p, ok := e.Versions[i].Payload.(*timeline.Facts); ok && p.SameAs != "" {
+				ties = append(ties, p.SameAs)
+			}
+		}
+	}
+	return ties
 }
 
 // useOf gives the use by which a dose was judged; empty where none did.

@@ -9,6 +9,7 @@ import (
 
 	"chinlift/core"
 	"chinlift/core/formulary"
+	"chinlift/core/must"
 	"chinlift/core/timeline"
 )
 
@@ -179,5 +180,124 @@ func TestSamePatientSaidLater(t *testing.T) {
 	submit(t, c, first, "facts", "same_as", second)
 	if n := len(owing(t, c, first)); n != 1 {
 		t.Errorf("said twice, owed %d times", n)
+	}
+}
+
+// What was owed only because two cases were said to be of one patient is owed no
+// longer once that is taken back, in either case and by either way; it is owed
+// again when it is said again, unless somebody gave a reason meanwhile.
+func TestSamePatientTakenBack(t *testing.T) {
+	for _, x := range []struct {
+		name     string
+		from     int  // the case in which it is taken back
+		together bool // the doses were given while the cases were joined
+		move     bool
+	}{
+		{"said later, struck in the second", 1, false, false},
+		{"said later, struck in the first", 0, false, false},
+		{"said before, struck in the second", 1, true, false},
+		{"said before, struck in the first", 0, true, false},
+		{"moved to a third", 1, false, true},
+	} {
+		t.Run(x.name, func(t *testing.T) {
+			clock := newClock()
+			c := openAt(t, t.TempDir(), clock)
+			ids := []string{planned(t, c, "80", "30", "paracetamol"), planned(t, c, "80", "30", "paracetamol")}
+			link := func() { submit(t, c, ids[1], "facts", "same_as", ids[0]) }
+			if x.together {
+				link()
+			}
+			last := ""
+			for _, n := range []int{0, 1, 0, 1, 0} {
+				last = submit(t, c, ids[n], "drug", "drug", "paracetamol", "dose", "1", "dose_unit", "g", "route", "oral", "use", "analgesia-oral").Lines[0].Event.ID
+				clock.pass(270 * time.Minute)
+			}
+			if !x.together {
+				link()
+			}
+			if o := owing(t, c, ids[0]); len(o) != 1 || o[0].Over != last {
+				t.Fatalf("owed while joined: %+v", o)
+			}
+			said := func() *timeline.Entry {
+				cs := must.Get[*core.Case](t)(c.Case(t.Context(), ids[x.from]))
+				for e, p := range timeline.Each[*timeline.Facts](cs.Entries, cs.ID) {
+					if p.SameAs != "" {
+						return e
+					}
+				}
+				t.Fatal("nothing says that they are of one patient")
+				return nil
+			}
+			e := said()
+			if x.move {
+				third := planned(t, c, "80", "30", "paracetamol")
+				must.Get[core.Done](t)(c.Move(t.Context(), core.NewID(), ids[x.from], third, e.ID, e.HeadIDs()))
+			} else {
+				must.Get[core.Done](t)(c.Strike(t.Context(), core.NewID(), ids[x.from], e.ID, e.HeadIDs(), core.ReasonUndone))
+			}
+			for _, id := range ids {
+				if o := owing(t, c, id); len(o) != 0 {
+					t.Errorf("still owed: %+v", o)
+				}
+			}
+			if x.move {
+				return
+			}
+			e = stands(t, c, ids[x.from], e.ID)
+			must.Get[core.Done](t)(c.Restore(t.Context(), core.NewID(), ids[x.from], e.ID, e.HeadIDs()))
+			o := owing(t, c, ids[0])
+			if len(o) != 1 || o[0].Over != last {
+				t.Fatalf("owed once they are joined again: %+v", o)
+			}
+			submit(t, c, ids[0], "owed", "act", "given", "for", "over-limit", "debt", o[0].ID, "text", "as ordered")
+			for range 2 {
+				e = said()
+				must.Get[core.Done](t)(c.Strike(t.Context(), core.NewID(), ids[x.from], e.ID, e.HeadIDs(), core.ReasonUndone))
+				e = stands(t, c, ids[x.from], e.ID)
+				must.Get[core.Done](t)(c.Restore(t.Context(), core.NewID(), ids[x.from], e.ID, e.HeadIDs()))
+			}
+			if o := owing(t, c, ids[0]); len(o) != 0 {
+				t.Errorf("a reason was given, and is owed again: %+v", o)
+			}
+		})
+	}
+}
+
+// A dose that is over its maximum in its own case owes its reason whether or not
+// another case is joined to it.
+func TestSamePatientTakenBackOwesItsOwn(t *testing.T) {
+	c := openAt(t, t.TempDir(), newClock())
+	first, second := planned(t, c, "80", "30", "paracetamol"), planned(t, c, "80", "30", "paracetamol")
+	submit(t, c, first, "drug", "drug", "paracetamol", "dose", "5", "dose_unit", "g", "route", "oral", "use", "analgesia-oral")
+	done := submit(t, c, second, "facts", "same_as", first)
+	e := stands(t, c, second, done.Lines[0].Event.ID)
+	must.Get[core.Done](t)(c.Strike(t.Context(), core.NewID(), second, e.ID, e.HeadIDs(), core.ReasonUndone))
+	if n := len(owing(t, c, first)); n != 1 {
+		t.Errorf("owed %d times", n)
+	}
+}
+
+// Where the link was struck on another device the reason stays owed here, and
+// the page says that nothing is exceeded any more.
+func TestSamePatientTakenBackElsewhere(t *testing.T) {
+	clock := newClock()
+	c := openAt(t, t.TempDir(), clock)
+	ids := []string{planned(t, c, "80", "30", "paracetamol"), planned(t, c, "80", "30", "paracetamol")}
+	for _, n := range []int{0, 1, 0, 1, 0} {
+		submit(t, c, ids[n], "drug", "drug", "paracetamol", "dose", "1", "dose_unit", "g", "route", "oral", "use", "analgesia-oral")
+		clock.pass(270 * time.Minute)
+	}
+	done := submit(t, c, ids[1], "facts", "same_as", ids[0])
+	e := stands(t, c, ids[1], done.Lines[0].Event.ID)
+	// As it comes by a merge: the strike alone.
+	must.Get[core.Done](t)(c.Record(t.Context(), core.Tap{ID: core.NewID(), Scope: timeline.ScopeCase, About: ids[1], Payload: &timeline.Struck{}, Amends: e.ID, Replaces: e.HeadIDs(), Reason: core.ReasonUndone}))
+	o := owing(t, c, ids[0])
+	if len(o) != 1 {
+		t.Fatalf("owed: %+v", o)
+	}
+	cs := must.Get[*core.Case](t)(c.Case(t.Context(), ids[0]))
+	why := must.Get[[]core.Cited](t)(c.Exceeded(t.Context(), cs, o[0].Over))
+	if len(why) != 1 || !strings.Contains(why[0].Text, "exceeds nothing any more") {
+		t.Errorf("it reads %+v", why)
 	}
 }
