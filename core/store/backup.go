@@ -8,12 +8,15 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"chinlift/core/timeline"
 )
 
-// Backup gives every file of the folder, as it was at one moment: a copy of the
-// database, the blobs, and what waits in the outbox. What lies sealed goes as
-// it lies, with the wrapped keys, so that nobody has to unlock. What lies
-// outside the folder, the secret of this device among it, is not in it.
+// Backup gives the files of the folder: a copy of the database, as it was at one
+// moment, and the blobs, and what waits in the outbox, as they are then or came
+// since. What lies sealed goes as it lies, with the wrapped keys, so that nobody
+// has to unlock. What lies outside the folder, the secret of this device among
+// it, is not in it.
 //
 // Whoever puts the files into a folder elsewhere has a copy of this device: the
 // store finds another installation there and opens a log that cites this one's
@@ -60,7 +63,7 @@ func (s *Store) Backup(ctx context.Context, give func(name string, size int64, c
 				return err
 			case path == partial:
 				return fs.SkipDir
-			case !d.Type().IsRegular():
+			case !d.Type().IsRegular(), !timeline.Hash(d.Name()).Valid(): // the latter is being written
 				return ctx.Err()
 			}
 			name, err := filepath.Rel(s.o.Dir, path)
@@ -79,6 +82,8 @@ func (s *Store) Backup(ctx context.Context, give func(name string, size int64, c
 	return nil
 }
 
+// giveFile gives a file as long as it is when it is opened: one that grows
+// meanwhile gives no more.
 func giveFile(path, name string, give func(string, int64, io.Reader) error) error {
 	f, err := os.Open(path)
 	if err != nil {
@@ -86,7 +91,7 @@ func giveFile(path, name string, give func(string, int64, io.Reader) error) erro
 	}
 	info, err := f.Stat()
 	if err == nil {
-		err = give(name, info.Size(), f)
+		err = give(name, info.Size(), io.LimitReader(f, info.Size()))
 	}
 	return errors.Join(err, f.Close())
 }

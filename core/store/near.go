@@ -82,29 +82,10 @@ func (s *Store) Elsewhere(ctx context.Context) (abouts []string, err error) {
 	return abouts, err
 }
 
-// Bare gives the lines that Case gives, in no order and read without their
-// payloads, see timeline.ReadBare.
-func (s *Store) Bare(ctx context.Context, about string) (lines []*timeline.Line, err error) {
-	err = s.read(ctx, "case", func(ctx context.Context, _ querier) error {
-		rows, err := s.db.about.QueryContext(ctx, about)
-		if err != nil {
-			return err
-		}
-		defer rows.Close()
-		for rows.Next() {
-			var r stored
-			if err := rows.Scan(r.into()...); err != nil {
-				return err
-			}
-			l, err := r.bare(&s.seals)
-			if err != nil {
-				return err
-			}
-			lines = append(lines, l)
-		}
-		return rows.Err()
-	})
-	return lines, err
+// Bare gives the lines that Case gives, read without their payloads, see
+// timeline.ReadBare.
+func (s *Store) Bare(ctx context.Context, about string) ([]*timeline.Line, error) {
+	return s.linesAbout(ctx, about, (*stored).bare)
 }
 
 // Bare gives the lines from which the story of each of these things is folded,

@@ -59,7 +59,7 @@ const (
 // and every correction of those roots, in entry order. It serves for anything
 // that an event can be about: a person, a setting, an equipment list of a day.
 func (s *Store) Case(ctx context.Context, id string) ([]*timeline.Line, error) {
-	return s.lines(ctx, "case", func(ctx context.Context, _ querier) (*sql.Rows, error) { return s.db.about.QueryContext(ctx, id) })
+	return s.linesAbout(ctx, id, (*stored).line)
 }
 
 // Scope gives all lines of a scope, in entry order.
@@ -68,13 +68,18 @@ func (s *Store) Scope(ctx context.Context, scope timeline.Scope) ([]*timeline.Li
 	if scope == timeline.ScopeCase {
 		query = queryScopeCase
 	}
-	return s.lines(ctx, "scope", func(ctx context.Context, q querier) (*sql.Rows, error) {
+	return s.lines(ctx, "scope", (*stored).line, func(ctx context.Context, q querier) (*sql.Rows, error) {
 		return q.QueryContext(ctx, query, string(scope))
 	})
 }
 
-// lines gives the lines that ask finds, in entry order.
-func (s *Store) lines(ctx context.Context, op string, ask func(context.Context, querier) (*sql.Rows, error)) (lines []*timeline.Line, err error) {
+func (s *Store) linesAbout(ctx context.Context, about string, made func(*stored, *seals) (*timeline.Line, error)) ([]*timeline.Line, error) {
+	return s.lines(ctx, "case", made, func(ctx context.Context, _ querier) (*sql.Rows, error) { return s.db.about.QueryContext(ctx, about) })
+}
+
+// lines gives the lines that ask finds, each as it is made of its row, in entry
+// order.
+func (s *Store) lines(ctx context.Context, op string, made func(*stored, *seals) (*timeline.Line, error), ask func(context.Context, querier) (*sql.Rows, error)) (lines []*timeline.Line, err error) {
 	err = s.read(ctx, op, func(ctx context.Context, q querier) error {
 		rows, err := ask(ctx, q)
 		if err != nil {
@@ -86,7 +91,7 @@ func (s *Store) lines(ctx context.Context, op string, ask func(context.Context, 
 			if err := rows.Scan(r.into()...); err != nil {
 				return err
 			}
-			l, err := r.line(&s.seals)
+			l, err := made(&r, &s.seals)
 			if err != nil {
 				return err
 			}

@@ -96,7 +96,11 @@ func Restore(ctx context.Context, path string, keys Unseal, dir string) (err err
 		return err
 	}
 	defer func() { err = errors.Join(err, os.RemoveAll(part)) }() // nothing once it has its name
-	if err := unpack(ctx, r, part); err != nil {
+	info, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	if err := unpack(ctx, r, part, info.Size()); err != nil {
 		return err
 	}
 	if err := os.Remove(dir); err != nil && !errors.Is(err, os.ErrNotExist) {
@@ -108,10 +112,13 @@ func Restore(ctx context.Context, path string, keys Unseal, dir string) (err err
 	return syncDir(parent)
 }
 
-// unpack writes the files of a backup below a folder, each synced.
-func unpack(ctx context.Context, r io.Reader, dir string) error {
-	t, n := tar.NewReader(r), 0
-	for ; ; n++ {
+// unpack writes the files of a backup below a folder, each synced, and the
+// folders that name them. They are not packed closer: what says that it has more
+// bytes than most, the whole backup, is none, before it fills the disk.
+func unpack(ctx context.Context, r io.Reader, dir string, most int64) error {
+	t := tar.NewReader(r)
+	folders := map[string]bool{}
+	for {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
@@ -125,20 +132,32 @@ func unpack(ctx context.Context, r io.Reader, dir string) error {
 		if h.Typeflag != tar.TypeReg || !store.InBackup(h.Name) {
 			return fmt.Errorf("%w: it holds %q", ErrNotABackup, h.Name)
 		}
+		if h.Size > most {
+			return fmt.Errorf("%w: %q has more bytes than the backup", ErrNotABackup, h.Name)
+		}
+		most -= h.Size
 		name := filepath.Join(dir, filepath.FromSlash(h.Name))
 		if err := os.MkdirAll(filepath.Dir(name), 0o700); err != nil {
 			return err
+		}
+		for f := filepath.Dir(name); f != dir; f = filepath.Dir(f) {
+			folders[f] = true
 		}
 		if err := put(name, t); err != nil {
 			return err
 		}
 	}
-	if _, err := os.Stat(filepath.Join(dir, store.FileName)); n == 0 || err != nil {
+	if _, err := os.Stat(filepath.Join(dir, store.FileName)); err != nil {
 		return ErrNotABackup
 	}
 	// What stands behind the end of the tar file has its seal looked at too.
 	if _, err := io.Copy(io.Discard, r); err != nil {
 		return err
+	}
+	for f := range folders {
+		if err := syncDir(f); err != nil {
+			return err
+		}
 	}
 	return syncDir(dir)
 }

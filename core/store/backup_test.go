@@ -1,0 +1,57 @@
+package store
+
+import (
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"chinlift/core/must"
+	"chinlift/core/timeline"
+)
+
+// TestBackupBesideWriter: a backup may run beside a companion. What is half
+// written is no part of it, and of a file that grows it takes as many bytes as
+// it said.
+func TestBackupBesideWriter(t *testing.T) {
+	s := fresh(t)
+	must.Get[[]*timeline.Line](t)(s.Append(t.Context(), opened(newID())))
+	blob := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("an invented picture")))
+	parcel := must.Get[timeline.Hash](t)(s.Outbox().Keep(t.Context(), []byte("an invented parcel")))
+	for _, name := range []string{outPath(s.o.Dir, parcel+"7"), filepath.Join(s.o.Dir, outFolder, "."+string(parcel)+"42"), filepath.Join(s.o.Dir, blobFolder, partialFolder, "x")} {
+		if err := makeFolder(filepath.Dir(name)); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(name, []byte("half wri"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var names []string
+	if err := s.Backup(t.Context(), func(name string, size int64, content io.Reader) error {
+		names = append(names, name)
+		if !InBackup(name) {
+			t.Errorf("%s is not taken back", name)
+		}
+		if name != FileName {
+			f := must.Get[*os.File](t)(os.OpenFile(filepath.Join(s.o.Dir, filepath.FromSlash(name)), os.O_APPEND|os.O_WRONLY, 0))
+			must.Get[int](t)(f.WriteString("more"))
+			if err := f.Close(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if data := must.Get[[]byte](t)(io.ReadAll(content)); int64(len(data)) != size {
+			t.Errorf("%s: %d bytes, %d were said", name, len(data), size)
+		}
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+	want := []string{FileName, "blobs/" + string(blob[:2]) + "/" + string(blob), "outbox/" + string(parcel)}
+	if slices.Sort(names); !slices.Equal(names, []string{want[1], want[0], want[2]}) {
+		t.Errorf("it holds %q", names)
+	}
+	if left := must.Get[[]os.DirEntry](t)(os.ReadDir(filepath.Join(s.o.Dir, blobFolder, partialFolder))); len(left) != 1 {
+		t.Errorf("beside what was half written it leaves %v", left)
+	}
+}
