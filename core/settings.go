@@ -85,6 +85,7 @@ var settingUnits = map[term.Setting]quantity.Unit{
 	term.SettingOfferSpO2: quantity.Percent, term.SettingOfferSpO2Fall: quantity.Percent, term.SettingOfferFall: quantity.Percent, term.SettingOfferSpinal: quantity.Percent,
 	term.SettingOfferSpO2Severe: quantity.Percent, term.SettingOfferPressureLow: quantity.Percent, term.SettingOfferPressureTop: quantity.Percent,
 	term.SettingOfferPulseLow: quantity.Percent, term.SettingOfferPulseSevere: quantity.Percent, term.SettingOfferPulseTop: quantity.Percent,
+	term.SettingOfferPressureSevere: quantity.Percent, term.SettingOfferPulsePress: quantity.PerMin, term.SettingOfferChild: quantity.Year, term.SettingOfferFresh: quantity.Minute,
 }
 
 // SetClinic records a setting of the clinic that is chosen from a few: the

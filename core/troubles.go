@@ -640,14 +640,6 @@ func (cs *Case) airwayClear() *bool {
 	return nil
 }
 
-// youth ends the age of a child to whom the guidelines of resuscitation for
-// children apply: puberty, taken as twelve years (house choice, no source).
-var youth = quantity.MustParse("12 a")
-
-// offerFor is how long a value or a sign brings up a card (house choice, no
-// source): what is older says nothing about now.
-const offerFor = 10 * time.Minute
-
 // offers gives the cards that the last values and signs bring up. A card that
 // runs, or that was left after the value was seen, is not offered.
 func (c *Companion) offers(ctx context.Context, cs *Case, now Reading) ([]OfferLine, error) {
@@ -655,16 +647,21 @@ func (c *Companion) offers(ctx context.Context, cs *Case, now Reading) ([]OfferL
 		return nil, nil
 	}
 	l := &cs.latest
-	fresh := func(e *timeline.Entry) bool { return e != nil && ago(now.Wall, e.Now().At.Time) <= offerFor }
-	if !fresh(l.spo2) && !fresh(l.pressure) && !fresh(l.pulse) && !fresh(l.chest) {
-		return nil, nil
-	}
 	limits, altitude, sound, err := c.offerSettings(ctx, now)
 	if err != nil {
 		return nil, err
 	}
+	minutes, err := limits.Fresh.Float64(quantity.Minute)
+	if err != nil {
+		return nil, err
+	}
+	offerFor := time.Duration(minutes * float64(time.Minute))
+	fresh := func(e *timeline.Entry) bool { return e != nil && ago(now.Wall, e.Now().At.Time) <= offerFor }
+	if !fresh(l.spo2) && !fresh(l.pressure) && !fresh(l.pulse) && !fresh(l.chest) {
+		return nil, nil
+	}
 	seen := trouble.Seen{RestSpO2: cs.restSpO2, RestSystolic: cs.restSystolic, Altitude: altitude, AirwayClear: cs.airwayClear(),
-		Spinal: l.spinal != nil, Pregnant: cs.Facts.Pregnant == timeline.Yes}
+		Age: cs.Facts.Age, Spinal: l.spinal != nil, Pregnant: cs.Facts.Pregnant == timeline.Yes}
 	if fresh(l.support) && l.support.Now().Payload.(*timeline.Support).Support == term.SupportObstructed {
 		no := false
 		seen.AirwayClear = &no // whatever is in
@@ -692,9 +689,6 @@ func (c *Companion) offers(ctx context.Context, cs *Case, now Reading) ([]OfferL
 			seen.SystolicSevere = age.Hypotension.Low
 		}
 		seen.PulseLow, seen.PulseHigh = age.SlowPulse.Value, age.Pulse.To
-		if n, err := cs.Facts.Age.Cmp(youth); err == nil && n < 0 {
-			seen.PulsePress = trouble.PressUnder
-		}
 	}
 	s, tag := Speaker{c.words}, c.words.Tag()
 	var all []OfferLine
@@ -741,6 +735,7 @@ func (c *Companion) offerSettings(ctx context.Context, now Reading) (l trouble.L
 		term.SettingOfferSpinal: &l.SpinalLeft, term.SettingOfferSpO2Severe: &l.SpO2Severe,
 		term.SettingOfferPressureLow: &l.SystolicLow, term.SettingOfferPressureTop: &l.SystolicHigh,
 		term.SettingOfferPulseLow: &l.PulseLow, term.SettingOfferPulseSevere: &l.PulseSevere, term.SettingOfferPulseTop: &l.PulseHigh,
+		term.SettingOfferPressureSevere: &l.SystolicSevere, term.SettingOfferPulsePress: &l.PulsePress, term.SettingOfferChild: &l.Child, term.SettingOfferFresh: &l.Fresh,
 	} {
 		p, ok, err := c.setting(ctx, s, now.Wall)
 		if err != nil {
@@ -750,48 +745,69 @@ func (c *Companion) offerSettings(ctx context.Context, now Reading) (l trouble.L
 			*to = p.Value
 		}
 	}
-	p, ok, err := c.setting(ctx, term.SettingOfferSound, now.Wall)
+	off := func(s term.Setting) bool {
+		p, ok, offErr := c.setting(ctx, s, now.Wall)
+		if err == nil {
+			err = offErr
+		}
+		return ok && p.Text == timeline.No
+	}
+	sound, l.NoSigns, l.NoHeight = !off(term.SettingOfferSound), off(term.SettingOfferSigns), off(term.SettingOfferHeight)
 	if err != nil {
 		return l, altitude, sound, err
 	}
-	if ok {
-		sound = p.Text != timeline.No
-	}
-	if p, ok, err = c.setting(ctx, term.SettingOfferSigns, now.Wall); err != nil {
-		return l, altitude, sound, err
-	}
-	l.NoSigns = ok && p.Text == timeline.No
 	altitude, _, err = c.height(ctx, now.Wall)
 	return l, altitude, sound, err
 }
 
 // OfferSettings gives the thresholds of the offers as a settings page shows
-// them: the setting, and the value that holds, in its unit without it; and
-// whether a severe offer sounds, and signs offer anything.
-func (c *Companion) OfferSettings(ctx context.Context) (list []OfferSetting, sounds, signs bool, err error) {
+// them.
+func (c *Companion) OfferSettings(ctx context.Context) ([]OfferSetting, error) {
 	l, _, sound, err := c.offerSettings(ctx, c.clock.Now())
 	if err != nil {
-		return nil, false, false, err
+		return nil, err
 	}
-	plain := func(a quantity.Amount) string { return a.Value.String() }
+	s, house := Speaker{c.words}, trouble.Defaults()
+	value := func(name term.Setting, now, otherwise quantity.Amount, values ...string) OfferSetting {
+		return OfferSetting{Name: string(name), Now: now.Value.String(), Unit: now.Unit.Symbol(), Values: values,
+			Default: Cited{Text: s.Say("settings.offers-default", "value", s.Amount(otherwise)), Source: s.source(trouble.Sources[name])}}
+	}
+	yes := func(name term.Setting, on bool) OfferSetting {
+		now := timeline.Yes
+		if !on {
+			now = timeline.No
+		}
+		return OfferSetting{Name: string(name), Now: now, Switch: true, Values: []string{timeline.Yes, timeline.No},
+			Default: Cited{Text: s.Say("settings.offers-default", "value", s.Say("say.yes")), Source: s.source(trouble.Sources[name])}}
+	}
 	return []OfferSetting{
-		{string(term.SettingOfferSpO2), plain(l.SpO2), quantity.Percent.Symbol(), []string{"90", "92", "94", "96"}},
-		{string(term.SettingOfferSpO2Severe), plain(l.SpO2Severe), quantity.Percent.Symbol(), []string{"3", "4", "6", "8"}},
-		{string(term.SettingOfferSpO2Fall), plain(l.SpO2Fall), quantity.Percent.Symbol(), []string{"3", "4", "5", "6"}},
-		{string(term.SettingOfferFall), plain(l.PressureFall), quantity.Percent.Symbol(), []string{"20", "30", "40", "50"}},
-		{string(term.SettingOfferSpinal), plain(l.SpinalLeft), quantity.Percent.Symbol(), []string{"70", "80", "90"}},
-		{string(term.SettingOfferPressureLow), plain(l.SystolicLow), quantity.Percent.Symbol(), []string{"80", "90", "100", "110"}},
-		{string(term.SettingOfferPressureTop), plain(l.SystolicHigh), quantity.Percent.Symbol(), []string{"70", "80", "90", "100"}},
-		{string(term.SettingOfferPulseLow), plain(l.PulseLow), quantity.Percent.Symbol(), []string{"80", "90", "100", "110"}},
-		{string(term.SettingOfferPulseSevere), plain(l.PulseSevere), quantity.Percent.Symbol(), []string{"60", "70", "80", "90"}},
-		{string(term.SettingOfferPulseTop), plain(l.PulseHigh), quantity.Percent.Symbol(), []string{"90", "100", "110", "120"}},
-	}, sound, !l.NoSigns, nil
+		value(term.SettingOfferSpO2, l.SpO2, house.SpO2, "90", "92", "94", "96"),
+		yes(term.SettingOfferHeight, !l.NoHeight),
+		value(term.SettingOfferSpO2Severe, l.SpO2Severe, house.SpO2Severe, "3", "4", "6", "8"),
+		value(term.SettingOfferSpO2Fall, l.SpO2Fall, house.SpO2Fall, "3", "4", "5", "6"),
+		value(term.SettingOfferFall, l.PressureFall, house.PressureFall, "20", "30", "40", "50"),
+		value(term.SettingOfferSpinal, l.SpinalLeft, house.SpinalLeft, "70", "80", "90"),
+		value(term.SettingOfferPressureLow, l.SystolicLow, house.SystolicLow, "80", "90", "100", "110"),
+		value(term.SettingOfferPressureSevere, l.SystolicSevere, house.SystolicSevere, "80", "90", "95", "100"),
+		value(term.SettingOfferPressureTop, l.SystolicHigh, house.SystolicHigh, "70", "80", "90", "100"),
+		value(term.SettingOfferPulseLow, l.PulseLow, house.PulseLow, "80", "90", "100", "110"),
+		value(term.SettingOfferPulseSevere, l.PulseSevere, house.PulseSevere, "60", "70", "80", "90"),
+		value(term.SettingOfferPulsePress, l.PulsePress, house.PulsePress, "50", "60", "70", "80"),
+		value(term.SettingOfferChild, l.Child, house.Child, "8", "12", "14", "16"),
+		value(term.SettingOfferPulseTop, l.PulseHigh, house.PulseHigh, "90", "100", "110", "120"),
+		value(term.SettingOfferFresh, l.Fresh, house.Fresh, "5", "10", "15", "20"),
+		yes(term.SettingOfferSigns, !l.NoSigns),
+		yes(term.SettingOfferSound, sound),
+	}, nil
 }
 
-// OfferSetting is a threshold with the values that a page offers.
+// OfferSetting is a threshold with the values that a page offers, each in its
+// unit without it.
 type OfferSetting struct {
 	Name, Now, Unit string
+	Switch          bool // yes or no
 	Values          []string
+	Default         Cited // what holds until the clinic sets its own, and where that comes from
 }
 
 // DoStep records what a key of a card stands for: a step, with or without a

@@ -308,42 +308,122 @@ func TestOffersOfACase(t *testing.T) {
 }
 
 // TestOfferSettings: every threshold on the page of settings has a value that
-// holds among those that it offers, and each of them can be chosen and holds
-// then.
+// holds among those that it offers, each of them can be chosen and holds then,
+// what cannot be is refused by the name of its field, and no other threshold
+// moves along. Each says what holds without it, and where that comes from.
 func TestOfferSettings(t *testing.T) {
 	clock := newClock()
 	c := openAt(t, t.TempDir(), clock)
-	list, sounds, signs, err := c.OfferSettings(t.Context())
-	if err != nil || !sounds || !signs || len(list) != 10 {
-		t.Fatalf("%d settings, sounds %v, signs %v (%v)", len(list), sounds, signs, err)
+	settings := func() []core.OfferSetting {
+		t.Helper()
+		list, err := c.OfferSettings(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return list
+	}
+	list := settings()
+	if len(list) != len(trouble.Sources) {
+		t.Fatalf("%d settings, %d sources", len(list), len(trouble.Sources))
 	}
 	for i, s := range list {
 		if !slices.Contains(s.Values, s.Now) {
 			t.Errorf("%s holds %s, which is not offered", s.Name, s.Now)
 		}
+		said, ok := strings.CutPrefix(s.Default.Text, "Until it is set: "+s.Now)
+		if !ok || strings.ContainsAny(said[:1], "0123456789") || s.Default.Source == "" {
+			t.Errorf("%s holds %s, and says %+v", s.Name, s.Now, s.Default)
+		}
 		for _, v := range s.Values {
+			before := settings()
+			clock.pass(time.Second)
 			if _, err := c.SetClinic(t.Context(), core.NewID(), s.Name, v); err != nil {
 				t.Errorf("%s %s: %v", s.Name, v, err)
 			}
-			now, _, _, err := c.OfferSettings(t.Context())
-			if err != nil || now[i].Now != v {
-				t.Errorf("%s was set to %s and is %s (%v)", s.Name, v, now[i].Now, err)
+			for k, now := range settings() {
+				want := before[k].Now
+				if k == i {
+					want = v
+				}
+				if now.Now != want {
+					t.Errorf("%s was set to %s, and %s is %s, want %s", s.Name, v, now.Name, now.Now, want)
+				}
 			}
-			clock.pass(time.Second)
 		}
-		for _, v := range []string{"0", "200", "-5", "x"} {
-			if _, err := c.SetClinic(t.Context(), core.NewID(), s.Name, v); err == nil {
-				t.Errorf("%s takes %s", s.Name, v)
+		for _, v := range []string{"0", "200", "-5", "x", ""} {
+			_, err := c.SetClinic(t.Context(), core.NewID(), s.Name, v)
+			field := "value"
+			if s.Switch {
+				field = "text"
+			}
+			var fault *timeline.FieldError
+			if !errors.As(err, &fault) || fault.Field != field {
+				t.Errorf("%s takes %q: %v", s.Name, v, err)
 			}
 		}
 	}
-	for i, name := range []string{"offer-sound", "offer-signs"} {
-		if _, err := c.SetClinic(t.Context(), core.NewID(), name, "no"); err != nil {
+}
+
+// TestEachLimitMovesItsOffer: two values of a threshold, between which lies what
+// was measured, offer a card or none, and each time the other cards stay as they
+// are.
+func TestEachLimitMovesItsOffer(t *testing.T) {
+	type fields []string
+	child := fields{"age", "10", "age_unit", "a"}
+	adult := fields{"age", "34", "age_unit", "a"}
+	for _, x := range []struct {
+		name, value string
+		who, seen   fields
+		is, becomes string // what is offered by the default, and then
+	}{
+		{"offer-spo2", "90", adult, fields{"spo2", "92", "pulse", "120"}, "hypoxia wrong-rhythm", "wrong-rhythm"},
+		{"offer-height", "no", adult, fields{"spo2", "88", "pulse", "120"}, "wrong-rhythm", "hypoxia! wrong-rhythm"},
+		{"offer-spo2-severe", "3", adult, fields{"spo2", "80", "pulse", "120"}, "hypoxia wrong-rhythm", "hypoxia! wrong-rhythm"},
+		{"offer-pressure-low", "110", adult, fields{"systolic", "95", "pulse", "120"}, "wrong-rhythm", "hypotension wrong-rhythm"},
+		{"offer-pressure-severe", "90", adult, fields{"systolic", "75", "pulse", "120"}, "hypotension! wrong-rhythm", "hypotension wrong-rhythm"},
+		{"offer-pressure-high", "80", adult, fields{"systolic", "190", "pulse", "120"}, "wrong-rhythm", "hypertension wrong-rhythm"},
+		{"offer-pulse-low", "80", adult, fields{"systolic", "85", "pulse", "45"}, "hypotension bradycardia", "hypotension"},
+		{"offer-pulse-severe", "90", adult, fields{"systolic", "85", "pulse", "44"}, "hypotension bradycardia", "bradycardia! hypotension"},
+		{"offer-pulse-press", "50", child, fields{"systolic", "95", "pulse", "59"}, "bradycardia!", "bradycardia"},
+		{"offer-child", "8", child, fields{"systolic", "95", "pulse", "59"}, "bradycardia!", "bradycardia"},
+		{"offer-pulse-high", "120", adult, fields{"systolic", "85", "pulse", "110"}, "hypotension wrong-rhythm", "hypotension"},
+		{"offer-fresh", "5", adult, fields{"systolic", "85", "pulse", "110"}, "hypotension wrong-rhythm", ""},
+		{"offer-sound", "no", adult, fields{"systolic", "75", "pulse", "120"}, "hypotension! wrong-rhythm", "hypotension wrong-rhythm"},
+	} {
+		clock := newClock()
+		c := openAt(t, t.TempDir(), clock)
+		id := openCase(t, c, "Invented Person")
+		submit(t, c, id, "facts", x.who...)
+		submit(t, c, id, "phase", "phase", "anaesthesia-start")
+		if strings.HasPrefix(x.name, "offer-spo2-severe") || x.name == "offer-height" {
+			if _, err := c.SetPlace(t.Context(), core.NewID(), "altitude", "3500", "m"); err != nil {
+				t.Fatal(err)
+			}
+		}
+		submit(t, c, id, "vitals", x.seen...)
+		clock.pass(7 * time.Minute)
+		offered := func() string {
+			v, err := c.Table(t.Context(), id)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var all []string
+			for _, o := range v.Offers {
+				if o.At != 0 {
+					o.Card += "!"
+				}
+				all = append(all, o.Card)
+			}
+			return strings.Join(all, " ")
+		}
+		if got := offered(); got != x.is {
+			t.Errorf("%s: %q, want %q", x.name, got, x.is)
+		}
+		if _, err := c.SetClinic(t.Context(), core.NewID(), x.name, x.value); err != nil {
 			t.Fatal(err)
 		}
-		_, sounds, signs, err := c.OfferSettings(t.Context())
-		if err != nil || sounds || signs == (i == 1) {
-			t.Errorf("%s: sounds %v, signs %v (%v)", name, sounds, signs, err)
+		if got := offered(); got != x.becomes {
+			t.Errorf("%s %s: %q, want %q", x.name, x.value, got, x.becomes)
 		}
 	}
 }

@@ -71,6 +71,12 @@ const (
 	SettingOfferPulseTop    Setting = "offer-pulse-high"
 	SettingOfferSigns       Setting = "offer-signs"
 
+	SettingOfferHeight         Setting = "offer-height" // whether the limit for the saturation sinks with the height
+	SettingOfferPressureSevere Setting = "offer-pressure-severe"
+	SettingOfferPulsePress     Setting = "offer-pulse-press" // of a child
+	SettingOfferChild          Setting = "offer-child"       // who is younger is one
+	SettingOfferFresh          Setting = "offer-fresh"
+
 	SettingClinicName Setting = "clinic-name"
 	SettingListFile   Setting = "list-file"
 	SettingDrugFile   Setting = "drug-file"
@@ -99,6 +105,11 @@ var SettingList = list("setting",
 	SettingOfferPulseSevere,
 	SettingOfferPulseTop,
 	SettingOfferSigns,
+	SettingOfferHeight,
+	SettingOfferPressureSevere,
+	SettingOfferPulsePress,
+	SettingOfferChild,
+	SettingOfferFresh,
 	SettingClinicName,
 	SettingListFile,
 	SettingDrugFile,

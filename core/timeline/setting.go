@@ -65,7 +65,20 @@ func (s *ClinicSetting) Check() error {
 	case term.SettingOfferPulseSevere:
 		need(c, "value", s.Value)
 		c.amount("value", s.Value, "40 %", "100 %")
-	case term.SettingDueSound, term.SettingDueBuzz, term.SettingOfferSound, term.SettingOfferSigns:
+	case term.SettingOfferPressureSevere:
+		// Of the limit of the age under which a pressure is severe.
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "60 %", "100 %")
+	case term.SettingOfferPulsePress:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "40 /min", "100 /min")
+	case term.SettingOfferChild:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "1 a", "18 a")
+	case term.SettingOfferFresh:
+		need(c, "value", s.Value)
+		c.amount("value", s.Value, "1 min", "60 min")
+	case term.SettingDueSound, term.SettingDueBuzz, term.SettingOfferSound, term.SettingOfferSigns, term.SettingOfferHeight:
 		if s.Text != Yes && s.Text != No {
 			c.fail("text", "not-in-list")
 		}

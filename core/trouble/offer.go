@@ -22,7 +22,8 @@ type Seen struct {
 	// The limits of this patient's age.
 	SystolicLow, SystolicSevere, SystolicHigh quantity.Amount
 	PulseLow, PulseHigh                       quantity.Amount
-	PulsePress                                quantity.Amount // of a child: under it, with a poor flow, the chest is pressed
+
+	Age quantity.Amount
 }
 
 // Limits are the thresholds of the offers. A clinic may set each; those that go
@@ -36,10 +37,16 @@ type Limits struct {
 	// Shares of the limit of the age, %; absent: all of it.
 	SystolicLow, SystolicHigh, PulseLow, PulseHigh quantity.Amount
 
-	SpO2Severe  quantity.Amount // so many percentage points under the limit it is severe
-	PulseSevere quantity.Amount // under so much of the low limit a pulse is severe
+	SpO2Severe     quantity.Amount // so many percentage points under the limit it is severe
+	PulseSevere    quantity.Amount // under so much of the low limit a pulse is severe
+	SystolicSevere quantity.Amount // under so much of the age's severe limit a pressure is severe; absent: all of it
 
-	NoSigns bool // what breathing looks and sounds like offers nothing
+	PulsePress quantity.Amount // of a child: under it, with a poor flow, the chest is pressed, and it is severe
+	Child      quantity.Amount // who is younger is a child to that
+	Fresh      quantity.Amount // for so long a value or a sign offers a card: what is older says nothing about now
+
+	NoSigns  bool // what breathing looks and sounds like offers nothing
+	NoHeight bool // the limit for the saturation is the same at every height
 }
 
 // Defaults gives the thresholds that hold until a clinic sets its own.
@@ -51,14 +58,18 @@ type Limits struct {
 // relative hypotension (read). After a spinal in a woman with child under 80 %
 // of that at rest: South-East Asian consensus on hypotension in spinal
 // anaesthesia for caesarean section, doi 10.1186/s44158-022-00084-1, 2022,
-// table 1 (read). The limits of the age as they are; severe is a house choice
-// without source.
+// table 1 (read). A child's pulse under 60: Resuscitation Council UK,
+// Paediatric basic and advanced life support guidelines, 2021, with a poor flow
+// the chest is pressed (read); a child up to puberty there, taken as twelve
+// years. The limits of the age as they are. Severe, twelve years and the ten
+// minutes are house choices without source. [Sources] tells each.
 func Defaults() Limits {
 	return Limits{
 		SpO2: quantity.MustParse("94 %"), SpO2Fall: quantity.MustParse("4 %"),
 		PressureFall: quantity.MustParse("40 %"), SpinalLeft: quantity.MustParse("80 %"),
 		SystolicLow: ageLimit, SystolicHigh: ageLimit, PulseLow: ageLimit, PulseHigh: ageLimit,
-		SpO2Severe: quantity.MustParse("6 %"), PulseSevere: quantity.MustParse("80 %"),
+		SpO2Severe: quantity.MustParse("6 %"), PulseSevere: quantity.MustParse("80 %"), SystolicSevere: ageLimit,
+		PulsePress: quantity.MustParse("60 /min"), Child: quantity.MustParse("12 a"), Fresh: quantity.MustParse("10 min"),
 	}
 }
 
@@ -82,15 +93,33 @@ var sources = map[Why]Source{
 	BreathHeld:      {Title: "Practice of the trade", Mark: term.MarkPractice},
 }
 
+// ownChoice is the source of what no publication gives.
+var ownChoice = Source{Title: "A choice of this program", Mark: term.MarkPractice}
+
+// Sources has where the default of each threshold comes from, by the setting
+// that a clinic changes it with.
+var Sources = map[term.Setting]Source{
+	term.SettingOfferSpO2:           {Author: "Resuscitation Council UK", Title: "Paediatric advanced life support guidelines", Year: 2021, Table: "oxygen from under 94 % on", Via: "the page of the guideline", Mark: term.MarkRead},
+	term.SettingOfferHeight:         {Title: "Up to 1500 m nothing, at 2500 m 4, at 3500 m 9, at 4500 m 15, at 6000 m 24 percentage points less, in a straight line between", Mark: term.MarkMemory},
+	term.SettingOfferSpO2Severe:     ownChoice,
+	term.SettingOfferSpO2Fall:       sources[FallenSat],
+	term.SettingOfferFall:           sources[FallenPressure],
+	term.SettingOfferSpinal:         sources[FallenSpinal],
+	term.SettingOfferPressureLow:    sources[LowForAge],
+	term.SettingOfferPressureSevere: {Title: "A child: whatever is low for the age; an adult: a choice of this program, under 80 mmHg", Mark: term.MarkPractice},
+	term.SettingOfferPressureTop:    sources[HighForAge],
+	term.SettingOfferPulseLow:       sources[SlowForAge],
+	term.SettingOfferPulseSevere:    ownChoice,
+	term.SettingOfferPulsePress:     {Author: "Resuscitation Council UK", Title: "Paediatric basic and advanced life support guidelines", Year: 2021, Table: "under 60 with a poor flow the chest is pressed", Mark: term.MarkRead},
+	term.SettingOfferChild:          {Title: "The guidelines of resuscitation for children hold up to puberty; twelve years are a choice of this program", Mark: term.MarkPractice},
+	term.SettingOfferPulseTop:       sources[FastForAge],
+	term.SettingOfferFresh:          ownChoice,
+	term.SettingOfferSigns:          {Title: "Practice of the trade", Mark: term.MarkPractice},
+	term.SettingOfferSound:          ownChoice,
+}
+
 // Why is the code of the reason of an offer.
 type Why string
-
-// PressUnder is the pulse of a child under which, with a poor flow, the chest is
-// pressed.
-//
-// Source: Resuscitation Council UK, Paediatric basic and advanced life support
-// guidelines, 2021 (read).
-var PressUnder = quantity.MustParse("60 /min")
 
 // The reasons.
 const (
@@ -185,7 +214,7 @@ func Offers(s Seen, l Limits) []Offer {
 	s.saturation(l, add)
 	s.pressure(l, add)
 	if low := share(s.PulseLow, l.PulseLow); below(s.Pulse, low) {
-		add(Offer{Card: "bradycardia", Why: SlowForAge, Value: s.Pulse, Limit: low, Severe: below(s.Pulse, part(low, l.PulseSevere)) || below(s.Pulse, s.PulsePress)})
+		add(Offer{Card: "bradycardia", Why: SlowForAge, Value: s.Pulse, Limit: low, Severe: below(s.Pulse, part(low, l.PulseSevere)) || below(s.Age, l.Child) && below(s.Pulse, l.PulsePress)})
 	}
 	if high := share(s.PulseHigh, l.PulseHigh); below(high, s.Pulse) {
 		add(Offer{Card: "wrong-rhythm", Why: FastForAge, Value: s.Pulse, Limit: high})
@@ -235,7 +264,7 @@ func (s *Seen) saturation(l Limits, add func(Offer)) {
 		return
 	}
 	limit := l.SpO2
-	if !s.Altitude.IsZero() {
+	if !s.Altitude.IsZero() && !l.NoHeight {
 		limit = SpO2Limit(limit, s.Altitude)
 	}
 	if below(s.SpO2, limit) {
@@ -266,7 +295,7 @@ func (s *Seen) pressure(l Limits, add func(Offer)) {
 		low.Why, low.Limit = LowForAge, limit
 	}
 	if low.Why != "" {
-		low.Severe = low.Severe || below(s.Systolic, share(s.SystolicSevere, l.SystolicLow))
+		low.Severe = low.Severe || below(s.Systolic, share(share(s.SystolicSevere, l.SystolicLow), l.SystolicSevere))
 		add(low)
 	}
 	if high := share(s.SystolicHigh, l.SystolicHigh); below(high, s.Systolic) {

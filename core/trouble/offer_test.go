@@ -46,9 +46,11 @@ func TestOffers(t *testing.T) {
 		{"slow", func(s *Seen) { s.Pulse = am("50 /min") }, "bradycardia slow-for-age"},
 		{"very slow", func(s *Seen) { s.Pulse = am("40 /min") }, "bradycardia slow-for-age!"},
 		// Resuscitation Council UK 2021: a child's pulse under 60.
-		{"slow in a child", func(s *Seen) { s.Pulse, s.PulseLow, s.PulsePress = am("59 /min"), am("60 /min"), PressUnder }, "bradycardia slow-for-age!"},
-		{"slow in an infant", func(s *Seen) { s.Pulse, s.PulseLow, s.PulsePress = am("80 /min"), am("100 /min"), PressUnder }, "bradycardia slow-for-age"},
-		{"at the limit in a child", func(s *Seen) { s.Pulse, s.PulseLow, s.PulsePress = am("60 /min"), am("60 /min"), PressUnder }, ""},
+		{"slow in a child", func(s *Seen) { s.Pulse, s.PulseLow, s.Age = am("59 /min"), am("60 /min"), am("3 a") }, "bradycardia slow-for-age!"},
+		{"slow in an infant", func(s *Seen) { s.Pulse, s.PulseLow, s.Age = am("80 /min"), am("100 /min"), am("3 a") }, "bradycardia slow-for-age"},
+		{"at the limit in a child", func(s *Seen) { s.Pulse, s.PulseLow, s.Age = am("60 /min"), am("60 /min"), am("3 a") }, ""},
+		{"at twelve years no child any more", func(s *Seen) { s.Pulse, s.PulseLow, s.Age = am("59 /min"), am("60 /min"), am("12 a") }, "bradycardia slow-for-age"},
+		{"slow, and nobody knows the age", func(s *Seen) { s.Pulse, s.PulseLow = am("59 /min"), am("60 /min") }, "bradycardia slow-for-age"},
 		{"fast", func(s *Seen) { s.Pulse = am("101 /min") }, "wrong-rhythm fast-for-age"},
 		{"silent", func(s *Seen) { s.Breathing = term.BreathingSilent }, "airway-obstruction silent-chest! apnoea silent-chest!"},
 		{"silent through a tube", func(s *Seen) { s.Breathing, s.AirwayClear = term.BreathingSilent, &yes }, "bronchospasm silent-chest! apnoea silent-chest!"},
@@ -95,6 +97,10 @@ func TestClinicsLimits(t *testing.T) {
 		}
 	}
 	pulse := func(n string) func(*Seen) { return func(s *Seen) { s.Pulse = am(n + " /min") } }
+	child := func(n string) func(*Seen) {
+		return func(s *Seen) { s.Pulse, s.PulseLow, s.Age = am(n+" /min"), am("70 /min"), am("3 a") }
+	}
+	high := func(n string) func(*Seen) { return func(s *Seen) { s.SpO2, s.Altitude = am(n+" %"), am("3500 m") } }
 	sat := func(n, rest string) func(*Seen) {
 		return func(s *Seen) {
 			s.SpO2 = am(n + " %")
@@ -121,6 +127,10 @@ func TestClinicsLimits(t *testing.T) {
 		{func(l *Limits) { l.PulseLow = am("90 %") }, pulse("45"), "bradycardia slow-for-age", pulse("46"), ""},
 		{func(l *Limits) { l.PulseSevere = am("90 %") }, pulse("45"), "bradycardia slow-for-age!", pulse("46"), "bradycardia slow-for-age"},
 		{func(l *Limits) { l.PulseHigh = am("120 %") }, pulse("121"), "wrong-rhythm fast-for-age", pulse("120"), ""},
+		{func(l *Limits) { l.SystolicSevere = am("90 %") }, mmHg("71"), "hypotension low-for-age!", mmHg("72"), "hypotension low-for-age"},
+		{func(l *Limits) { l.PulsePress = am("70 /min") }, child("69"), "bradycardia slow-for-age!", child("70"), ""},
+		{func(l *Limits) { l.Child = am("3 a") }, pulse("50"), "bradycardia slow-for-age", child("59"), "bradycardia slow-for-age"},
+		{func(l *Limits) { l.NoHeight = true }, high("93"), "hypoxia low-saturation", high("94"), ""},
 		{func(l *Limits) { l.NoSigns = true }, sat("93", ""), "hypoxia low-saturation", func(s *Seen) { s.Breathing = term.BreathingSilent }, ""},
 		// What a clinic left empty is the limit of the age.
 		{func(l *Limits) { l.SystolicLow, l.PulseLow = quantity.Amount{}, quantity.Amount{} }, mmHg("89"), "hypotension low-for-age", mmHg("90"), ""},

@@ -63,7 +63,8 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 
 // clinicSettings are those that the settings page sets for the whole clinic.
 var clinicSettings = []string{"vitals-every", "due-sound", "due-buzz", "offer-spo2", "offer-spo2-fall", "offer-pressure-fall", "offer-spinal-left", "offer-sound",
-	"offer-spo2-severe", "offer-pressure-low", "offer-pressure-high", "offer-pulse-low", "offer-pulse-severe", "offer-pulse-high", "offer-signs"}
+	"offer-spo2-severe", "offer-pressure-low", "offer-pressure-high", "offer-pulse-low", "offer-pulse-severe", "offer-pulse-high", "offer-signs",
+	"offer-height", "offer-pressure-severe", "offer-pulse-press", "offer-child", "offer-fresh"}
 
 func (u *UI) actSetting(r *request, s Send, do, value string) (string, error) {
 	if slices.Contains(clinicSettings, do) {

@@ -219,12 +219,10 @@ func (u *UI) settings(r *request) (view, error) {
 	if m["place"], err = u.c.Place(r.ctx); err != nil {
 		return view{}, err
 	}
-	offers, sounds, signs, err := u.c.OfferSettings(r.ctx)
-	if err != nil {
+	if m["offers"], err = u.c.OfferSettings(r.ctx); err != nil {
 		return view{}, err
 	}
-	m["offers"] = offers
-	m["dues"] = map[string]string{"due-sound": yesNo(alarm.Sound), "due-buzz": yesNo(alarm.Buzz), "offer-sound": yesNo(sounds), "offer-signs": yesNo(signs)}
+	m["dues"] = map[string]string{"due-sound": yesNo(alarm.Sound), "due-buzz": yesNo(alarm.Buzz)}
 	return view{title: u.words.Say("settings.title"), class: "settings", parts: []part{{id: "settings", tmpl: "settings", data: m}}}, nil
 }
 
