@@ -194,7 +194,7 @@ func TestPublished(t *testing.T) {
 
 		// Ketamine.
 		{source: bnfc631, drug: "ketamine", use: "induction-iv", p: kg("6 a", "20 kg"), low: "20 mg", high: "40 mg", suggested: "40 mg", volume: "4 mL"},
-		{source: bnfc631, drug: "ketamine", use: "induction-iv", p: kg("15 a", "50 kg"), low: "50 mg", high: "100 mg", suggested: "100 mg", volume: "2 mL", published: "225 mg", why: "1 to 4.5 mg/kg, 2 mg/kg usual: above that it is a matter of a reason, and 4.5 mg/kg is the most"},
+		{source: bnfc631, drug: "ketamine", use: "induction-iv", p: kg("15 a", "50 kg"), low: "50 mg", high: "100 mg", suggested: "100 mg", volume: "10 mL", published: "225 mg", why: "1 to 4.5 mg/kg, 2 mg/kg usual: above that it is a matter of a reason, and 4.5 mg/kg is the most"},
 		{source: surgical, drug: "ketamine", use: "induction-im", p: woman, low: "360 mg", high: "480 mg", suggested: "350 mg", volume: "7 mL", published: "480 mg", why: "7.2 mL are 360 mg: cut to the mark of 0.5 mL"},
 		{source: surgical, drug: "ketamine", use: "induction-im", p: kg("6 a", "20 kg"), low: "100 mg", high: "160 mg", suggested: "120 mg", volume: "2.4 mL", published: "160 mg", why: "a child's range begins at 5 mg/kg, the lower of two"},
 		{source: bnfc631, drug: "ketamine", use: "infusion-iv", p: man, low: "700 ug/min", high: "3150 ug/min", volume: "42 mL/h"},
@@ -396,7 +396,7 @@ func TestPublished(t *testing.T) {
 		{source: bnf, drug: "rocuronium", use: "infusion-iv", p: woman, low: "18 mg/h", high: "36 mg/h"},
 		{source: bts, drug: "salbutamol", use: "spray", p: man, low: "400 ug", high: "1 mg"},
 		{source: bnfc, drug: "salbutamol", use: "bronchospasm-iv", p: kg("6 a", "20 kg"), low: "100 ug", high: "250 ug", full: "300 ug"},
-		{source: bts, drug: "magnesium-sulfate", use: "bronchospasm-iv", p: man, low: "2 g", high: "2 g", volume: "20 mL"},
+		{source: bts, drug: "magnesium-sulfate", use: "bronchospasm-iv", p: man, low: "2 g", high: "2 g", volume: "10 mL"},
 		{source: bnfc, drug: "sodium-bicarbonate", use: "acidosis-infant-iv", p: kg("3 mo", "5 kg"), low: "5 mmol", high: "5 mmol", volume: "10 mL"},
 		{source: bnf, drug: "calcium-gluconate", use: "potassium-iv", p: man, low: "1 g", high: "2 g"},
 		{source: crash, drug: "tranexamic-acid", use: "injury-iv", p: man, low: "1 g", high: "1 g", volume: "10 mL"},
