@@ -106,8 +106,9 @@ func mintedAt(id string) (time.Time, bool) {
 
 // caseUses gives what cases took, the one last written to first, of so many
 // cases, without those that were opened so long before a time that they took
-// nothing since. A case that is in no hurry to be read is not read.
-func (c *Companion) caseUses(ctx context.Context, most int, since time.Time) (all []caseUse, ids []string, err error) {
+// nothing since. What a case took is kept until it is written to again; of those
+// of which it is not known at most so many are read, and the rest is left out.
+func (c *Companion) caseUses(ctx context.Context, most, reads int, since time.Time) (all []caseUse, ids []string, err error) {
 	refs, err := c.store.Recent(ctx, most, 0)
 	if err != nil {
 		return nil, nil, err
@@ -120,6 +121,9 @@ func (c *Companion) caseUses(ctx context.Context, most int, since time.Time) (al
 		u, ok := c.uses[r.ID]
 		c.usesMu.Unlock()
 		if !ok || u.last != r.Last {
+			if reads--; reads < 0 {
+				continue
+			}
 			cs, err := c.peek(ctx, r.ID)
 			if err != nil {
 				return nil, nil, err
@@ -144,7 +148,7 @@ const begunAmong = 12
 
 // begun gives when the last cases began, but for one.
 func (c *Companion) begun(ctx context.Context, but string) ([]time.Time, error) {
-	uses, ids, err := c.caseUses(ctx, begunAmong, time.Time{})
+	uses, ids, err := c.caseUses(ctx, begunAmong, begunAmong, time.Time{})
 	if err != nil {
 		return nil, err
 	}
@@ -426,8 +430,8 @@ func (c *Companion) stock(ctx context.Context) (*stockView, error) {
 }
 
 // stockOf works the shelf out of one sort of thing, or of all where it is empty,
-// with what the last so many cases took.
-func (c *Companion) stockOf(ctx context.Context, only term.StockWhat, most int) (*stockView, error) {
+// with what cases took, of which it reads at most so many.
+func (c *Companion) stockOf(ctx context.Context, only term.StockWhat, reads int) (*stockView, error) {
 	now := c.clock.Now()
 	entries, err := c.settingEntries(ctx, aboutStock)
 	if err != nil {
@@ -490,7 +494,7 @@ func (c *Companion) stockOf(ctx context.Context, only term.StockWhat, most int) 
 	if v.with, err = c.settingsOfUse(ctx, now.Wall); err != nil {
 		return nil, err
 	}
-	if v.uses, _, err = c.caseUses(ctx, most, from); err != nil {
+	if v.uses, _, err = c.caseUses(ctx, math.MaxInt32, reads, from); err != nil {
 		return nil, err
 	}
 	f, err := c.Rules(ctx, now.Wall)
@@ -500,7 +504,9 @@ func (c *Companion) stockOf(ctx context.Context, only term.StockWhat, most int) 
 	var uses []took
 	sets := c.givingSets(ctx, now.Wall)
 	for i := range v.uses {
-		uses = append(uses, v.uses[i].flows(v.with, now.Wall)...)
+		if only != term.StockWhatDrug {
+			uses = append(uses, v.uses[i].flows(v.with, now.Wall)...)
+		}
 		uses = append(uses, v.uses[i].infused(now.Wall, sets)...)
 		for _, d := range v.uses[i].drugs {
 			uses = append(uses, took{at: d.at, what: term.StockWhatDrug, item: d.drug, batch: d.batch, dose: d.dose})

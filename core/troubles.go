@@ -531,15 +531,18 @@ func (c *Companion) countedOut(ctx context.Context) (map[string]bool, error) {
 	return out, nil
 }
 
-// reckonedCases is how many of the last cases are looked through for what they
-// took of what was counted: a card has to be there at once (house choice). More
-// cases than that since a count, and less is reckoned as taken than was.
-const reckonedCases = 100
+// reckonedReads is how many cases a card reads at most for what they took of
+// what was counted, besides those of which it is known: a card has to be there at
+// once (house choice). The next look reads as many more, and the page of supplies
+// reads all; until all since the last count are known, less is reckoned as taken
+// than was, so that a card keeps silent and never says of something that is left
+// that none is.
+const reckonedReads = 100
 
 // reckonedOut gives the drugs that were counted or came, and of which the cases
 // since took all, by whole ampoules.
 func (c *Companion) reckonedOut(ctx context.Context) (map[string]bool, error) {
-	v, err := c.stockOf(ctx, term.StockWhatDrug, reckonedCases)
+	v, err := c.stockOf(ctx, term.StockWhatDrug, reckonedReads)
 	if err != nil {
 		return nil, err
 	}

@@ -983,6 +983,47 @@ func TestNoneLeftByReckoning(t *testing.T) {
 	}
 }
 
+// TestReckonedOutOfMoreCasesThanOneLookReads: what more cases took than a card
+// reads at once is reckoned in full by who saw them, and by a companion that has
+// just been opened at the next look; until then it says nothing.
+func TestReckonedOutOfMoreCasesThanOneLookReads(t *testing.T) {
+	clock, dir := newClock(), t.TempDir()
+	c := openAt(t, dir, clock)
+	count(t, c, "what", "drug", "act", "counted", "item", "propofol", "count", "115", "each", "200", "each_unit", "mg")
+	var id string
+	said := func(c *core.Companion) bool {
+		return slices.ContainsFunc(cardOf(t, c, id, "laryngospasm").Steps, func(s core.CardStep) bool {
+			return slices.ContainsFunc(s.Notes, func(n string) bool { return strings.Contains(n, "propofol: none left by reckoning") })
+		})
+	}
+	for i := range 115 {
+		clock.pass(time.Minute)
+		id = openCase(t, c, "Invented Person")
+		submit(t, c, id, "drug", "drug", "propofol", "use", "induction-iv", "dose", "200", "dose_unit", "mg", "route", "iv")
+		if i == 50 || i == 113 {
+			if said(c) {
+				t.Errorf("after %d cases none is left", i+1)
+			}
+		}
+	}
+	clock.pass(time.Minute)
+	if !said(c) {
+		t.Error("all are used, and the card does not say so")
+	}
+	if err := c.Close(); err != nil {
+		t.Fatal(err)
+	}
+	c = openAt(t, dir, clock)
+	for look, want := range []bool{false, true, true} {
+		if said(c) != want {
+			t.Errorf("opened again, look %d: want %v", look+1, want)
+		}
+	}
+	if n := supply(t, c, "drug", "propofol").OnHand; n != "0" {
+		t.Errorf("the page of supplies: %s", n)
+	}
+}
+
 // TestKeysTellTheirStrength: a key with a volume says of which strength, and
 // beneath it how that is made where no ampoule has it; so one drug in two
 // strengths on two cards cannot be taken for one.
