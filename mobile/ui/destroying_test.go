@@ -229,3 +229,42 @@ func TestLockedByItself(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// TestHiddenWhileDrawn: what is locked while a page is drawn is not kept of that
+// page, whoever locks it and whether it is asked for or brought up to date.
+func TestHiddenWhileDrawn(t *testing.T) {
+	u, c, clock := newUI(t)
+	id := newCase(t, u, "Invented Person")
+	tap(t, u, "/case/"+id+"/record", "kind", "case-closed")
+	clock.pass(72 * time.Hour)
+	setUpByScreen(t, u, c)
+	var meanwhile func()
+	u.tmpl.Funcs(map[string]any{"say": func(key string, args ...any) string {
+		if f := meanwhile; f != nil {
+			meanwhile = nil
+			f()
+		}
+		return u.words.Say(key, args...)
+	}})
+	record := "/case/" + id + "/record"
+	open := sendFrom(t, u, record)
+	if !drawnHolds(u, "Invented") {
+		t.Fatal("nothing of an open page is kept: the test shows nothing")
+	}
+	meanwhile = c.Lock
+	if text := string(u.Get(t.Context(), record).Body); meanwhile != nil || !strings.Contains(text, "Invented") {
+		t.Fatal("it was not locked while it was drawn: the test shows nothing")
+	}
+	if drawnHolds(u, "Invented") {
+		t.Error("of a page that was asked for, what was read is still kept")
+	}
+	tap(t, u, "/sealing/unlock", "do", "unlock", "pin", testPIN)
+	meanwhile = c.Lock
+	refresh(u, open.Page, open.Path, -1)
+	if meanwhile != nil {
+		t.Fatal("it was not locked while it was brought up to date: the test shows nothing")
+	}
+	if drawnHolds(u, "Invented") {
+		t.Error("of a page that was brought up to date, what was read is still kept")
+	}
+}

@@ -203,7 +203,7 @@ func (u *UI) Get(ctx context.Context, target string) Page {
 	if page := query.Get("fresh"); page != "" {
 		return u.fresh(r, page)
 	}
-	base := u.c.Stored()
+	base, hid := u.c.Stored(), u.c.Hidden()
 	v, err := u.view(r)
 	if err != nil {
 		return u.failed(r, err)
@@ -218,7 +218,11 @@ func (u *UI) Get(ctx context.Context, target string) Page {
 	}
 	u.mu.Lock()
 	defer u.mu.Unlock()
-	u.forgetHidden()
+	if u.forgetHidden(); u.hid != hid {
+		// It may hold what was hidden while it was drawn: it is not kept, and is
+		// answered in full when it asks.
+		return Page{Status: 200, Type: "text/html; charset=utf-8", Body: html}
+	}
 	if len(u.pages) >= pagesMost {
 		clear(u.pages)
 	}
@@ -271,7 +275,8 @@ func (u *UI) update(r *request, page string, base int64, aged bool, a *Answer) e
 	if err != nil {
 		return err
 	}
-	if u.forgetHidden() {
+	hid := u.forgetHidden()
+	if hid {
 		s = nil // while it was worked out
 	}
 	if s == nil || s.path != r.path {
@@ -314,6 +319,10 @@ func (u *UI) update(r *request, page string, base int64, aged bool, a *Answer) e
 		if err := u.depthOver(r, s, old == nil, a); err != nil {
 			return err
 		}
+	}
+	if u.forgetHidden() || hid {
+		delete(u.pages, page) // as in Get
+		return nil
 	}
 	s.drawn = append(s.drawn, drawing{s.last, v.parts, locked})
 	if n := len(s.drawn) - drawingsKept; n > 0 {
