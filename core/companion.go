@@ -146,7 +146,9 @@ func (c *Companion) Suspend(ctx context.Context) error {
 	c.lockNow()
 	c.mu.Unlock()
 	c.tellHidden(was)
+	was = c.Hidden()
 	_ = c.tidy(ctx) // what cannot be done now is done when it opens again
+	c.tellHidden(was)
 	return c.store.Suspend(ctx)
 }
 

@@ -157,8 +157,8 @@ func (c *Companion) lockNow() {
 func (c *Companion) Hidden() int64 { return c.hidden.Load() }
 
 // WhenHidden has f called when the time of an unlocking is over and nobody
-// asked for anything, and when the device goes to sleep, so that what was read
-// does not outlast it; after those that were named before. It is to be said
+// asked for anything, when LockOverdue locks, and when the device goes to sleep,
+// so that what was read does not outlast it; after those that were named before. It is to be said
 // before anything is unlocked.
 func (c *Companion) WhenHidden(f func()) { c.whenHidden = append(c.whenHidden, f) }
 
@@ -608,6 +608,7 @@ func (c *Companion) tidy(ctx context.Context) error {
 			return err
 		}
 		c.mu.Lock()
+		c.hidden.Add(1)
 		c.forgetAll()
 		c.mu.Unlock()
 		if kept, err = c.store.Kept(ctx); err != nil {
@@ -629,6 +630,7 @@ func (c *Companion) tidy(ctx context.Context) error {
 			return err
 		}
 		c.mu.Lock()
+		c.hidden.Add(1)
 		c.forgetAll()
 		c.mu.Unlock()
 	}
@@ -655,7 +657,11 @@ func (c *Companion) tidyWhenDue(ctx context.Context) {
 
 // LockOverdue locks the cases that were over long enough, now and then: for
 // whoever looks regularly, also while nobody asks for a page.
-func (c *Companion) LockOverdue(ctx context.Context) { c.tidyWhenDue(ctx) }
+func (c *Companion) LockOverdue(ctx context.Context) {
+	was := c.Hidden()
+	c.tidyWhenDue(ctx)
+	c.tellHidden(was)
+}
 
 // ofPatient reports that a line's private part is about a patient: the line is
 // of a case, or of a patient as a person.

@@ -268,3 +268,32 @@ func TestHiddenWhileDrawn(t *testing.T) {
 		t.Error("of a page that was brought up to date, what was read is still kept")
 	}
 }
+
+// TestOverdueIsDropped: a case that was over long enough locks without anybody
+// asking for a page, and what pages hold of it goes with it; also when the device
+// goes to sleep.
+func TestOverdueIsDropped(t *testing.T) {
+	for name, lock := range map[string]func(*core.Companion) error{
+		"looked after": func(c *core.Companion) error { c.LockOverdue(t.Context()); return nil },
+		"asleep":       func(c *core.Companion) error { return c.Suspend(t.Context()) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			u, c, clock := newUI(t)
+			setUpByScreen(t, u, c)
+			tap(t, u, "/sealing", "do", "lock")
+			id := newCase(t, u, "Invented Person")
+			tap(t, u, "/case/"+id+"/record", "kind", "case-closed")
+			body(t, u, "/case/"+id+"/record")
+			if !c.Locked() || !drawnHolds(u, "Invented") {
+				t.Fatal("nothing of an open page is kept: the test shows nothing")
+			}
+			clock.pass(72 * time.Hour)
+			if err := lock(c); err != nil {
+				t.Fatal(err)
+			}
+			if drawnHolds(u, "Invented") {
+				t.Error("the case is locked, and what was read of it is still kept")
+			}
+		})
+	}
+}
