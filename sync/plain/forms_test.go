@@ -252,21 +252,7 @@ func TestEveryMemberIsThoughtOf(t *testing.T) {
 			t.Errorf("%s is no kind", kind)
 			continue
 		}
-		var names []string
-		var walk func(reflect.Type)
-		walk = func(typ reflect.Type) {
-			for i := range typ.NumField() {
-				f := typ.Field(i)
-				if f.Anonymous {
-					walk(f.Type)
-					continue
-				}
-				name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
-				names = append(names, name)
-			}
-		}
-		walk(reflect.TypeOf(p).Elem())
-		slices.Sort(names)
+		names := slices.Sorted(maps.Keys(membersOf(p)))
 		listed := slices.Sorted(slices.Values(append(slices.Clone(keep), drops[kind]...)))
 		if !slices.Equal(names, listed) {
 			t.Errorf("%s has the members %v; thought of were %v", kind, names, listed)
@@ -316,30 +302,39 @@ func TestNothingFreeGoesOut(t *testing.T) {
 		"depth.leads":        "amounts, and codes of the model",
 	}
 	for kind, keep := range keeps {
-		var walk func(reflect.Type)
-		walk = func(typ reflect.Type) {
-			for i := range typ.NumField() {
-				f := typ.Field(i)
-				if f.Anonymous {
-					walk(f.Type)
-					continue
-				}
-				name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
-				if !slices.Contains(keep, name) {
-					continue
-				}
-				at := f.Type
-				for at.Kind() == reflect.Slice || at.Kind() == reflect.Pointer {
-					at = at.Elem()
-				}
-				closed := at.Kind() == reflect.Bool || at.Kind() == reflect.Int || at == reflect.TypeFor[quantity.Amount]() || at.Kind() == reflect.String && strings.HasSuffix(at.PkgPath(), "core/term")
-				if key := kind + "." + name; !closed && bounded[key] == "" {
-					t.Errorf("%s goes out as a %s", key, f.Type)
-				}
+		for name, typ := range membersOf(timeline.Blank(kind)) {
+			if !slices.Contains(keep, name) {
+				continue
+			}
+			at := typ
+			for at.Kind() == reflect.Slice || at.Kind() == reflect.Pointer {
+				at = at.Elem()
+			}
+			closed := at.Kind() == reflect.Bool || at.Kind() == reflect.Int || at == reflect.TypeFor[quantity.Amount]() || at.Kind() == reflect.String && strings.HasSuffix(at.PkgPath(), "core/term")
+			if key := kind + "." + name; !closed && bounded[key] == "" {
+				t.Errorf("%s goes out as a %s", key, typ)
 			}
 		}
-		walk(reflect.TypeOf(timeline.Blank(kind)).Elem())
 	}
+}
+
+// membersOf gives the members of a payload, each with its type; those of a part
+// that it takes in are its own.
+func membersOf(p timeline.Payload) map[string]reflect.Type {
+	all := map[string]reflect.Type{}
+	var walk func(reflect.Type)
+	walk = func(typ reflect.Type) {
+		for f := range typ.Fields() {
+			if f.Anonymous {
+				walk(f.Type)
+				continue
+			}
+			name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+			all[name] = f.Type
+		}
+	}
+	walk(reflect.TypeOf(p).Elem())
+	return all
 }
 
 // TestLinkAloneStaysBehind: that two cases are of one patient stays behind, and
