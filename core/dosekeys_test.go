@@ -1,6 +1,7 @@
 package core_test
 
 import (
+	"slices"
 	"testing"
 
 	"chinlift/core/formulary"
@@ -71,5 +72,37 @@ func TestKeysCanBeMeasured(t *testing.T) {
 	}
 	if keys < 300 {
 		t.Errorf("%d keys are too few to be all", keys)
+	}
+}
+
+// What goes in steps begins at its low end, and the dose that a guideline names
+// may be the upper one: both are one tap away. World Health Organization,
+// Managing complications in pregnancy and childbirth: hydralazine 5 mg; labetalol
+// 10 mg, then 20. What is left of a day's total holds the key as well.
+func TestStepsReachTheUpperEnd(t *testing.T) {
+	for _, x := range []struct {
+		drug, given string
+		want        []string
+	}{
+		{"hydralazine", "", []string{"1.6 mg", "2 mg", "5 mg"}},
+		{"hydralazine", "17", []string{"1.6 mg", "2 mg"}}, // 3 of 20 mg are left
+		{"labetalol", "", []string{"8 mg", "10 mg", "20 mg"}},
+		{"labetalol", "285", []string{"8 mg", "10 mg"}}, // 15 of 300 mg are left
+	} {
+		c := openAt(t, t.TempDir(), newClock())
+		id := planned(t, c, "62", "28")
+		submit(t, c, id, "facts", "sex", "female", "pregnant", "yes")
+		if x.given != "" {
+			submit(t, c, id, "drug", "drug", x.drug, "dose", x.given, "dose_unit", "mg", "route", "iv", "back", "60")
+		}
+		var got []string
+		for _, v := range doses(t, c, id, x.drug, "high-pressure-iv") {
+			for _, k := range v.Keys {
+				got = append(got, k.Text)
+			}
+		}
+		if !slices.Equal(got, x.want) {
+			t.Errorf("%s after %q mg: %q, want %q", x.drug, x.given, got, x.want)
+		}
 	}
 }

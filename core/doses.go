@@ -50,6 +50,7 @@ type DoseView struct {
 	Doubt             *WeightDoubt // that the weight is far from the age, and nobody looked again; it stands before the number
 	Lacks             string       // the field of the patient that nobody knows and the dose goes by
 	infusion          bool
+	steps             bool // goes in steps to effect, and is no rescue
 }
 
 // Cited is a sentence with where it comes from.
@@ -482,7 +483,7 @@ func (c *Companion) doseView(ctx context.Context, cs *Case, f *Rules, d *formula
 	v := DoseView{
 		Case: cs.ID, Drug: d.Code, Words: s.Drug(d.Code), Class: string(d.Class), ClassWords: Code(s, term.DrugClassList, d.Class),
 		Use: u.Code, UseWords: s.useWords(d, u), Route: string(route), RouteWords: Code(s, term.RouteList, route),
-		Rescue: u.Rescue, Hash: u.Hash(), infusion: u.Given != formulary.Bolus,
+		Rescue: u.Rescue, Hash: u.Hash(), infusion: u.Given != formulary.Bolus, steps: u.Titrate && !u.Rescue,
 	}
 	for _, r := range u.Routes {
 		v.Routes = append(v.Routes, Choice{string(r), Code(s, term.RouteList, r)})
@@ -938,6 +939,9 @@ func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
 	}
 	// A step is about a fifth of the dose, in whole marks or pieces.
 	lower, higher := s.besides(a, v.Rescue)
+	if higher[0].IsZero() && v.steps {
+		higher = topOf(a)
+	}
 	if !lower[0].IsZero() {
 		keys = append([]DoseKey{key(lower[0], lower[1], "less-"+name, false)}, keys...)
 	}
@@ -945,6 +949,24 @@ func (s Speaker) doseKeys(v *DoseView, a *formulary.Answer) []DoseKey {
 		keys = append(keys, key(higher[0], higher[1], "more-"+name, false))
 	}
 	return keys
+}
+
+// topOf gives dose and volume at the upper end of the range, where what is left
+// allows it and it can be measured: of what goes in steps the low end is
+// suggested, and a guideline's own dose may be the upper one.
+func topOf(a *formulary.Answer) (top [2]quantity.Amount) {
+	if !a.Limit.IsZero() {
+		if over, err := a.High.Cmp(a.Limit); err != nil || over > 0 {
+			return top
+		}
+	}
+	if n, err := a.High.Cmp(a.Suggested); err != nil || n <= 0 {
+		return top
+	}
+	if v, ok := a.Volume(a.High); ok {
+		top = [2]quantity.Amount{a.High, v}
+	}
+	return top
 }
 
 // stepShare is how much of the suggested dose a step from it is, at least

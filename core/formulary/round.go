@@ -129,6 +129,23 @@ func (x *reckoning) round(from, mark, limit *exact.Number) (to *exact.Number, ok
 	return to, to.Sign() > 0 && off.Abs().Cmp(from.Times(exact.Of(tolerance))) <= 0
 }
 
+// Volume gives how much of what the answer draws up holds another dose of the
+// drug. ok says that a syringe that holds it has a mark there, and that what was
+// made up is enough.
+func (a *Answer) Volume(dose quantity.Amount) (volume quantity.Amount, ok bool) {
+	if a.Draw == nil || a.Draw.Volume.IsZero() || a.Draw.Dilution == nil && a.Draw.Vials > 0 || dose.Unit.Dimension() != a.Suggested.Unit.Dimension() {
+		return quantity.Amount{}, false
+	}
+	of := in(dose, a.Suggested.Unit).Over(in(a.Suggested, a.Suggested.Unit)).Times(in(a.Draw.Volume, quantity.ML))
+	list, err := atHand(nil)
+	if err != nil || of.Sign() <= 0 {
+		return quantity.Amount{}, false
+	}
+	s := holding(list, of)
+	enough := a.Draw.Dilution == nil || of.Cmp(in(a.Draw.Dilution.Total, quantity.ML)) <= 0
+	return amountDown(of, decimals, quantity.ML), enough && of.Cmp(s.size) <= 0 && of.Down(s.mark).Cmp(of) == 0
+}
+
 // stock is what a dose can be drawn from: a presentation, or what somebody
 // says is at hand.
 type stock struct {
