@@ -273,14 +273,23 @@ func TestGoingHomeByThumb(t *testing.T) {
 	p.open(base + "waking")
 	p.link(key("home"), home)
 	text := func() string { return eval[string](p, `document.querySelector("#leaving").textContent`) }
+	acts := func() bool {
+		return eval[bool](p, `document.querySelector("[data-key=go-home]").classList.contains("act")`)
+	}
 	if got := text(); !strings.Contains(got, "Stays in the clinic: 7 criteria open") {
 		t.Errorf("with criteria open it says %q", got)
+	}
+	if acts() {
+		t.Error("with criteria open going home is the key that stands out")
 	}
 	for _, k := range []string{"pain-4", "nausea-3", "met-walks", "met-bleeding", "met-drink-and-urine", "met-escort", "met-told"} {
 		p.record(key(k), home)
 	}
 	if got := text(); strings.Contains(got, "Stays in") || strings.Contains(got, "will be owed") {
 		t.Errorf("nothing is open, and it says %q", got)
+	}
+	if !acts() {
+		t.Error("nothing is open, and going home does not stand out")
 	}
 	p.shot("waking-home")
 	p.link(key("leaving"), base+"waking/leaving")
