@@ -135,9 +135,15 @@ func (s Speaker) dueIn(in time.Duration, now Reading) Due {
 // stepText gives what a step says, with its values; short, up to the first
 // stop.
 func (s Speaker) stepText(step *trouble.Step, tag string, short bool) string {
+	return s.stepTextFor(nil, step, tag, short)
+}
+
+// stepTextFor is stepText for the patient of a case: what goes by the weight of
+// a child is worked out beside it.
+func (s Speaker) stepTextFor(cs *Case, step *trouble.Step, tag string, short bool) string {
 	text := step.Text.In(tag)
 	for name, a := range step.Values {
-		text = strings.ReplaceAll(text, "{"+name+"}", s.Amount(a))
+		text = strings.ReplaceAll(text, "{"+name+"}", s.perKg(cs, a))
 	}
 	if short {
 		text, _, _ = strings.Cut(text, ". ")
@@ -145,6 +151,34 @@ func (s Speaker) stepText(step *trouble.Step, tag string, short bool) string {
 		text = strings.TrimSuffix(text, ".")
 	}
 	return text
+}
+
+// perKgUnder is the age from which on what a card has for a child by weight is
+// worked out no more: the doses of grown-ups begin there.
+var perKgUnder = quantity.MustParse("12 a")
+
+// perKg writes a value of a card; of one for each kilogram also what it comes to
+// for a child whose weight is known, in whole mL or J and never more. Nil: for
+// nobody.
+func (s Speaker) perKg(cs *Case, a quantity.Amount) string {
+	unit, ok := map[quantity.Unit]quantity.Unit{quantity.MLPerKg: quantity.ML, quantity.JoulePerKg: quantity.Joule}[a.Unit]
+	if !ok || cs == nil || cs.Facts.Weight.IsZero() || cs.Facts.Age.IsZero() {
+		return s.Amount(a)
+	}
+	if n, err := cs.Facts.Age.Cmp(perKgUnder); err != nil || n >= 0 {
+		return s.Amount(a)
+	}
+	all, err := a.Mul(cs.Facts.Weight, unit)
+	if err == nil {
+		all, err = all.Down(quantity.Amount{Value: quantity.DecimalFromInt(1), Unit: unit})
+	}
+	if err != nil || all.Value.Sign() <= 0 {
+		return s.Amount(a)
+	}
+	if doubt, _ := s.doubted(cs); doubt != nil {
+		return s.Say("trouble.per-kg-doubt", "rule", s.Amount(a), "doubt", doubt.Short, "amount", s.Amount(all))
+	}
+	return s.Say("trouble.per-kg", "rule", s.Amount(a), "weight", s.Amount(cs.Facts.Weight), "amount", s.Amount(all))
 }
 
 // TroubleChoice is a card in the list.
@@ -308,7 +342,11 @@ func (c *Companion) CardOf(ctx context.Context, id, code string) (CardView, erro
 	v.Left = len(card.Steps) - len(steps)
 	for i := range steps {
 		step := &steps[i]
-		k := CardStep{Case: id, For: h.For, Card: code, Code: step.Code, Text: s.stepText(step, tag, false), Helper: step.Helper}
+		of := cs
+		if v.Apart {
+			of = nil
+		}
+		k := CardStep{Case: id, For: h.For, Card: code, Code: step.Code, Text: s.stepTextFor(of, step, tag, false), Helper: step.Helper}
 		if to := step.Onward(cs.Facts.Age, cs.Facts.Pregnant == timeline.Yes); to != nil {
 			k.To, k.ToName = to.Code, to.Name.In(tag)
 		}

@@ -1205,3 +1205,40 @@ func setOf(k core.CardDose) map[string]string {
 	}
 	return set
 }
+
+// TestPerKilogramIsWorkedOut: nobody multiplies while a child dies. What a card
+// has for each kilogram stands beside it for the child's weight: 4 J/kg (European
+// Resuscitation Council, Guidelines for Resuscitation 2010), 20 mL/kg
+// (Resuscitation Council UK, Peri-operative anaphylaxis), 10 mL/kg (Association
+// of Anaesthetists, Quick Reference Handbook 2018, 2-4). A weight in doubt says
+// so before the number; a grown-up, a mother on the card of a newborn and who was
+// not weighed have the rule alone.
+func TestPerKilogramIsWorkedOut(t *testing.T) {
+	for _, x := range []struct{ age, weight, card, want string }{
+		{"3", "15", "arrest-child", "4 J/kg (60 J at 15 kg)"},
+		{"3", "14.3", "arrest-child", "4 J/kg (57 J at 14.3 kg)"},
+		{"3", "15", "anaphylaxis", "20 mL/kg (300 mL at 15 kg)"},
+		{"3", "15", "hypotension", "10 mL/kg (150 mL at 15 kg)"},
+		{"3", "33", "hypotension", "10 mL/kg (33 kg? 330 mL)"},
+		{"3", "", "hypotension", "10 mL/kg to a child"},
+		{"28", "62", "hypotension", "10 mL/kg to a child"},
+		{"28", "62", "arrest-newborn", "10 mL/kg of saline"},
+		{"14", "50", "arrest-child", "4 J/kg, and"},
+	} {
+		c := openAt(t, t.TempDir(), newClock())
+		id := openCaseOf(t, c, x.age, x.weight)
+		v, err := c.CardOf(t.Context(), id, x.card)
+		if err != nil {
+			t.Fatal(err)
+		}
+		found := false
+		for _, s := range v.Steps {
+			if strings.Contains(s.Text, x.want) {
+				found = true
+			}
+		}
+		if !found {
+			t.Errorf("%s years, %q kg, %s: no step has %q: %+v", x.age, x.weight, x.card, x.want, v.Steps)
+		}
+	}
+}
