@@ -626,7 +626,8 @@ func (cs *Case) here(things, out map[string]bool, f *Rules) trouble.Here {
 	if !cs.Delivery.Since.IsZero() || len(cs.Plan.Techniques) > 0 && !slices.ContainsFunc(cs.Plan.Techniques, vapours) {
 		h[trouble.Vapour] = cs.Delivery.Agent != ""
 	}
-	if cs.Facts.Pregnant != "" {
+	// Of whom nobody asks it, nobody needs a step for it: a boy has no womb.
+	if cs.Facts.Pregnant != "" || !canBePregnant(&cs.Facts) {
 		h[trouble.Pregnant] = cs.Facts.Pregnant == timeline.Yes
 	}
 	if cs.latest.spinal != nil || len(cs.Plan.Techniques) > 0 {

@@ -1242,3 +1242,30 @@ func TestPerKilogramIsWorkedOut(t *testing.T) {
 		}
 	}
 }
+
+// TestStepsForWhoCanBeWithChild: a step for a woman with child stands until
+// somebody said that she is none, and never for whom nobody would ask: a man, a
+// child, an old woman.
+func TestStepsForWhoCanBeWithChild(t *testing.T) {
+	for _, x := range []struct {
+		sex, age, pregnant string
+		want               bool
+	}{
+		{"female", "28", "", true}, {"female", "28", "no", false}, {"female", "28", "yes", true},
+		{"female", "3", "", false}, {"female", "80", "", false}, {"male", "28", "", false}, {"male", "3", "", false}, {"female", "8", "yes", true},
+	} {
+		c := openAt(t, t.TempDir(), newClock())
+		id := openCase(t, c, "Invented Person")
+		submit(t, c, id, "facts", "sex", x.sex, "age", x.age, "age_unit", "a")
+		if x.pregnant != "" {
+			submit(t, c, id, "facts", "pregnant", x.pregnant)
+		}
+		v, err := c.CardOf(t.Context(), id, "hypotension")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := slices.ContainsFunc(v.Steps, func(s core.CardStep) bool { return s.Code == "womb" }); got != x.want {
+			t.Errorf("%s, %s years, with child %q: the womb is a step: %v", x.sex, x.age, x.pregnant, got)
+		}
+	}
+}
