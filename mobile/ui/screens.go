@@ -160,8 +160,13 @@ func (u *UI) today(r *request) (view, error) {
 	if err != nil {
 		return view{}, err
 	}
-	return view{title: u.words.Say("shell.name"), class: "today", parts: []part{
-		{id: "head", tmpl: "today-head", data: t}, {id: "open", tmpl: "today-open", data: t}, {id: "sending", tmpl: "today-sending", data: s}, {id: "names", tmpl: "today-names", data: st}, {id: "ready", tmpl: "today-ready", data: t}, {id: "keys", tmpl: "today-keys", data: t},
+	// The clock goes on, what is due comes due, and what is sent is confirmed
+	// while the page lies open. No part is drawn anew for what another one shows.
+	head := t
+	head.Open, head.Kit, head.Supplies = nil, nil, core.Supplies{}
+	return view{title: u.words.Say("shell.name"), class: "today", live: true, parts: []part{
+		{id: "head", tmpl: "today-head", data: head}, {id: "open", tmpl: "today-open", data: core.Today{Open: t.Open}}, {id: "sending", tmpl: "today-sending", data: s}, {id: "names", tmpl: "today-names", data: st},
+		{id: "ready", tmpl: "today-ready", data: core.Today{Kit: t.Kit, Supplies: t.Supplies}}, {id: "keys", tmpl: "today-keys"},
 	}}, nil
 }
 
@@ -183,9 +188,13 @@ func (u *UI) log(r *request) (view, error) {
 		kinds = u.sender.Kinds()
 	}
 	locked := slices.ContainsFunc(l.Cases, func(x core.LogLine) bool { return x.Sealed })
+	list, places := part{id: "list", tmpl: "log", data: l}, part{id: "places", tmpl: "outbox-add", data: kinds}
+	if len(s.Places) == 0 { // what asks for a place stands beside its keys, not a long log above them
+		list, places = places, list
+	}
 	// A page further back is not brought up to date: its path does not say which it is.
 	return view{title: u.words.Say("log.title"), class: "log", live: (s.Lent || !u.c.Locked()) && before == 0, parts: []part{
-		{id: "head", tmpl: "log-head", data: l.Total}, {id: "locked", tmpl: "log-locked", data: locked}, {id: "outbox", tmpl: "outbox", data: s}, {id: "list", tmpl: "log", data: l}, {id: "places", tmpl: "outbox-add", data: kinds},
+		{id: "head", tmpl: "log-head", data: l.Total}, {id: "locked", tmpl: "log-locked", data: locked}, {id: "outbox", tmpl: "outbox", data: s}, list, places,
 	}}, nil
 }
 

@@ -129,6 +129,9 @@ func (u *UI) sending(ctx context.Context) (s sending, err error) {
 			if !u.words.Has(key) {
 				key = "outbox.why-device"
 			}
+			if own := key + "-folder"; d.Kind == PlaceFolder && u.words.Has(own) { // a folder asks for no user and no password
+				key = own
+			}
 			p.Why = u.words.Say(key)
 		}
 		if d.Next.After(now) && !d.Busy {
@@ -138,6 +141,12 @@ func (u *UI) sending(ctx context.Context) (s sending, err error) {
 		s.Places = append(s.Places, p)
 	}
 	return s, nil
+}
+
+// newPlace is what the page of a place that is to be goes by.
+type newPlace struct {
+	Kind  string
+	Phone bool // the key store seals the password, and a connection may cost
 }
 
 // placeView works out the page of a place, or of one that is to be.
@@ -151,7 +160,7 @@ func (u *UI) placeView(r *request) (view, error) {
 		if !slices.Contains(u.sender.Kinds(), r.parts[2]) {
 			return view{}, errNoPage
 		}
-		return view{title: title, class: "log", parts: []part{{id: "place", tmpl: "outbox-new", data: r.parts[2], still: true}}}, nil
+		return view{title: title, class: "log", parts: []part{{id: "place", tmpl: "outbox-new", data: newPlace{r.parts[2], u.device.Metered}, still: true}}}, nil
 	case "place":
 		s, err := u.sending(r.ctx)
 		if err != nil {

@@ -65,6 +65,17 @@ func TestSendingThroughTheScreen(t *testing.T) {
 			t.Errorf("%s: the page does not say where the password lies", kind)
 		}
 	}
+	// With no place its keys come before the cases; a phone seals the password,
+	// and goes by its connection.
+	newCase(t, u, "Invented Person")
+	if html := body(t, u, "/log"); strings.Index(html, "add-folder") > strings.Index(html, "log-case") {
+		t.Error("the keys that name a first place stand below the log")
+	}
+	u.LendDevice(Device{Metered: true})
+	if html := body(t, u, "/log/new/webdav"); !strings.Contains(html, "key store seals it") || strings.Contains(html, "unsealed") || !strings.Contains(html, "each byte may cost") || strings.Contains(html, "whatever connection") {
+		t.Errorf("a phone does not say what it does with the password, and over which connection it sends: %s", html)
+	}
+	u.LendDevice(Device{})
 	for _, tt := range []struct {
 		kind, field string
 		fields      []string
@@ -114,7 +125,7 @@ func TestSendingThroughTheScreen(t *testing.T) {
 		{Destination{Lines: 4, Sent: 1}, []string{"sent, not read back"}},
 		{Destination{Lines: 4, Why: "offline", Next: now.Add(5 * time.Minute)}, []string{"waiting", "cannot be reached", "tried again at 08:05"}},
 		{Destination{Lines: 4, Why: "offline", Next: now.Add(-time.Minute)}, []string{"cannot be reached"}},
-		{Destination{Lines: 4, Refused: 1, Why: "refused"}, []string{"not tried again by itself", "rights to write", `class="over"`}},
+		{Destination{Lines: 4, Refused: 1, Why: "refused"}, []string{"not tried again by itself", "rights to write", "whether the stick is locked", `class="over"`}},
 		{Destination{Lines: 4, Busy: true, Done: 1, Open: 3}, []string{"sending, 1 of 3 parcels", "Stop sending"}},
 	} {
 		tt.d.ID, tt.d.Kind, tt.d.Address = core.NewID(), "folder", "/x"
