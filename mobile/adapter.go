@@ -39,6 +39,7 @@ type opened struct {
 	screens    *ui.UI
 	words      *word.Book
 	sender     *keep.Sender
+	intake     *keep.Intake
 	herald     *herald
 	connection atomic.Int64 // one of the Connection numbers
 
@@ -105,6 +106,8 @@ func openBy(t timing, data, kept string, p Platform) (app *App, err error) {
 		Wrap: safely(p.Wrap), Unwrap: safely(p.Unwrap), Hold: o.hold,
 	})
 	screens.LendSender(o.sender)
+	o.intake = keep.NewIntake(companion, data, clock{p, t.wall})
+	screens.LendTaker(o.intake)
 	o.herald = newHerald(companion, t.after)
 	o.run()
 	app = &App{}
@@ -124,6 +127,7 @@ func (o *opened) rest() {
 		return
 	}
 	o.herald.rest()
+	o.intake.Rest()
 	o.endSending()
 	o.endSending = nil
 }
@@ -321,8 +325,8 @@ func (a *App) attach(path string, file []byte) error {
 		if len(file) > maxPicture {
 			return saidError(o.words.Say("kit.not-a-picture"))
 		}
-		// Nothing of it is kept: what is stored is drawn anew.
-		reply := o.screens.Photo(context.Background(), core.NewID(), to, file)
+		// Nothing of a picture is kept: what is stored is drawn anew.
+		reply := o.screens.Attach(context.Background(), core.NewID(), to, file)
 		o.herald.tell(reply.Problem == nil)
 		return said(reply)
 	})

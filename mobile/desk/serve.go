@@ -12,6 +12,7 @@ import (
 	"syscall"
 	"time"
 
+	"chinlift/core"
 	"chinlift/mobile/keep"
 	"chinlift/mobile/ui"
 	"chinlift/sync/plain"
@@ -66,6 +67,9 @@ func (c *command) serve(ctx context.Context, args []string) (err error) {
 		printLine(c.err, c.words.Say("desk.places-not-read", "error", err.Error()))
 	}
 	screens.LendSender(sending)
+	intake := keep.NewIntake(companion, dir, core.SystemClock())
+	defer intake.Rest()
+	screens.LendTaker(intake)
 	listener, err := c.listen(ctx, *addr)
 	if err != nil {
 		return err

@@ -48,6 +48,8 @@ func (u *UI) act(r *request, s Send) (target string, err error) {
 	case r.path == "/stops" && do == "mark":
 		_, err := u.c.MarkStop(r.ctx, s.Event, one("what"), one("value"))
 		return "", err
+	case r.path == "/take-in", r.path == "/backup":
+		return u.actTakeIn(r, do, one)
 	case r.parts[0] == "log":
 		return u.actSending(r, s, do, one)
 	case r.parts[0] == "kit":

@@ -61,6 +61,8 @@ func (u *UI) Handler(token string) http.Handler {
 			}
 		case r.Method == http.MethodPost && rest == "/photo":
 			u.servePhoto(w, r, r.URL.Query())
+		case r.Method == http.MethodPost && rest == "/take-in":
+			u.serveTakeIn(w, r)
 		case r.Method == http.MethodPost && rest == "/send":
 			u.serveSend(w, r)
 		default:

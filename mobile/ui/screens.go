@@ -23,6 +23,8 @@ func (u *UI) view(r *request) (view, error) {
 		return u.log(r)
 	case r.parts[0] == "log":
 		return u.placeView(r)
+	case r.path == "/take-in", r.path == "/backup":
+		return u.takeInView(r)
 	case r.path == "/figures":
 		return u.figures(r)
 	case r.path == "/search":
@@ -194,7 +196,7 @@ func (u *UI) log(r *request) (view, error) {
 	}
 	// A page further back is not brought up to date: its path does not say which it is.
 	return view{title: u.words.Say("log.title"), class: "log", live: (s.Lent || !u.c.Locked()) && before == 0, parts: []part{
-		{id: "head", tmpl: "log-head", data: l.Total}, {id: "locked", tmpl: "log-locked", data: locked}, {id: "outbox", tmpl: "outbox", data: s}, list, places,
+		{id: "head", tmpl: "log-head", data: l.Total}, {id: "locked", tmpl: "log-locked", data: locked}, {id: "outbox", tmpl: "outbox", data: s}, list, places, {id: "carry", tmpl: "log-carry", data: u.taker != nil},
 	}}, nil
 }
 
@@ -1001,6 +1003,10 @@ func (u *UI) drawnRecord(r *request) (Page, bool, error) {
 			return Page{}, true, err
 		}
 		return Page{Status: 200, Type: "application/pdf", Body: b.Bytes(), Name: "paper-record.pdf"}, true, nil
+	}
+	if r.path == "/backup/device.tar.age" {
+		page, err := u.backupFile()
+		return page, true, err
 	}
 	if r.path == "/recovery-key.pdf" || r.path == "/recovery-key.png" {
 		page, err := u.recoveryFile(r.path)

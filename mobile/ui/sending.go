@@ -210,6 +210,9 @@ func (u *UI) explain(err error) core.Problem {
 	if errors.As(err, &bad) {
 		return core.Problem{Status: 422, Code: bad.Code, Field: bad.Field, Words: u.words.Say("outbox.bad-" + bad.Code)} //word:prefix outbox.bad-
 	}
+	if p, ok := u.explainTake(err); ok {
+		return p
+	}
 	switch {
 	case errors.Is(err, errNotTwice):
 		return core.Problem{Status: 422, Code: "not-twice", Field: "pin", Words: u.words.Say("seal.not-twice")}

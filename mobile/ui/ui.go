@@ -32,6 +32,7 @@ type UI struct {
 
 	exporter Exporter // nil: nothing can be taken away here
 	sender   Sender   // nil: nothing is sent from here
+	taker    Taker    // nil: nothing is taken in here, and no backup made
 	device   Device
 
 	takesPhotos bool     // a photograph can be sent from a page: over HTTP

@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 
+	"filippo.io/age"
+
 	"chinlift/core"
 	"chinlift/core/store"
 )
@@ -49,22 +51,46 @@ func Backup(ctx context.Context, src BackupSource, dir string, to Seal) (written
 		}
 	}
 	err = e.open(BackupName, func(w io.Writer) error {
-		return s.seal(w, func(w io.Writer) error {
-			t := tar.NewWriter(w)
-			err := src.Backup(ctx, func(name string, size int64, content io.Reader) error {
-				if err := t.WriteHeader(&tar.Header{Typeflag: tar.TypeReg, Name: name, Size: size, Mode: 0o600}); err != nil {
-					return err
-				}
-				_, err := io.Copy(t, content)
-				return err
-			})
-			return errors.Join(err, t.Close())
-		})
+		return s.seal(w, func(w io.Writer) error { return writeDevice(ctx, src, w) })
 	})
 	if err != nil {
 		return nil, err
 	}
 	return e.names(), syncDir(dir)
+}
+
+// writeDevice writes the tar file of a device.
+func writeDevice(ctx context.Context, src BackupSource, w io.Writer) error {
+	t := tar.NewWriter(w)
+	err := src.Backup(ctx, func(name string, size int64, content io.Reader) error {
+		if err := t.WriteHeader(&tar.Header{Typeflag: tar.TypeReg, Name: name, Size: size, Mode: 0o600}); err != nil {
+			return err
+		}
+		_, err := io.Copy(t, content)
+		return err
+	})
+	return errors.Join(err, t.Close())
+}
+
+// WriteBackup writes a whole device as one sealed file: with a passphrase no key
+// lies beside it, for the passphrase opens the file itself.
+func WriteBackup(ctx context.Context, src BackupSource, w io.Writer, to Seal) error {
+	if to.IsZero() {
+		return ErrNotSealed
+	}
+	s := sealer{to: to.recipients}
+	if to.passphrase != "" {
+		if len(to.recipients) > 0 {
+			return fmt.Errorf("%w: a file is sealed for keys or with a passphrase", ErrKey)
+		}
+		with, err := age.NewScryptRecipient(to.passphrase)
+		if err != nil {
+			return err
+		}
+		with.SetWorkFactor(workFactor)
+		s.to = []age.Recipient{with}
+	}
+	return s.seal(w, func(w io.Writer) error { return writeDevice(ctx, src, w) })
 }
 
 // ErrNotABackup says that a file is no backup of a device.

@@ -37,20 +37,10 @@ const replayBatch = 1000
 // their hash, are counted and named, and the others taken in all the same.
 func Replay(ctx context.Context, r io.Reader, dst Merger) (res Replayed, err error) {
 	cases := map[string]bool{}
-	defer func() { res.Cases = slices.Sorted(maps.Keys(cases)) }()
+	defer func() { res.settle(cases) }()
 	flush := func(lines []*timeline.Line) error {
 		m, err := dst.Merge(ctx, lines)
-		res.New += m.New
-		res.Known += m.Known
-		res.PrivateAdded += m.PrivateAdded
-		res.Forks += m.Forks
-		res.Faults += len(m.Refused)
-		for _, r := range m.Refused[:min(len(m.Refused), namedFaults-len(res.Refused))] {
-			res.Refused = append(res.Refused, store.Refusal{Line: &timeline.Line{H: r.Line.H, Event: envelope(&r.Line.Event)}, Err: r.Err})
-		}
-		for _, id := range m.Cases {
-			cases[id] = true
-		}
+		res.take(m, cases)
 		return err
 	}
 	for part := range batches(r) {
@@ -63,6 +53,24 @@ func Replay(ctx context.Context, r io.Reader, dst Merger) (res Replayed, err err
 	}
 	return res, nil
 }
+
+// take adds what became of some of the lines.
+func (res *Replayed) take(m store.Merged, cases map[string]bool) {
+	res.New += m.New
+	res.Known += m.Known
+	res.PrivateAdded += m.PrivateAdded
+	res.Forks += m.Forks
+	res.Faults += len(m.Refused)
+	for _, r := range m.Refused[:min(len(m.Refused), namedFaults-len(res.Refused))] {
+		res.Refused = append(res.Refused, store.Refusal{Line: &timeline.Line{H: r.Line.H, Event: envelope(&r.Line.Event)}, Err: r.Err})
+	}
+	for _, id := range m.Cases {
+		cases[id] = true
+	}
+}
+
+// settle lists the cases that changed.
+func (res *Replayed) settle(cases map[string]bool) { res.Cases = slices.Sorted(maps.Keys(cases)) }
 
 // batch is some lines of a file.
 type batch struct {
