@@ -84,11 +84,16 @@ aar:
 xcframework:
 	@.ci/bind ios
 
+# Which of them, and how long each: make bench BENCH=EventsCSV/100000 BENCHTIME=1x.
+# The time that go test allows by itself, ten minutes, is too short for the large.
+BENCH     ?= .
+BENCHTIME ?= 1s
+
 .PHONY: bench
 bench:
 	@packages=$$(grep -rl --include='*_test.go' '^func Benchmark' core sync mobile 2>/dev/null | xargs -r -n1 dirname | sort -u | sed 's|^|./|'); \
 	if [ -z "$$packages" ]; then echo 'there are no benchmarks yet'; exit 0; fi; \
-	set -x; go test -tags slow -run '^$$' -bench . -benchmem $$packages
+	set -x; go test -tags slow -timeout 4h -run '^$$' -bench '$(BENCH)' -benchtime $(BENCHTIME) -benchmem $$packages
 
 .PHONY: clean
 clean:
