@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -94,7 +95,7 @@ func TestSealsOnAPhone(t *testing.T) {
 	}
 	// Ten minutes on nobody asks for a page; what was read is gone all the same.
 	hidden := make(chan struct{})
-	d.app.opened.Load().companion.WhenHidden(func() { close(hidden) })
+	d.app.opened.Load().companion.WhenHidden(sync.OnceFunc(func() { close(hidden) }))
 	d.pass(10 * time.Minute)
 	over <- d.Now().Wall
 	<-hidden
