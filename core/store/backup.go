@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -13,8 +14,8 @@ import (
 )
 
 // Backup gives the files of the folder: a copy of the database, as it was at one
-// moment, and the blobs, and what waits in the outbox, as they are then or came
-// since. What lies sealed goes as it lies, with the wrapped keys, so that nobody
+// moment, and the blobs and what waits in the outbox, as they were shortly before
+// or came since; an error where a blob went meanwhile. What lies sealed goes as it lies, with the wrapped keys, so that nobody
 // has to unlock. What lies outside the folder, the secret of this device among
 // it, is not in it.
 //
@@ -32,6 +33,12 @@ func (s *Store) Backup(ctx context.Context, give func(name string, size int64, c
 		return err
 	}
 	defer func() { err = errors.Join(err, os.RemoveAll(scratch)) }()
+	// The files first, and what came meanwhile last: each that the copy of the
+	// database names is there, and lies sealed under a key that the copy has.
+	given := map[string]bool{}
+	if err := s.giveFiles(ctx, given, give); err != nil {
+		return err
+	}
 	db := filepath.Join(scratch, FileName)
 	if err := s.read(ctx, "backup", func(ctx context.Context, _ querier) error {
 		pool, err := openDB(ctx, filepath.Join(s.o.Dir, FileName), s.o, roleCopy, 1)
@@ -54,6 +61,21 @@ func (s *Store) Backup(ctx context.Context, give func(name string, size int64, c
 	if err := giveFile(db, FileName, give); err != nil {
 		return err
 	}
+	if err := s.giveFiles(ctx, given, give); err != nil {
+		return err
+	}
+	for name := range given {
+		if _, err := os.Stat(filepath.Join(s.o.Dir, filepath.FromSlash(name))); err != nil && strings.HasPrefix(name, blobFolder+"/") {
+			return fmt.Errorf("%s went while it was copied, as what is destroyed does: %w", name, err)
+		}
+	}
+	return nil
+}
+
+// giveFiles gives the blobs and what waits in the outbox, but for those that were
+// given already, and notes which they are.
+func (s *Store) giveFiles(ctx context.Context, given map[string]bool, give func(string, int64, io.Reader) error) error {
+	partial := filepath.Join(s.o.Dir, blobFolder, partialFolder)
 	for _, folder := range []string{blobFolder, outFolder} {
 		err := filepath.WalkDir(filepath.Join(s.o.Dir, folder), func(path string, d fs.DirEntry, err error) error {
 			switch {
@@ -67,13 +89,20 @@ func (s *Store) Backup(ctx context.Context, give func(name string, size int64, c
 				return ctx.Err()
 			}
 			name, err := filepath.Rel(s.o.Dir, path)
-			if err == nil {
-				err = giveFile(path, filepath.ToSlash(name), give)
+			if err != nil {
+				return err
 			}
-			if errors.Is(err, fs.ErrNotExist) {
+			if name = filepath.ToSlash(name); given[name] {
 				return nil
 			}
-			return err
+			switch err := giveFile(path, name, give); {
+			case errors.Is(err, fs.ErrNotExist):
+				return nil
+			case err != nil:
+				return err
+			}
+			given[name] = true
+			return nil
 		})
 		if err != nil {
 			return err

@@ -55,3 +55,36 @@ func TestBackupBesideWriter(t *testing.T) {
 		t.Errorf("beside what was half written it leaves %v", left)
 	}
 }
+
+// TestBackupWhileFilesComeAndGo: the database is copied after the files that it
+// names, and one that comes meanwhile is there too; a photograph that was destroyed
+// meanwhile is in no backup that is called one.
+func TestBackupWhileFilesComeAndGo(t *testing.T) {
+	s := fresh(t)
+	must.Get[[]*timeline.Line](t)(s.Append(t.Context(), opened(newID())))
+	first := must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("an invented picture")))
+	var late timeline.Hash
+	var names []string
+	for _, gone := range []bool{false, true} {
+		names = nil
+		err := s.Backup(t.Context(), func(name string, _ int64, content io.Reader) error {
+			if names = append(names, name); name == FileName {
+				if late = must.Get[timeline.Hash](t)(s.PutBlob(t.Context(), []byte("another"))); gone {
+					return os.Remove(blobPath(s.o.Dir, first))
+				}
+			}
+			_, err := io.Copy(io.Discard, content)
+			return err
+		})
+		if gone {
+			if err == nil {
+				t.Error("a file went while it was copied, and the backup is called whole")
+			}
+			return
+		}
+		want := []string{"blobs/" + string(first[:2]) + "/" + string(first), FileName, "blobs/" + string(late[:2]) + "/" + string(late)}
+		if err != nil || !slices.Equal(names, want) {
+			t.Errorf("it holds %q, want %q (%v)", names, want, err)
+		}
+	}
+}
