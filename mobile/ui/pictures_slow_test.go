@@ -3,9 +3,12 @@
 package ui
 
 import (
+	"bytes"
 	"flag"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -13,6 +16,9 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"chinlift/core"
+	"chinlift/core/must"
+	"chinlift/sync/plain"
+	"chinlift/testdata/demo"
 )
 
 var update = flag.Bool("update", false, "make the pictures of the README anew")
@@ -125,6 +131,21 @@ func TestPictures(t *testing.T) {
 		p.open(base + "table")
 		take("table-" + look.theme + "-" + look.hand + "-" + look.text)
 	}
+
+	// Figures of two people: that of the demo's cases, and whoever is here.
+	p = newPhone(t, 360, 640)
+	for _, name := range slices.Sorted(maps.Keys(demo.Files())) {
+		must.Get[plain.Replayed](t)(plain.Replay(t.Context(), bytes.NewReader(demo.Files()[name]), p.c))
+	}
+	if _, err := p.c.NameAuthor(t.Context(), core.NewID(), "Sela Ondrimo"); err != nil {
+		t.Fatal(err)
+	}
+	furnishOne(p)
+	p.open("figures")
+	p.click(`[data-pick="by"] summary`)
+	p.until(`document.querySelectorAll('[data-pick="by"][open] .key').length >= 3`) // anybody's, and those of two
+	eval[any](p, `document.querySelector('[data-pick="by"]').scrollIntoView()`)
+	take("figures-people")
 
 	// Locking, and what is destroyed on request.
 	p = newPhone(t, 360, 640)
