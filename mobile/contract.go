@@ -16,6 +16,8 @@
 //     that name, and the page that asked for it stays.
 //   - A link to a path below [AttachPath] is not opened: the shell lets a
 //     picture be taken or picked, and hands it to [App.Attach] with that path.
+//     For [TakeInPath] it is a file of any kind, which is picked alone, and goes
+//     in pieces.
 //
 // The order of a life: [Open], [App.Watch], [App.Connected], then pages; each
 // time the app leaves the foreground [App.Suspend], each time it comes back
@@ -43,8 +45,10 @@ const (
 	Origin = "https://chinlift.invalid"
 	// OriginOfScheme is the same for a scheme handler.
 	OriginOfScheme = "chinlift://companion"
-	// AttachPath begins the paths of links that ask for a picture.
+	// AttachPath begins the paths of links that ask for a picture, or a file.
 	AttachPath = ui.AttachPath
+	// TakeInPath is the one of them that asks for a file of any kind.
+	TakeInPath = ui.TakeInPath
 	// Policy is the Content-Security-Policy of every page.
 	Policy = ui.Policy
 	// Freshen is the script that has an open page ask what changed: after
@@ -87,7 +91,10 @@ func (a *App) Mark(path string) error { return a.mark(path) }
 
 // Attach keeps a picture, JPEG or PNG of at most 24 MiB, where a link below
 // AttachPath asked for one: beside a fault of the equipment, or in a case. What
-// a camera writes into it besides, place and time, does not come along.
+// a camera writes into it besides, place and time, does not come along. A file
+// for TakeInPath goes in pieces of at most 4 MiB, one call after the other, the
+// path with ?at=BYTE&of=SIZE behind it: the place of the piece, and the size of
+// the whole. Nothing of it is in the record before the page says so.
 func (a *App) Attach(path string, file []byte) error { return a.attach(path, file) }
 
 // Watch has w told of changes, at once of how it stands now, and then until

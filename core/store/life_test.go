@@ -447,6 +447,8 @@ func TestQueriesUseIndexes(t *testing.T) {
 		{queryUnsettled, nil, true},
 		{queryTouches, []any{"x", 1, "x"}, false},
 		{queryMet, []any{[]byte("x"), "x", 1, "x"}, false},
+		{queryWhole, []any{[]byte("x"), "x"}, false},
+		{queryUnchained, []any{"x", 1, []byte("x")}, false},
 		{queryFresh, []any{1, 9}, true},
 		{queryLater, []any{1, 9, 9, 5}, true},
 		{queryLaterEnd, []any{1, 9, 9, 5}, true},

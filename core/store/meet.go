@@ -28,7 +28,7 @@ const queryWhole = "SELECT EXISTS (SELECT 1 FROM line JOIN private USING (row) W
 
 // queryUnchained finds whether the place before a line is taken, and not by the
 // line that it names.
-const queryUnchained = `SELECT EXISTS (SELECT 1 FROM line WHERE log = ?1 AND seq = ?2) AND NOT EXISTS (SELECT 1 FROM line WHERE log = ?1 AND seq = ?2 AND lower(hex(h)) = ?3)`
+const queryUnchained = `SELECT EXISTS (SELECT 1 FROM line WHERE log = ?1 AND seq = ?2) AND NOT EXISTS (SELECT 1 FROM line WHERE log = ?1 AND seq = ?2 AND h = ?3)`
 
 // Meet looks at lines from elsewhere as Merge would, and changes nothing. It
 // knows what is stored, not what the lines say against each other.
@@ -74,7 +74,11 @@ func (m *Met) line(ctx context.Context, q querier, l *timeline.Line, fresh map[s
 	if fork {
 		m.Forks++
 	}
-	if err := q.QueryRowContext(ctx, queryUnchained, l.Event.Log, l.Event.Seq-1, l.Event.Prev).Scan(&held); err != nil {
+	prev, err := hex.DecodeString(string(l.Event.Prev))
+	if err != nil {
+		return err
+	}
+	if err := q.QueryRowContext(ctx, queryUnchained, l.Event.Log, l.Event.Seq-1, prev).Scan(&held); err != nil {
 		return err
 	}
 	if held {

@@ -150,6 +150,31 @@ final class Companion: NSObject {
         }
     }
 
+    /// How many bytes of a file go at once, as the contract says.
+    private static let piece = 4 << 20
+
+    /// Hands over a file that was picked, in pieces, however large it is.
+    func attach(contentsOf file: URL, to path: String, then: @escaping (Error?) -> Void) {
+        tapQueue.async {
+            var failed: Error?
+            let lent = file.startAccessingSecurityScopedResource()
+            do {
+                guard let app = self.app else { throw Closed(words: self.failureWords) }
+                let data = try Data(contentsOf: file, options: .mappedIfSafe)
+                var at = 0
+                repeat {
+                    let end = min(at + Companion.piece, data.count)
+                    try app.attach("\(path)?at=\(at)&of=\(data.count)", file: data.subdata(in: at..<end))
+                    at = end
+                } while at < data.count
+            } catch {
+                failed = error
+            }
+            if lent { file.stopAccessingSecurityScopedResource() }
+            DispatchQueue.main.async { then(failed) }
+        }
+    }
+
     private var failureWords: String {
         lock.lock()
         defer { lock.unlock() }

@@ -1,6 +1,7 @@
 import Mobile
 import PhotosUI
 import UIKit
+import UniformTypeIdentifiers
 import WebKit
 
 /// The one screen: a web view that shows what the companion draws.
@@ -147,16 +148,27 @@ final class ScreenController: UIViewController {
         }
     }
 
+    // Any kind: nobody else knows the names of our files. Whether it can be taken
+    // in the core says.
+    private func takeIn(for path: String) {
+        attachPath = path
+        let picker = UIDocumentPickerViewController(forOpeningContentTypes: [.item])
+        picker.delegate = self
+        present(picker, animated: true)
+    }
+
     private func took(_ image: UIImage?) {
         guard let path = attachPath else { return }
         attachPath = nil
         guard let data = image?.jpegData(compressionQuality: 0.9) else { return }
-        companion.attach(data, to: path) { error in
-            if let error = error {
-                self.say(error)
-            } else {
-                self.web?.reload()
-            }
+        companion.attach(data, to: path) { self.attached($0) }
+    }
+
+    private func attached(_ error: Error?) {
+        if let error = error {
+            say(error)
+        } else {
+            self.web?.reload()
         }
     }
 }
@@ -195,7 +207,11 @@ extension ScreenController: WKNavigationDelegate {
         }
         if path.hasPrefix(MobileAttachPath) {
             decisionHandler(.cancel)
-            picture(for: path)
+            if path == MobileTakeInPath {
+                takeIn(for: path)
+            } else {
+                picture(for: path)
+            }
         } else if navigationAction.shouldPerformDownload {
             decisionHandler(.cancel)
             share(path)
@@ -247,5 +263,17 @@ extension ScreenController: PHPickerViewControllerDelegate {
         provider.loadObject(ofClass: UIImage.self) { object, _ in
             DispatchQueue.main.async { self.took(object as? UIImage) }
         }
+    }
+}
+
+extension ScreenController: UIDocumentPickerDelegate {
+    func documentPicker(_ controller: UIDocumentPickerViewController, didPickDocumentsAt urls: [URL]) {
+        guard let path = attachPath, let file = urls.first else { return }
+        attachPath = nil
+        companion.attach(contentsOf: file, to: path) { self.attached($0) }
+    }
+
+    func documentPickerWasCancelled(_ controller: UIDocumentPickerViewController) {
+        attachPath = nil
     }
 }

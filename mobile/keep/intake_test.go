@@ -256,6 +256,15 @@ func TestForksAreShown(t *testing.T) {
 	if in.Found.Forks != 1 || in.Found.New != 2 || in.Found.Broken != 0 || in.Found.NewCases != 0 {
 		t.Fatalf("%+v", in.Found)
 	}
+	// Without its fork the last line names one that is not here, in whose place
+	// another stands.
+	whole := bytes.Split(bytes.TrimSpace(twin.export(plain.Seal{})), []byte("\n"))
+	a.give(append(whole[len(whole)-1], '\n'))
+	if in = a.looks("", ""); in.Found.New != 1 || in.Found.Broken != 1 || in.Found.Whole {
+		t.Errorf("%+v", in.Found)
+	}
+	a.give(twin.export(plain.Seal{}))
+	a.looks("", "")
 	if in = a.takes(); in.Taken.Aside != 1 || in.Taken.New != 2 {
 		t.Errorf("%+v", in.Taken)
 	}

@@ -80,6 +80,18 @@ func TestPictures(t *testing.T) {
 		p.open(s[1])
 		take(s[0])
 	}
+	p.u.LendTaker(&intake{})
+	p.open("take-in")
+	take("take-in")
+	tap(t, p.u, "/take-in", "do", "look")
+	p.open("take-in")
+	take("take-in-look")
+	tap(t, p.u, "/take-in", "do", "take")
+	p.open("take-in")
+	take("take-in-done")
+	tap(t, p.u, "/backup", "do", "back-up", "key", "age1")
+	p.open("backup")
+	take("backup")
 	for _, tray := range trays {
 		p.open(base + "table/" + tray)
 		take("tray-" + tray)

@@ -56,6 +56,7 @@ func newUI(t testing.TB) (*UI, *core.Companion, *fakeClock) {
 	}
 	u.LendSender(&lent{all: []Destination{{ID: "stick", Kind: PlaceFolder, Address: "/media/stick/chinlift", Confirmed: 9},
 		{ID: "server", Kind: PlaceWebDAV, Address: "https://files.clinic.example/log", Lines: 12, Refused: 1, Why: "refused", Private: true, Sealed: true}}})
+	u.LendTaker(&intake{})
 	return u, c, clock
 }
 
@@ -100,7 +101,7 @@ func paths(id string) []string {
 	all := []string{"/", "/today", "/log", "/log/new/folder", "/log/new/webdav", "/log/new/s3", "/log/place/stick", "/log/place/server", "/settings", "/case/new", "/kit/open-drop", "/kit", "/kit/open-drop/look/suction", "/kit/open-drop/edit", "/kit/open-drop/edit/suction", "/kit/open-drop/edit/new", "/kit/open-drop/days",
 		"/supplies", "/supplies/cylinder/oxygen", "/supplies/drug/ketamine", "/supplies/new/cylinder", "/supplies/new/drug", "/supplies/count/cylinder/other/new", "/supplies/count/agent/ether/new", "/supplies/count/drug/ketamine/new", "/supplies/count/disposable/gauze/new", "/supplies/count/concentrator/concentrator/new",
 		"/sealing", "/sealing/new/setup", "/sealing/again/setup", "/sealing/unlock", "/sealing/unlock/" + id, "/sealing/change", "/sealing/recover", "/sealing/lost", "/sealing/key", "/people",
-		"/figures", "/figures?when=2026", "/search", "/search?trouble=apnoea", "/rules", "/rules/morphine", "/rules/salbutamol", "/fasting", "/stops"}
+		"/take-in", "/backup", "/figures", "/figures?when=2026", "/search", "/search?trouble=apnoea", "/rules", "/rules/morphine", "/rules/salbutamol", "/fasting", "/stops"}
 	for _, p := range []string{"table", "visit", "waking", "record", "paper", "waking/vitals", "doses", "table/drug/ketamine", "table/drug/ketamine/induction-im", "table/drug/morphine/premedication-im",
 		"start", "pause/before-induction", "pause/before-first-drop", "pause/before-knife", "pause/before-leaving", "waking/leaving", "waking/care", "handover", "next-day", "destroy", "destroy/law/authority",
 		"start", "pause/before-induction", "pause/before-first-drop", "pause/before-knife", "pause/before-leaving", "waking/leaving", "waking/home", "waking/care", "handover", "next-day",

@@ -8,6 +8,8 @@ import android.os.Handler
 import android.os.HandlerThread
 import android.os.Looper
 import java.io.File
+import java.io.IOException
+import java.io.InputStream
 import java.util.concurrent.CountDownLatch
 import mobile.Alarm
 import mobile.App
@@ -143,6 +145,45 @@ class Core(private val context: Context, private val alarms: Alarms) {
     /** attach keeps a picture for the link that asked for it. */
     fun attach(path: String, picture: ByteArray, done: (String?) -> Unit) = ask(done) { it.attach(path, picture) }
 
+    /**
+     * attachAll hands over a file in pieces, however large it is. It is read twice, since not every
+     * app that lends one knows its size. unread is said where it cannot be read.
+     */
+    fun attachAll(path: String, open: () -> InputStream?, unread: String, done: (String?) -> Unit) =
+        ask(done) { app ->
+            try {
+                val piece = ByteArray(PIECE)
+                var size = 0L
+                var at = 0L
+                (open() ?: throw IOException()).use { from -> pieces(from, piece) { size += it } }
+                (open() ?: throw IOException()).use { from ->
+                    pieces(from, piece) { n ->
+                        app.attach("$path?at=$at&of=$size", piece.copyOf(n))
+                        at += n
+                    }
+                }
+                if (size == 0L) app.attach(path, ByteArray(0))
+            } catch (_: IOException) {
+                throw IllegalStateException(unread)
+            } catch (_: SecurityException) {
+                throw IllegalStateException(unread)
+            }
+        }
+
+    // A piece is as long as there is room for, but for the last.
+    private fun pieces(from: InputStream, piece: ByteArray, use: (Int) -> Unit) {
+        while (true) {
+            var n = 0
+            while (n < piece.size) {
+                val more = from.read(piece, n, piece.size - n)
+                if (more < 0) break
+                n += more
+            }
+            if (n > 0) use(n)
+            if (n < piece.size) return
+        }
+    }
+
     private fun ask(done: (String?) -> Unit, order: (App) -> Unit) {
         work.post {
             val problem =
@@ -204,5 +245,9 @@ class Core(private val context: Context, private val alarms: Alarms) {
         override fun recorded() {
             main.post { listener?.recorded() }
         }
+    }
+
+    private companion object {
+        const val PIECE = 1 shl 22 // bytes: what the contract allows at once
     }
 }

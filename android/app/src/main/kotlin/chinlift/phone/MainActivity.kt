@@ -309,6 +309,12 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
         leave(either, PICTURE)
     }
 
+    // Any kind: no app knows the names of ours. Whether it can be taken in the core says.
+    override fun takeIn(path: String) {
+        askedFor = path
+        leave(Intent(Intent.ACTION_OPEN_DOCUMENT).addCategory(Intent.CATEGORY_OPENABLE).setType("*/*"), TAKE_IN)
+    }
+
     private fun leave(intent: Intent, request: Int): Boolean =
         try {
             @Suppress("DEPRECATION") // its successor is no part of the platform
@@ -326,6 +332,12 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
                 chosen?.onReceiveValue(WebChromeClient.FileChooserParams.parseResult(result, data))
                 chosen = null
             }
+            TAKE_IN -> {
+                val path = askedFor
+                val picked = data?.data
+                askedFor = null
+                if (result == RESULT_OK && path != null && picked != null) hand(path, picked)
+            }
             PICTURE -> {
                 val path = askedFor
                 val written = camera
@@ -333,6 +345,12 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
                 camera = null
                 if (result == RESULT_OK && path != null) take(path, data?.data, written)
             }
+        }
+    }
+
+    private fun hand(path: String, picked: Uri) {
+        core.attachAll(path, { contentResolver.openInputStream(picked) }, getString(R.string.no_file)) { problem ->
+            if (problem == null) web?.reload() else say(problem)
         }
     }
 
@@ -420,6 +438,7 @@ class MainActivity : Activity(), Core.Listener, Screens.Shell {
         private const val PICTURE = 1
         private const val FILE = 2
         private const val TELL = 3
+        private const val TAKE_IN = 4
         private const val PATIENCE_MS = 2000L // house choice, no source
         private const val BOUNCE_MS = 350 // as the screens' own (house choice, no source)
         private const val TWICE_MS = 2000 // one tap asks for a file twice within it (house choice, no source)

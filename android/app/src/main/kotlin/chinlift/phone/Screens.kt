@@ -28,6 +28,9 @@ class Screens(private val core: Core, private val shell: Shell) : WebViewClient(
         /** A link asks for a picture. */
         fun picture(path: String)
 
+        /** A link asks for a file of any kind, to be taken in. */
+        fun takeIn(path: String)
+
         /** A page has loaded. */
         fun loaded()
 
@@ -55,7 +58,7 @@ class Screens(private val core: Core, private val shell: Shell) : WebViewClient(
     override fun shouldOverrideUrlLoading(view: WebView, request: WebResourceRequest): Boolean {
         val path = pathOf(request.url) ?: return true
         if (!path.startsWith(Mobile.AttachPath)) return false
-        shell.picture(path)
+        if (path == Mobile.TakeInPath) shell.takeIn(path) else shell.picture(path)
         return true
     }
 

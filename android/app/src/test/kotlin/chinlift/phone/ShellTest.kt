@@ -353,6 +353,24 @@ class ShellTest {
         assertEquals(before + 3, stored())
     }
 
+    @Test
+    fun aFileOfAnyKindIsPickedForTakingIn() {
+        bench.start()
+        bench.play(bench.loaded(), taps.take(begun))
+        val lines = bench.app.core.get("/case/$id/files/lines.jsonl?private=yes").body
+        assertTrue(bench.web.webViewClient.shouldOverrideUrlLoading(bench.web, Asked(Mobile.Origin + Mobile.TakeInPath)))
+        val asked = generateSequence { shadowOf(bench.activity).nextStartedActivityForResult }.map { it.intent }.first { it.action == Intent.ACTION_OPEN_DOCUMENT }
+        assertEquals("*/*", asked.type)
+        assertNull(asked.getStringArrayExtra(Intent.EXTRA_MIME_TYPES))
+        val there = Uri.parse("content://files.invalid/1")
+        shadowOf(bench.activity.contentResolver).registerInputStreamSupplier(there) { java.io.ByteArrayInputStream(lines) }
+        val loads = bench.glass.reloadInvocations
+        shadowOf(bench.activity).receiveResult(asked, android.app.Activity.RESULT_OK, Intent().setData(there))
+        bench.settle()
+        assertEquals(loads + 1, bench.glass.reloadInvocations)
+        assertTrue(bench.app.core.get("/take-in").body.decodeToString().contains("data-key=\"look\""))
+    }
+
     private fun jpeg(): ByteArray {
         val picture = java.awt.image.BufferedImage(64, 48, java.awt.image.BufferedImage.TYPE_INT_RGB)
         for (x in 0 until 64) for (y in 0 until 48) picture.setRGB(x, y, x * 4 shl 16 or (y * 5 shl 8))
