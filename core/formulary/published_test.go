@@ -194,7 +194,7 @@ func TestPublished(t *testing.T) {
 
 		// Ketamine.
 		{source: bnfc631, drug: "ketamine", use: "induction-iv", p: kg("6 a", "20 kg"), low: "20 mg", high: "40 mg", suggested: "40 mg", volume: "4 mL"},
-		{source: bnfc631, drug: "ketamine", use: "induction-iv", p: kg("15 a", "50 kg"), low: "50 mg", high: "100 mg", suggested: "100 mg", volume: "10 mL", published: "225 mg", why: "1 to 4.5 mg/kg, 2 mg/kg usual: above that it is a matter of a reason, and 4.5 mg/kg is the most"},
+		{source: bnfc631, drug: "ketamine", use: "induction-iv", p: kg("15 a", "50 kg"), low: "50 mg", high: "100 mg", suggested: "100 mg", volume: "2 mL", published: "225 mg", why: "1 to 4.5 mg/kg, 2 mg/kg usual: above that it is a matter of a reason, and 4.5 mg/kg is the most"},
 		{source: surgical, drug: "ketamine", use: "induction-im", p: woman, low: "360 mg", high: "480 mg", suggested: "350 mg", volume: "7 mL", published: "480 mg", why: "7.2 mL are 360 mg: cut to the mark of 0.5 mL"},
 		{source: surgical, drug: "ketamine", use: "induction-im", p: kg("6 a", "20 kg"), low: "100 mg", high: "160 mg", suggested: "120 mg", volume: "2.4 mL", published: "160 mg", why: "a child's range begins at 5 mg/kg, the lower of two"},
 		{source: bnfc631, drug: "ketamine", use: "infusion-iv", p: man, low: "700 ug/min", high: "3150 ug/min", volume: "42 mL/h"},

@@ -47,7 +47,7 @@ func TestRules(t *testing.T) {
 		// 13 mg/kg of 60 kg are 780 mg, of which 600 are in: 180 are left.
 		{name: "into muscle, what is left of 13 mg/kg", r: Request{Drug: "ketamine", Use: "induction-im", Patient: adult, Given: given(gave("ketamine", "induction-im", "600 mg", "15 min"))}, suggested: "180 mg"},
 		{name: "a child's ketamine into a vein", r: Request{Drug: "ketamine", Use: "induction-iv", Patient: child}, suggested: "16 mg", volume: "1.6 mL", strength: "10 mg/mL"},
-		{name: "a grown-up's", r: Request{Drug: "ketamine", Use: "induction-iv", Patient: adult}, suggested: "120 mg", volume: "12 mL", strength: "10 mg/mL"},
+		{name: "a grown-up's", r: Request{Drug: "ketamine", Use: "induction-iv", Patient: adult}, suggested: "120 mg", strength: "50 mg/mL"},
 
 		{name: "adrenaline in the lidocaine, under halothane", r: Request{Drug: "lidocaine-adrenaline", Use: "block", Patient: adult, Agents: halothane}, suggested: "-", fires: "stop:adrenaline-halothane-use"},
 		// 0.3 mL/kg of 60 kg are 18 mL of 1 %.

@@ -599,6 +599,11 @@ func TestEachDrugHasOneStrength(t *testing.T) {
 		"oxytocin": "0.08 [IU]/mL 1 [IU]/mL",
 		// Little by little after an anaesthetic, the whole ampoule for an overdose.
 		"naloxone": "40 ug/mL 400 ug/mL",
+		// To sleep the ampoule as it is: as 10 mL of a weaker one it would invite
+		// somebody to draw 10 mL from the vial, five times the dose. For pain, where
+		// 0.2 mL could not be measured, weaker; what is drawn wrongly there is no more
+		// than a dose to sleep.
+		"ketamine": "10 mg/mL 50 mg/mL",
 	}
 	seen, drugs := map[string]int{}, map[string]bool{}
 	for _, who := range [][2]string{{"1 d", "3 kg"}, {"8 mo", "8 kg"}, {"3 a", "14 kg"}, {"6 a", "20 kg"}, {"10 a", "30 kg"}, {"12 a", "40 kg"}, {"17 a", "55 kg"}, {"34 a", "60 kg"}, {"80 a", "60 kg"}} {
