@@ -216,6 +216,8 @@ func (in *Intake) why(ctx context.Context, err error) string {
 		return "sealed"
 	case errors.Is(err, plain.ErrNothingOfOurs):
 		return "none"
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		return "damaged"
 	case errors.Is(err, plain.ErrNotABackup):
 		return "not-a-backup"
 	}

@@ -159,7 +159,8 @@ func unpack(ctx context.Context, r io.Reader, dir string, most int64) error {
 			return fmt.Errorf("%w: it holds %q", ErrNotABackup, h.Name)
 		}
 		if h.Size > most {
-			return fmt.Errorf("%w: %q has more bytes than the backup", ErrNotABackup, h.Name)
+			// As of one that was cut off, of which the rest is wanting.
+			return fmt.Errorf("%w: %q has more bytes than the backup: %w", ErrNotABackup, h.Name, io.ErrUnexpectedEOF)
 		}
 		most -= h.Size
 		name := filepath.Join(dir, filepath.FromSlash(h.Name))
