@@ -38,9 +38,17 @@ func TestCardIsTwoTapsAway(t *testing.T) {
 		if err := p.c.SetLocal(t.Context(), "hand", hand); err != nil {
 			t.Fatal(err)
 		}
-		p.open(table)
+		// The worst stands beside the second case, the others behind a number.
+		p.open(table + "/open")
 		if n := eval[int](p, `document.querySelectorAll("[data-key^=offer-]").length`); n < 3 {
 			t.Errorf("%s hand: %d offers", hand, n)
+		}
+		p.open(table)
+		if n := eval[int](p, `document.querySelectorAll("[data-key^=offer-]").length`); n != 1 {
+			t.Errorf("%s hand: %d offers beside the second case", hand, n)
+		}
+		if more := eval[string](p, `document.querySelector("[data-key=open-dues]").textContent`); more < "+2" {
+			t.Errorf("%s hand: %s more offers", hand, more)
 		}
 		seen := eval[[]float64](p, `(b => [b.top, b.bottom, innerHeight, b.width, b.height])(document.querySelector(".foot [data-key=trouble]").getBoundingClientRect())`)
 		if seen[0] < 0 || seen[1] > seen[2] || seen[3] < 56 || seen[4] < 56 {
