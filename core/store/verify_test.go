@@ -139,7 +139,7 @@ func TestVerifyLinesFindsDamage(t *testing.T) {
 		want  []string
 	}{
 		"sound":   {[]*timeline.Line{a, b}, nil},
-		"hash":    {spoil(func(l *timeline.Line) { l.H = "ff" + l.H[2:] }), []string{"damaged"}},
+		"hash":    {spoil(func(l *timeline.Line) { l.H = l.H[2:] + l.H[:2] }), []string{"damaged"}},
 		"private": {spoil(func(l *timeline.Line) { l.P = []byte(`{"text":"y"}`) }), []string{"commitment"}},
 		"id":      {[]*timeline.Line{twin.add(d), twin.add(d)}, []string{"same-id"}},
 	} {
