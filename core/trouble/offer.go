@@ -84,7 +84,7 @@ var sources = map[Why]Source{
 	FallenPressure:  {Author: "G. H. Kruger and others", Title: "gaps in pressure readings and hypotension under anaesthesia (PMC6138874)", Year: 2017, Table: "relative: a fall of 40 %", Mark: term.MarkRead},
 	FallenSpinal:    {Title: "South-East Asian consensus on hypotension in spinal anaesthesia for caesarean section, doi 10.1186/s44158-022-00084-1", Year: 2022, Table: "table 1: under 80 % of that at rest", Mark: term.MarkRead},
 	HighForAge:      {Title: "usual pressures by age: Advanced Paediatric Life Support; adult: National Early Warning Score 2", Mark: term.MarkMemory},
-	SlowForAge:      {Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "from 2 to 16 years the 10th centile, before that the web appendix; an adult by the National Early Warning Score 2", Via: "a transcription of the table", Mark: term.MarkRead},
+	SlowForAge:      {Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "from 2 to 16 years the 10th centile, before that the web appendix; an adult by the National Early Warning Score 2", Via: "a copy of the table in the code of a study", Mark: term.MarkRead},
 	FastForAge:      {Author: "S. Fleming and others", Title: "Normal ranges of heart rate and respiratory rate in children, Lancet 377:1011", Year: 2011, Table: "web appendix", Mark: term.MarkRead},
 	SilentChest:     {Title: "Practice of the trade", Mark: term.MarkPractice},
 	SeeSawBlocked:   {Title: "Practice of the trade", Mark: term.MarkPractice},

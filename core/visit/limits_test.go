@@ -95,7 +95,7 @@ func TestLimitsFor(t *testing.T) {
 
 // TestSlowPulse: the pulse under which a child's counts as slow. Fleming and
 // others, Lancet 2011;377:1011, proposed cut-offs, 10th centile (read in a
-// transcription); under two years the lower end of the two courses (read).
+// copy of the table); under two years the lower end of the two courses (read).
 func TestSlowPulse(t *testing.T) {
 	for age, want := range map[string]string{
 		"0 d": "85", "2.9 mo": "85", "3 mo": "100", "23 mo": "100", "2 a": "92", "2.9 a": "92", "3 a": "86", "4 a": "81", "5.9 a": "81",
