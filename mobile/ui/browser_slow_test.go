@@ -6,8 +6,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
-	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -344,6 +342,16 @@ type look struct {
 	width, height     int64
 }
 
+// wear gives the device the settings of a look.
+func (p *phone) wear(l look) {
+	p.t.Helper()
+	for key, v := range map[string]string{core.LocalTheme: l.theme, core.LocalHand: l.hand, core.LocalText: l.text} {
+		if err := p.c.SetLocal(p.t.Context(), key, v); err != nil {
+			p.t.Fatal(err)
+		}
+	}
+}
+
 // looks are pairwise, as TestLooksArePairwise shows: each theme, hand, size of
 // text and size of phone meets each of the others.
 var looks = []look{
@@ -388,10 +396,7 @@ func TestLooksArePairwise(t *testing.T) {
 // nothing is wider than the phone.
 func everyScreenStands(p *phone, looks []look) {
 	t := p.t
-	axe, err := os.ReadFile(filepath.Join("..", "..", ".build", "browser", "node_modules", "axe-core", "axe.min.js"))
-	if err != nil {
-		t.Fatalf("axe-core is missing (make deps installs it): %v", err)
-	}
+	axe := axeScript(t)
 	id := furnish(p)
 	entries, err := p.c.Entries(t.Context(), id)
 	if err != nil {
@@ -400,15 +405,11 @@ func everyScreenStands(p *phone, looks []look) {
 	all := append(paths(id), "/case/"+id+"/entry/"+entries[0].ID)
 	for _, look := range looks {
 		p.run(chromedp.EmulateViewport(look.width, look.height))
-		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
-			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
-				t.Fatal(err)
-			}
-		}
+		p.wear(look)
 		for _, path := range all {
 			name := fmt.Sprintf("%s-%s-%s%s", look.theme, look.hand, look.text, strings.ReplaceAll(strings.ReplaceAll(path, id, "1"), "/", "_"))
 			p.open(strings.TrimPrefix(path, "/"))
-			p.check(name, string(axe), look.width)
+			p.check(name, axe, look.width)
 			p.shot(name)
 		}
 	}

@@ -4,29 +4,19 @@ package ui
 
 import (
 	"os"
-	"path/filepath"
 	"strings"
 	"testing"
-
-	"chinlift/core"
 )
 
 // TestDestroyingByThumb destroys an identity by taps alone, from the log to the
 // record that says so, without a PIN and with one, and looks at each page.
 func TestDestroyingByThumb(t *testing.T) {
-	axe, err := os.ReadFile(filepath.Join("..", "..", ".build", "browser", "node_modules", "axe-core", "axe.min.js"))
-	if err != nil {
-		t.Fatalf("axe-core is missing (make deps installs it): %v", err)
-	}
+	axe := axeScript(t)
 	shots := os.Getenv("CHINLIFT_SHOTS") != ""
 	for _, look := range []look{{"light", "right", "100", 360, 640}, {"dark", "left", "100", 360, 640}, {"dim", "left", "200", 360, 640}} {
 		p := newPhone(t, look.width, look.height)
 		p.u.LendSender(&lent{all: []Destination{{ID: "server", Kind: PlaceWebDAV, Address: "https://files.clinic.example/log", Private: true, Confirmed: 12}}})
-		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
-			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
-				t.Fatal(err)
-			}
-		}
+		p.wear(look)
 		see := func(name string) {
 			t.Helper()
 			name = "destroying-" + name + "-" + look.theme + "-" + look.hand + "-" + look.text
@@ -34,7 +24,7 @@ func TestDestroyingByThumb(t *testing.T) {
 			if shots {
 				p.shot(name)
 			}
-			p.check(name, string(axe), look.width)
+			p.check(name, axe, look.width)
 		}
 		for _, pin := range []string{"", "274916"} {
 			id := newCase(t, p.u, "Amisi Velo")

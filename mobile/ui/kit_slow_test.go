@@ -402,11 +402,7 @@ func TestReadyScreensStand(t *testing.T) {
 	}
 	for _, look := range looks {
 		p.run(chromedp.EmulateViewport(look.width, look.height))
-		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
-			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
-				t.Fatal(err)
-			}
-		}
+		p.wear(look)
 		for _, path := range []string{"today", "supplies", "supplies/agent/ether", "supplies/count/agent/ether/" + s.Lots[0].Entry, "kit/open-drop", "kit/open-drop/look/suction", "kit/open-drop/days/" + p.clock.wall.Format(time.DateOnly), "case/" + ids[1] + "/start"} {
 			p.open(path)
 			name := fmt.Sprintf("ready-%s-%s-%s-%s", look.theme, look.hand, look.text, strings.ReplaceAll(strings.ReplaceAll(path, ids[1], "1"), "/", "_"))

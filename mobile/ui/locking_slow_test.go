@@ -4,33 +4,23 @@ package ui
 
 import (
 	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/chromedp/chromedp"
-
-	"chinlift/core"
 )
 
 // TestLockingByThumb sets a PIN, reads the recovery key, locks and opens by
 // taps, and looks at each page on the way as everyScreenStands does.
 func TestLockingByThumb(t *testing.T) {
-	axe, err := os.ReadFile(filepath.Join("..", "..", ".build", "browser", "node_modules", "axe-core", "axe.min.js"))
-	if err != nil {
-		t.Fatalf("axe-core is missing (make deps installs it): %v", err)
-	}
+	axe := axeScript(t)
 	// Only who wants to see them: with a password just entered the browser may
 	// hold a picture back for minutes.
 	shots := os.Getenv("CHINLIFT_SHOTS") != ""
 	for _, look := range []look{{"light", "right", "100", 360, 640}, {"dark", "left", "100", 360, 640}, {"dim", "left", "200", 360, 640}} {
 		p := newPhone(t, look.width, look.height)
-		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
-			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
-				t.Fatal(err)
-			}
-		}
+		p.wear(look)
 		see := func(name string) {
 			t.Helper()
 			name = "locking-" + name + "-" + look.theme + "-" + look.hand + "-" + look.text
@@ -38,7 +28,7 @@ func TestLockingByThumb(t *testing.T) {
 			if shots {
 				p.shot(name)
 			}
-			p.check(name, string(axe), look.width)
+			p.check(name, axe, look.width)
 		}
 		id := newCase(t, p.u, "Amisi Velo")
 		tap(t, p.u, "/case/"+id+"/table/note", "kind", "note", "text", "saw the well")

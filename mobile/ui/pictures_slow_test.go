@@ -135,11 +135,7 @@ func TestPictures(t *testing.T) {
 	take("record-depth")
 	p = both
 	for _, look := range []look{{"dark", "right", "100", 360, 640}, {"dim", "left", "100", 360, 640}, {"light", "right", "200", 360, 640}} {
-		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
-			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
-				t.Fatal(err)
-			}
-		}
+		p.wear(look)
 		p.open(base + "table")
 		take("table-" + look.theme + "-" + look.hand + "-" + look.text)
 	}

@@ -11,17 +11,12 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
-
-	"chinlift/core"
 )
 
 // TestTakingInOnThePhone picks a file by the chooser of the browser, looks at it,
 // takes it in and makes a backup, by real clicks alone.
 func TestTakingInOnThePhone(t *testing.T) {
-	axe, err := os.ReadFile(filepath.Join("..", "..", ".build", "browser", "node_modules", "axe-core", "axe.min.js"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	axe := axeScript(t)
 	file := filepath.Join(t.TempDir(), "lines.jsonl")
 	if err := os.WriteFile(file, []byte("lines"), 0o600); err != nil {
 		t.Fatal(err)
@@ -31,15 +26,11 @@ func TestTakingInOnThePhone(t *testing.T) {
 			p := newPhone(t, look.width, look.height)
 			k := &intake{}
 			p.u.LendTaker(k)
-			for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand} {
-				if err := p.c.SetLocal(t.Context(), key, v); err != nil {
-					t.Fatal(err)
-				}
-			}
+			p.wear(look)
 			step := func(name string) {
 				t.Helper()
 				p.calm()
-				p.check(name, string(axe), look.width)
+				p.check(name, axe, look.width)
 				p.shot(name + "-" + look.theme + "-" + look.hand)
 			}
 			p.open("log")

@@ -20,11 +20,7 @@ func TestTwoCasesInSight(t *testing.T) {
 	see := func(what string) {
 		t.Helper()
 		for _, look := range looks {
-			for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
-				if err := p.c.SetLocal(t.Context(), key, v); err != nil {
-					t.Fatal(err)
-				}
-			}
+			p.wear(look)
 			p.open("case/" + id + "/table")
 			belowEdge(p, what+" "+look.theme+" "+look.hand)
 			p.shot("two-" + what + "-" + look.theme)

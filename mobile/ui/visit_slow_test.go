@@ -116,7 +116,7 @@ func begins(t *testing.T, th *thumb, id, what string, most int) {
 var looksOf = []struct{ hand, theme string }{{"right", "light"}, {"left", "dark"}, {"right", "dim"}}
 
 // axeScript reads axe-core.
-func axeScript(t *testing.T) string {
+func axeScript(t testing.TB) string {
 	t.Helper()
 	axe, err := os.ReadFile(filepath.Join("..", "..", ".build", "browser", "node_modules", "axe-core", "axe.min.js"))
 	if err != nil {

@@ -8,8 +8,6 @@ import (
 	"io"
 	"math/rand/v2"
 	"net/http"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -371,10 +369,7 @@ func TestLeavingAllTheSame(t *testing.T) {
 // keys are big enough and apart, and the steps can be read at arm's length.
 func TestEveryCardStands(t *testing.T) {
 	p := newPhone(t, 360, 640)
-	axe, err := os.ReadFile(filepath.Join("..", "..", ".build", "browser", "node_modules", "axe-core", "axe.min.js"))
-	if err != nil {
-		t.Fatalf("axe-core is missing (make deps installs it): %v", err)
-	}
+	axe := axeScript(t)
 	id := furnishOne(p)
 	tap(t, p.u, "/case/"+id+"/table/x", "kind", "block", "block", "spinal", "site", "l3-4")
 	tap(t, p.u, "/case/"+id+"/trouble/anaphylaxis", "do", "trouble", "card", "anaphylaxis", "step", "stop")
@@ -387,16 +382,12 @@ func TestEveryCardStands(t *testing.T) {
 		all = append(all, "trouble/"+c.Code)
 	}
 	for _, look := range []look{{"light", "right", "100", 360, 640}, {"dark", "left", "100", 360, 640}, {"dim", "right", "150", 360, 640}} {
-		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
-			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
-				t.Fatal(err)
-			}
-		}
+		p.wear(look)
 		for _, page := range all {
 			p.open("case/" + id + "/" + page)
 			name := "stands-" + strings.ReplaceAll(page, "/", "-") + "-" + look.theme
 			p.shot(name)
-			p.check(name, string(axe), look.width)
+			p.check(name, axe, look.width)
 			// Whoever wakes may need a card as suddenly as whoever sleeps.
 			if strings.HasPrefix(page, "waking") {
 				if out := eval[[]string](p, `["trouble", "vitals"].filter(k => !(b => b.top >= 0 && b.bottom <= innerHeight && b.height >= 56)(document.querySelector("#foot [data-key=" + k + "]").getBoundingClientRect()))`); len(out) > 0 {

@@ -5,8 +5,6 @@ package ui
 import (
 	"strings"
 	"testing"
-
-	"chinlift/core"
 )
 
 // The pages that doubt a weight stand like all others.
@@ -16,11 +14,7 @@ func TestWeightDoubtStands(t *testing.T) {
 	answerStops(p, id)
 	tap(t, p.u, "/case/"+id+"/table/x", "kind", "phase", "phase", "anaesthesia-start")
 	for _, look := range []look{{"light", "right", "100", 360, 640}, {"dark", "left", "100", 360, 640}, {"dim", "right", "100", 360, 640}} {
-		for key, v := range map[string]string{core.LocalTheme: look.theme, core.LocalHand: look.hand, core.LocalText: look.text} {
-			if err := p.c.SetLocal(t.Context(), key, v); err != nil {
-				t.Fatal(err)
-			}
-		}
+		p.wear(look)
 		for _, path := range weightPages {
 			p.open("case/" + id + "/" + path)
 			name := "doubt-" + look.theme + "-" + strings.ReplaceAll(path, "/", "_")
